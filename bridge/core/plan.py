@@ -1,0 +1,87 @@
+"""Stock and plan: vehicles, workings with their calls, freight moves, and where everything stands at the start.
+
+Rule: a plan never changes once made. Times are seconds of the session clock since midnight and may pass 24 hours. Roads are
+full ids ("station.road").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from bridge.core.plant import Plant
+
+
+@dataclass(frozen=True, slots=True)
+class Vehicle:
+    """Engine, wagon, brake van or coach. `detected`: it works track detectors; `tail`: it carries what a tail treadle sees."""
+
+    id: str
+    kind: str
+    length_mm: float
+    tags: tuple[str, ...] = ()
+    detected: bool = True
+    tail: bool = False
+    klass: str = ""
+    painted: str = ""
+    home: str | None = None
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A working at a station; `index` counts its calls from 0."""
+
+    index: int
+    station: str
+    road: str
+    arrive_s: float | None
+    depart_s: float | None
+    wait_for: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """One train's booked journey; `rake` are the vehicles with it at its first call, engine end first."""
+
+    id: str
+    kind: str
+    engine: str
+    calls: tuple[Call, ...]
+    rake: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One vehicle booked from one road to another. `index` counts the rows from 0; `call` counts the working's calls at that
+    station from 1; both `working` and `call` may be None (any that can)."""
+
+    index: int
+    vehicle: str
+    from_road: str
+    to_road: str
+    working: str | None = None
+    call: int | None = None
+    load: str = ""
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where a vehicle stands at the start: `place` a road, throat or section, `order` 1 nearest its end 0."""
+
+    vehicle: str
+    place: str
+    order: int
+
+
+@dataclass(frozen=True)
+class Railway:
+    """The content of one railway folder: what is in force for a session."""
+
+    plant: Plant
+    stock: Mapping[str, Vehicle]
+    standing: tuple[Standing, ...]
+    workings: Mapping[str, Working]
+    moves: tuple[Move, ...]
+    notes: Mapping[str, str] = field(default_factory=dict)

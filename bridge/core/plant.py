@@ -1,0 +1,220 @@
+"""What is screwed down: stations, roads, throats, sections, boards and detectors, joined to a graph of stretches.
+
+Rule: a plant never changes once made. A *stretch* is a road, a throat or a section; every one has an end 0 (the up end; of
+a section its `from` end) and an end 1 (the down end; its `to` end), and vehicles stand on it in order from end 0. A
+*boundary* joins one end of a road or section to one end of a throat: nothing passes from stretch to stretch but there.
+Lengths are millimetres on the layout.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import cached_property
+
+
+class RoadKind(StrEnum):
+    """What a road is for."""
+
+    RUNNING = "running"
+    LOOP = "loop"
+    SIDING = "siding"
+    HEADSHUNT = "headshunt"
+
+
+class SectionRule(StrEnum):
+    """By which rule a section is worked."""
+
+    ONE_TRAIN = "one-train"
+    TOKEN = "token"
+    STAFF_AND_TICKET = "staff-and-ticket"
+    TRACK_CIRCUIT = "track-circuit"
+
+
+class DetectorKind(StrEnum):
+    """What a detector is."""
+
+    TRACK = "track"
+    TREADLE = "treadle"
+    READER = "reader"
+    POINTS = "points"
+    PROOF = "proof"
+    TOKEN_REST = "token-rest"
+    POWER = "power"
+
+
+@dataclass(frozen=True, slots=True)
+class Road:
+    """One track at a station. `id` is "station.road"; `fouls` are road ids; `reaches` are section ids, empty for all."""
+
+    id: str
+    station: str
+    name: str
+    kind: RoadKind
+    length_mm: float
+    open: tuple[str, ...]
+    fouls: tuple[str, ...] = ()
+    reaches: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Throat:
+    """The pointwork at one end of a station; `id` is "station.up" or "station.down"."""
+
+    id: str
+    station: str
+    end: str
+    length_mm: float | None = None
+    headshunt: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """The line between two stations. `from_throat` and `to_throat` are throat ids; down runs from the one to the other."""
+
+    id: str
+    from_throat: str
+    to_throat: str
+    length_mm: float
+    rule: SectionRule
+    directions: tuple[str, ...] = ("up", "down")
+    minutes: Mapping[str, float] = field(default_factory=dict)
+    token_tags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A named place; `roads` are road ids in the order of the file."""
+
+    id: str
+    name: str
+    roads: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """A board of the plant; `link` is "serial" or "mqtt"; `port` only a hint."""
+
+    id: str
+    link: str
+    port: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Detector:
+    """One input's meaning. Which keys apply depends on `kind`; the others are None or empty."""
+
+    id: str
+    kind: DetectorKind
+    board: str
+    input: int
+    covers: str | None = None
+    at: str | None = None
+    side: str | None = None
+    sees: str | None = None
+    on: tuple[str, ...] = ()
+    off: tuple[str, ...] = ()
+    guards: str | None = None
+    token: str | None = None
+    station: str | None = None
+    feeds: tuple[str, ...] = ()
+    clear_after_ms: float = 0.0
+    invert: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Boundary:
+    """Where end `end` of the road or section `outer` meets end `throat_end` of a throat. `id` is as in the folder's files."""
+
+    id: str
+    outer: str
+    end: int
+    throat: str
+    throat_end: int
+
+
+@dataclass(frozen=True)
+class Plant:
+    """One railway's plant, all parts by id in the order of the file."""
+
+    id: str
+    name: str
+    scale: float
+    clock: float
+    stations: Mapping[str, Station]
+    roads: Mapping[str, Road]
+    throats: Mapping[str, Throat]
+    sections: Mapping[str, Section]
+    boards: Mapping[str, Board]
+    detectors: Mapping[str, Detector]
+    limits: Mapping[str, float] = field(default_factory=dict)
+
+    @cached_property
+    def boundaries(self) -> dict[str, Boundary]:
+        """Every boundary by id: "station.road@end" for a road's open end, "section@station" for a section's end."""
+        found: dict[str, Boundary] = {}
+        for road in self.roads.values():
+            for end in road.open:
+                down = end == "down"
+                key = f"{road.id}@{end}"
+                found[key] = Boundary(key, road.id, int(down), f"{road.station}.{end}", 0 if down else 1)
+        for section in self.sections.values():
+            for end_no, throat in ((0, section.from_throat), (1, section.to_throat)):
+                station, _, side = throat.partition(".")
+                key = f"{section.id}@{station}"
+                if key in found:  # a section from a station back to itself: its second end is named by throat
+                    key = f"{section.id}@{throat}"
+                found[key] = Boundary(key, section.id, end_no, throat, 1 if side == "down" else 0)
+        return found
+
+    @cached_property
+    def at_stretch(self) -> dict[str, tuple[Boundary, ...]]:
+        """The boundaries of each stretch (road, throat or section)."""
+        found: dict[str, list[Boundary]] = {s: [] for s in (*self.roads, *self.throats, *self.sections)}
+        for boundary in self.boundaries.values():
+            found[boundary.outer].append(boundary)
+            found[boundary.throat].append(boundary)
+        return {stretch: tuple(rows) for stretch, rows in found.items()}
+
+    @cached_property
+    def input_of(self) -> dict[tuple[str, int], Detector]:
+        """Which detector stands on which input."""
+        return {(d.board, d.input): d for d in self.detectors.values()}
+
+    @cached_property
+    def covering(self) -> dict[str, tuple[Detector, ...]]:
+        """The track detectors of each stretch that has any."""
+        found: dict[str, list[Detector]] = {}
+        for detector in self.detectors.values():
+            if detector.kind is DetectorKind.TRACK and detector.covers is not None:
+                found.setdefault(detector.covers, []).append(detector)
+        return {stretch: tuple(rows) for stretch, rows in found.items()}
+
+    def length_mm(self, stretch: str) -> float | None:
+        """Usable length of a stretch, None where the folder does not limit it."""
+        if stretch in self.roads:
+            return self.roads[stretch].length_mm
+        if stretch in self.sections:
+            return self.sections[stretch].length_mm
+        return self.throats[stretch].length_mm
+
+    def station_of(self, stretch: str) -> str | None:
+        """The station a road or throat belongs to, None for a section."""
+        if stretch in self.roads:
+            return self.roads[stretch].station
+        throat = self.throats.get(stretch)
+        return None if throat is None else throat.station
+
+    def section_between(self, one: str, other: str) -> Section | None:
+        """The section that joins two stations, None where none does."""
+        return self._joining.get((one, other))
+
+    @cached_property
+    def _joining(self) -> dict[tuple[str, str], Section]:
+        found: dict[tuple[str, str], Section] = {}
+        for section in self.sections.values():
+            one, other = section.from_throat.partition(".")[0], section.to_throat.partition(".")[0]
+            found.setdefault((one, other), section)
+            found.setdefault((other, one), section)
+        return found
