@@ -1,0 +1,160 @@
+"""From five texts to one railway, or to everything that is wrong with them.
+
+Rule: `read` is pure; only `load` touches the disk, and neither raises for anything a person may have written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from bridge.core.plan import Move, Railway, Standing, Vehicle, Working
+from bridge.core.plant import Plant
+from bridge.folder import moves as moves_file
+from bridge.folder import stock as stock_file
+from bridge.folder import timetable as timetable_file
+from bridge.folder import whereabouts as whereabouts_file
+from bridge.folder.columns import Columns, columns
+from bridge.folder.detector_tables import DetectorTables, tell_undetected
+from bridge.folder.fields import Fields
+from bridge.folder.finding import FILES, Finding, Findings, Spot
+from bridge.folder.places import Places
+from bridge.folder.plant_tables import PlantTables
+from bridge.folder.setting_tables import Broker, broker, column_names, heading, limits
+from bridge.folder.text import decoded
+from bridge.folder.toml_tree import tree
+
+PLANT = "railway.toml"
+Mapped = Mapping[str, Mapping[str, tuple[str, Spot]]]
+
+
+@dataclass(frozen=True, slots=True)
+class FolderRead:
+    """What came of a folder. `railway` is None exactly when there is a finding of level "fault"."""
+
+    railway: Railway | None
+    findings: tuple[Finding, ...]
+    texts: Mapping[str, bytes]
+    broker: Broker | None = None
+
+
+def load(path: str | Path) -> FolderRead:
+    """Read a folder from disk. What cannot be opened is a finding, never an exception."""
+    folder = Path(path)
+    texts: dict[str, bytes] = {}
+    unread = Findings()
+    if not folder.is_dir():
+        what = "is no folder" if folder.exists() else "does not exist"
+        unread.fault(Spot(PLANT, 1, 1, ""), f"{folder} {what}.", "Name the folder in which railway.toml stands.")
+        return FolderRead(None, unread.in_order(), texts)
+    for name in FILES:
+        try:
+            texts[name] = (folder / name).read_bytes()
+        except FileNotFoundError:
+            continue
+        except OSError as error:
+            reason = (error.strerror or str(error)).lower()
+            unread.fault(Spot(name, 1, 1, ""), f"This file cannot be opened: {reason}.", "Make it a file that you may read.")
+            texts[name] = b""
+    return read(texts) if not unread.any_fault() else _joined(read(texts), unread)
+
+
+def _joined(found: FolderRead, unread: Findings) -> FolderRead:
+    closed = {finding.file for finding in unread.in_order()}
+    others = tuple(finding for finding in found.findings if finding.file not in closed)
+    return FolderRead(None, unread.in_order() + others, found.texts, found.broker)
+
+
+def read(texts: Mapping[str, bytes]) -> FolderRead:
+    """Read the files of a folder, by name; one that is not there is told as far as it is needed."""
+    findings = Findings()
+    reading = _Reading(texts, findings)
+    railway = reading.railway()
+    kept = None if findings.any_fault() else railway
+    return FolderRead(kept, findings.in_order(), dict(texts), reading.broker)
+
+
+class _Reading:
+    """One reading of one folder."""
+
+    def __init__(self, texts: Mapping[str, bytes], findings: Findings) -> None:
+        self.texts = texts
+        self.findings = findings
+        self.places = Places(findings)
+        self.broker: Broker | None = None
+        self._mapped: Mapped = {}
+
+    def railway(self) -> Railway | None:
+        plant = self._plant()
+        if plant is None:
+            return None
+        stock = self._stock()
+        standing = self._standing(stock)
+        workings = self._workings(stock)
+        moves = self._moves(stock, workings)
+        return Railway(plant, stock or {}, standing, workings or {}, moves)
+
+    def _plant(self) -> Plant | None:
+        content = self.texts.get(PLANT)
+        start = Spot(PLANT, 1, 1, "")
+        if content is None or not content.strip():
+            what = "There is no railway.toml in this folder." if content is None else "railway.toml is empty."
+            self.findings.fault(start, what, "A folder needs one: its [railway], stations, sections, boards and detectors.")
+            return None
+        root = tree(PLANT, decoded(PLANT, content, self.findings), self.findings)
+        fields = Fields(root, "railway.toml", self.findings)
+        head = heading(fields.inner("railway", "[railway]"), start, self.findings)
+        tables = PlantTables(self.places)
+        tables.stations(fields.inner_tables("station"))
+        tables.sections(fields.inner_tables("section"))
+        tables.settle()
+        tables.board_tables(fields.inner_tables("board"))
+        detectors = DetectorTables(self.places, set(tables.boards)).read(fields.inner_tables("detector"))
+        tell_undetected(self.places, detectors)
+        chosen = limits(fields.inner("limits", "[limits]"), self.findings)
+        self.broker = broker(fields.inner("broker", "[broker]"), self.findings)
+        self._mapped = column_names(fields.inner("columns", "[columns]"), self.findings)
+        fields.done()
+        p = self.places
+        return Plant(
+            head.id,
+            head.name,
+            head.scale,
+            head.clock,
+            p.stations,
+            p.roads,
+            p.throats,
+            p.sections,
+            tables.boards,
+            detectors,
+            chosen,
+        )
+
+    def _sheet(self, kind: str, required: tuple[str, ...]) -> Columns | None:
+        file = f"{kind}.csv"
+        content = self.texts.get(file)
+        if content is None:
+            return None
+        text = decoded(file, content, self.findings)
+        return columns(kind, text, required, self._mapped.get(kind, {}), self.findings)
+
+    def _stock(self) -> Mapping[str, Vehicle] | None:
+        sheet = self._sheet("stock", stock_file.REQUIRED)
+        return None if sheet is None else stock_file.read_stock(sheet, self.places)
+
+    def _standing(self, stock: Mapping[str, Vehicle] | None) -> tuple[Standing, ...]:
+        sheet = self._sheet("whereabouts", whereabouts_file.REQUIRED)
+        return (
+            ()
+            if sheet is None
+            else whereabouts_file.read_whereabouts(sheet, self.places, None if stock is None else set(stock))
+        )
+
+    def _workings(self, stock: Mapping[str, Vehicle] | None) -> dict[str, Working] | None:
+        sheet = self._sheet("timetable", timetable_file.REQUIRED)
+        return None if sheet is None else timetable_file.Timetable(self.places, stock).read(sheet)
+
+    def _moves(self, stock: Mapping[str, Vehicle] | None, workings: Mapping[str, Working] | None) -> tuple[Move, ...]:
+        sheet = self._sheet("moves", moves_file.REQUIRED)
+        return () if sheet is None else moves_file.read_moves(sheet, self.places, stock, workings)
