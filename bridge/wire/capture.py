@@ -31,7 +31,7 @@ from bridge.wire.records import (
 )
 
 _LINE = re.compile(rb"[ \t]*(\d{1,9}(?:\.\d+)?)[ \t]+([^ \t]+)(?:[ \t]+(.*))?", re.DOTALL)
-_BREAKS = re.compile(r"[\x00-\x1f\x7f\x85\u2028\u2029]+")
+_UNWRITABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]+")
 _MAX_INPUT = 0xFFFF_FFFF
 
 
@@ -118,12 +118,12 @@ def format_record(record: Record) -> str:
 
 def one_line(words: str) -> str:
     """Words as the one line of a capture can keep them: without line breaks, control characters and outer blanks."""
-    return _BREAKS.sub(" ", words).strip(" ")
+    return _UNWRITABLE.sub(" ", words).strip(" ")
 
 
 def one_word(name: str) -> str:
     """A name as it may stand for a link or behind `operator@`: blanks become "-"."""
-    return re.sub(r"\s+", "-", one_line(name).strip())
+    return re.sub(" +", "-", one_line(name))
 
 
 def _record(raw: bytes) -> Record:
