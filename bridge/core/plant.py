@@ -191,6 +191,32 @@ class Plant:
                 found.setdefault(detector.covers, []).append(detector)
         return {stretch: tuple(rows) for stretch, rows in found.items()}
 
+    @cached_property
+    def standing_at(self) -> dict[str, tuple[Detector, ...]]:
+        """The treadles and readers at each boundary that has any."""
+        found: dict[str, list[Detector]] = {}
+        for detector in self.detectors.values():
+            if detector.kind in (DetectorKind.TREADLE, DetectorKind.READER) and detector.at is not None:
+                found.setdefault(detector.at, []).append(detector)
+        return {boundary: tuple(rows) for boundary, rows in found.items()}
+
+    @cached_property
+    def points_for(self) -> dict[str, tuple[Detector, ...]]:
+        """The points detectors that name each boundary of a road."""
+        found: dict[str, list[Detector]] = {}
+        for detector in self.detectors.values():
+            if detector.kind is DetectorKind.POINTS and detector.at is not None:
+                end = detector.at.rpartition(".")[2]
+                for road in (*detector.on, *detector.off):
+                    rows = found.setdefault(f"{road}@{end}", [])
+                    if detector not in rows:
+                        rows.append(detector)
+        return {boundary: tuple(rows) for boundary, rows in found.items()}
+
+    def read_at(self, boundary: str) -> bool:
+        """True where a tag reader stands at a boundary."""
+        return any(d.kind is DetectorKind.READER for d in self.standing_at.get(boundary, ()))
+
     def length_mm(self, stretch: str) -> float | None:
         """Usable length of a stretch, None where the folder does not limit it."""
         if stretch in self.roads:
@@ -207,14 +233,16 @@ class Plant:
         return None if throat is None else throat.station
 
     def section_between(self, one: str, other: str) -> Section | None:
-        """The section that joins two stations, None where none does."""
+        """The section by which a train runs from one station to another, None where none does. Where several join them, the
+        first whose `directions` allow it."""
         return self._joining.get((one, other))
 
     @cached_property
     def _joining(self) -> dict[tuple[str, str], Section]:
         found: dict[tuple[str, str], Section] = {}
+        closed: dict[tuple[str, str], Section] = {}
         for section in self.sections.values():
             one, other = section.from_throat.partition(".")[0], section.to_throat.partition(".")[0]
-            found.setdefault((one, other), section)
-            found.setdefault((other, one), section)
-        return found
+            for way, pair in (("down", (one, other)), ("up", (other, one))):
+                (found if way in section.directions else closed).setdefault(pair, section)
+        return {**closed, **found}
