@@ -1,0 +1,28 @@
+"""The papers of a session: every file that `numbertaker audit` writes, as name and text.
+
+Rule: pure. The same railway, outcomes and journal make the same papers, byte for byte.
+"""
+
+from __future__ import annotations
+
+from bridge.audit.account import Account
+from bridge.audit.report import report_html
+from bridge.audit.tables import moves_csv, register_csv, whereabouts_csv
+
+
+def papers(account: Account) -> dict[str, str]:
+    """File names and their texts."""
+    return {
+        "report.html": report_html(account),
+        "register.csv": register_csv(account),
+        "moves.csv": moves_csv(account),
+        "whereabouts.csv": whereabouts_csv(account),
+        "session.capture": capture(account),
+    }
+
+
+def capture(account: Account) -> str:
+    """The journal as a capture, which replays to the same register."""
+    plant = account.railway.plant
+    title = " ".join((plant.name or plant.id).split())
+    return "".join(f"{line}\n" for line in (f"# {title}", *account.lines.values()))
