@@ -1,22 +1,77 @@
-"""What the fold remembers.
+"""What the fold remembers, in one place.
 
-Rule: only the fold writes it. Everything here can be rebuilt from the journal.
+Rule: only the fold and the rooms that it calls write here. Everything can be rebuilt from the journal, and everything can be
+pickled, so that a later room may look back.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
+from bridge.core.authority import Authorities
+from bridge.core.clock import SessionClock
+from bridge.core.conditioning import Conditioning, Conditioned
+from bridge.core.facts import Doubt, Entry, Strange
+from bridge.core.freight import Freight
+from bridge.core.ledger import Ledger
 from bridge.core.plan import Railway
+from bridge.core.trains import Roster
+from bridge.core.whereabouts.follower import Follower
+
+if TYPE_CHECKING:
+    from bridge.core.running import Presence
+    from bridge.core.whereabouts import Inference
 
 
 @dataclass
 class State:
-    """One session's state, made fresh and filled by `FolderTaken` first."""
+    """One session's state, made by `fresh` and filled by `FolderTaken` first."""
 
+    strict: bool = False
+    quiet: bool = False
     railway: Railway | None = None
+    conditioning: Conditioning | None = None
+    clock: SessionClock = field(default_factory=lambda: SessionClock(1.0))
+    where: Inference | None = None
+    roster: Roster = field(default_factory=Roster)
+    authorities: Authorities = field(default_factory=Authorities)
+    freight: Freight = field(default_factory=Freight)
+    ledger: Ledger = field(default_factory=Ledger)
+    running: bool = False
+    ended: bool = False
+    t: float = 0.0
+    journal_n: int = 0
+    presences: dict[str, list[Presence]] = field(default_factory=dict)
+    signs: dict[str, float] = field(default_factory=dict)
+    entries: dict[str, list[Entry]] = field(default_factory=dict)
+    doubts: dict[str, list[Doubt]] = field(default_factory=dict)
+    strangers: dict[str, Strange] = field(default_factory=dict)
+    foretold: dict[str, float] = field(default_factory=dict)
+    overfull: dict[str, tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]] = field(default_factory=dict)
+    said_where: dict[str, tuple[str, int | None, str | None, tuple[str, ...], str]] = field(default_factory=dict)
+    gaps: dict[str, list[tuple[str, tuple[int, ...]]]] = field(default_factory=dict)
+    lost_boards: dict[str, tuple[str, str, tuple[int, ...]]] = field(default_factory=dict)
+    touched: dict[tuple[str, str], None] = field(default_factory=dict)
+    set_aside: dict[str, str] = field(default_factory=dict)
+    heard: list[Conditioned] = field(default_factory=list)
+    reply: str = ""
+
+    def touch(self, fact: str, subject: str) -> None:
+        """Note that a fact has changed: the rules that read such facts will be asked about this subject."""
+        self.touched[(fact, subject)] = None
 
 
-def fresh() -> State:
-    """A state that knows nothing yet."""
-    return State()
+def fresh(strict: bool = False) -> State:
+    """A state that knows nothing yet; `strict` lets a failing rule raise (in tests) instead of setting it aside."""
+    return State(strict=strict)
+
+
+def equip(state: State, railway: Railway) -> None:
+    """Take a railway into force."""
+    state.railway = railway
+    state.conditioning = Conditioning(railway.plant)
+    state.clock = SessionClock(railway.plant.clock)
+    state.where = Follower(railway.plant, railway.stock)
+    rows = sorted(railway.standing, key=lambda s: (s.place, s.order))
+    state.where.begin([(row.vehicle, row.place) for row in rows], state.t)

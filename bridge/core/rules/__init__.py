@@ -1,1 +1,36 @@
-"""Package."""
+"""The rules: what is true of the state, as claims. One concern a file; no rule knows another.
+
+Rule: a rule reads the state and returns the claims that hold for one subject now; it changes nothing and says nothing. It is
+asked only when a fact that it reads has been touched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from bridge.core.ledger import Claim
+from bridge.core.rules import detection, freight, sections, stations
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule by name: which facts wake it, and what it claims of a subject."""
+
+    name: str
+    fact: str
+    claims: Callable[[State, str], list[Claim]]
+
+
+RULES: tuple[Rule, ...] = (
+    Rule("sections", "section", sections.claims),
+    Rule("stations", "train", stations.wrong_road),
+    Rule("overfull", "road", stations.overfull),
+    Rule("freight", "freight", freight.claims),
+    Rule("boards", "board", detection.boards),
+    Rule("tags", "tag", detection.tags),
+)

@@ -1,1 +1,152 @@
-"""Package."""
+"""Where every vehicle is, in what order, and how surely: evidence in, beliefs out.
+
+Rule: nothing outside this package knows how a belief was reached. The rest of the core reads `Belief`s, the changes of
+stretch (`Crossing`), and who joined or left an engine (`Joined`, `Left`); an engine of inference may be put in the place of
+another without anyone noticing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from bridge.core.conditioning import Observation
+from bridge.core.whereabouts.lines import OFF
+
+__all__ = ["OFF", "Belief", "Crossing", "Inference", "Joined", "Left", "Prior"]
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Where a vehicle is believed to be. `order` counts from 1 at end 0; `sure` is a probability; `by` the kind of proof."""
+
+    place: str
+    order: int | None
+    fouls: tuple[str, ...]
+    sure: float
+    by: str
+    evidence: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """A vehicle changed stretch at host second `t` on the evidence of journal number `n`. `by` as in `Belief`."""
+
+    t: float
+    n: int | None
+    vehicle: str
+    start: str
+    goal: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """A vehicle began to move with an engine, from `road`."""
+
+    t: float
+    n: int | None
+    vehicle: str
+    engine: str
+    road: str
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """A vehicle was left on `road` while its engine was seen elsewhere."""
+
+    t: float
+    n: int | None
+    vehicle: str
+    engine: str
+    road: str
+
+
+Change = Crossing | Joined | Left
+
+
+class Prior(Protocol):
+    """What the plan lets one expect: a weak hint, never evidence."""
+
+    def stretch_state(self, stretch: str) -> str:
+        """occupied, clear, unknown or unwatched, by the track detectors of a stretch."""
+
+    def reachable(self, boundary: str) -> bool:
+        """False where points lie against a boundary."""
+
+    def call_road(self, engine: str) -> str | None:
+        """The road where the engine's train is, or is booked next."""
+
+    def next_section(self, engine: str) -> str | None:
+        """The section its train is booked into next, where it stands at a station."""
+
+    def stays(self, vehicle: str, engine: str) -> bool:
+        """True where a move books the vehicle to stay at the station at which this engine's train is working."""
+
+    def settled_elsewhere(self, vehicle: str, engine: str) -> bool:
+        """True where the road on which a vehicle is booked to stay would have told of it, and has not."""
+
+    def wanted(self, vehicle: str) -> str | None:
+        """The engine that is booked to lift this vehicle."""
+
+    def awake(self, engine: str) -> bool:
+        """True where the engine's train is being worked now: not ended, not waiting for a later hour."""
+
+
+class Inference(Protocol):
+    """An engine of inference over evidence."""
+
+    def begin(self, standing: Sequence[tuple[str, str]], t: float) -> None:
+        """Set everything down: (vehicle, place), on each place from its end 0."""
+
+    def couple(self, engine: str, rake: Sequence[str]) -> None:
+        """The vehicles of a rake that stand where the engine stands go with it from now on."""
+
+    def knows_tag(self, tag: str) -> bool:
+        """True where a vehicle carries this tag."""
+
+    def learn_tag(self, tag: str, vehicle: str) -> None:
+        """A tag belongs to a vehicle from now on."""
+
+    def take(self, seen: Observation, prior: Prior) -> list[Change]:
+        """Take one observation."""
+
+    def pass_deadline(self, t: float, prior: Prior) -> list[Change]:
+        """The moment named by `due` came."""
+
+    def due(self) -> float | None:
+        """When it wants to be woken."""
+
+    def belief(self, vehicle: str) -> Belief:
+        """What is believed of one vehicle."""
+
+    def line(self, stretch: str) -> Sequence[str]:
+        """The vehicles believed on a stretch, from its end 0."""
+
+    def place(self, vehicle: str) -> str:
+        """The stretch of a vehicle, or `off`."""
+
+    def company(self, engine: str) -> Sequence[str]:
+        """The vehicles that go with an engine, itself first, then by their nearness."""
+
+    def leader(self, vehicle: str) -> str | None:
+        """The engine that a vehicle goes with."""
+
+    def follow(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
+        """The engine's train has departed into a section: what goes with it went too."""
+
+    def gather(self, engine: str, section: str, t: float, n: int | None) -> list[Change]:
+        """The section is clear behind the engine's train: what was still believed there stands with the rest."""
+
+    def told_arrived(self, engine: str, road: str, t: float, n: int) -> list[Change]:
+        """An operator said that the train has come to a road."""
+
+    def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int) -> list[Change]:
+        """An operator said where a vehicle stands."""
+
+    def told_with(self, vehicle: str, engine: str | None, t: float, n: int) -> list[Change]:
+        """An operator said that a vehicle goes with an engine, or with none any more."""
+
+    def drain_touched(self) -> list[str]:
+        """The vehicles whose belief may have changed since last asked, in a steady order."""

@@ -1,0 +1,310 @@
+"""Who may be in which section: tokens, what operators gave, and the section itself.
+
+Rule: authority is judged at the moment a train goes out, from what was known then. What lies on a token's rest is known by
+its tag; unknown is never clear, but where nothing says occupied and only proof is wanting, a train is let go with the words
+"evidence weak". Nothing here raises an irregularity: `bridge.core.rules.authority` does, from the entries judged here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from bridge.core.plant import Section, SectionRule
+from bridge.core.trains import Phase, Train, first_section, section_after
+
+if TYPE_CHECKING:
+    from bridge.core.conditioning import Observation
+    from bridge.core.state import State
+
+WEAK = "evidence weak"
+OWN_S = 10.0  # a section's detector that came on so shortly before a train was seen to go out was moved by that train
+
+
+@dataclass(slots=True)
+class Token:
+    """The token or staff of one section: the station where it lies, or the train that has it, or neither (just lifted)."""
+
+    station: str | None = None
+    holder: str | None = None
+    assumed: bool = True
+    lifted_at: str | None = None
+    given: bool = False
+    since_n: int | None = None
+
+
+@dataclass(slots=True)
+class Grant:
+    """One train's authority for one section."""
+
+    how: str
+    t: float
+
+
+@dataclass
+class Authorities:
+    """Tokens by section, grants by section and train, and how each section was last proved clear."""
+
+    tokens: dict[str, Token] = field(default_factory=dict)
+    grants: dict[str, dict[str, Grant]] = field(default_factory=dict)
+    proof: dict[str, str] = field(default_factory=dict)
+
+
+def worked_by_token(section: Section) -> bool:
+    """True where an object, or its record, authorises a train."""
+    return section.rule in (SectionRule.TOKEN, SectionRule.STAFF_AND_TICKET)
+
+
+def begin(state: State) -> None:
+    """Say where the tokens lie: by their rests, else assumed at the end from which the first booked working needs them."""
+    railway = state.railway
+    assert railway is not None
+    for section in railway.plant.sections.values():
+        state.authorities.proof.setdefault(section.id, "assumed")
+        if not worked_by_token(section):
+            continue
+        token = state.authorities.tokens.setdefault(section.id, Token())
+        if token.station is None and token.lifted_at is None:
+            token.station, token.assumed = _needed_at(state, section), True
+        if token.station is not None:
+            why = "assumed" if token.assumed else token.station
+            _say(state, section.id, None, "returned", why, (token.since_n,))
+        else:
+            _say(state, section.id, None, "returned", "assumed", (token.since_n,))
+
+
+def _needed_at(state: State, section: Section) -> str:
+    railway = state.railway
+    assert railway is not None
+    first: tuple[float, str] | None = None
+    for working in railway.workings.values():
+        for here, then in zip(working.calls, working.calls[1:], strict=False):
+            if railway.plant.section_between(here.station, then.station) is section:
+                when = here.depart_s if here.depart_s is not None else (here.arrive_s or 0.0)
+                if first is None or when < first[0]:
+                    first = (when, here.station)
+    return first[1] if first is not None else section.from_throat.partition(".")[0]
+
+
+def rest_seen(state: State, seen: Observation) -> None:
+    """A token's rest said something: a token laid down, or lifted."""
+    railway = state.railway
+    assert railway is not None
+    detector = railway.plant.detectors[seen.detector]
+    section = railway.plant.sections.get(detector.token or "")
+    if section is None or detector.station is None:
+        return
+    token = state.authorities.tokens.setdefault(section.id, Token())
+    if seen.tag is not None:
+        if section.token_tags and seen.tag not in section.token_tags:
+            return
+        holder = token.holder
+        token.station, token.assumed, token.lifted_at, token.holder = detector.station, False, None, None
+        token.since_n, token.given = seen.n, False
+        if state.running and (holder is not None or seen.moves):
+            end_grant(state, section.id, holder, detector.station, seen.n)
+    elif seen.state == "off" and seen.moves and token.station in (detector.station, None):
+        token.station, token.assumed, token.lifted_at, token.since_n = None, False, detector.station, seen.n
+        if state.running and token.holder is None:
+            taker = _booked_next(state, section, detector.station)
+            if taker is not None:
+                grant(state, section, taker, "token lifted", seen.n)
+
+
+def _booked_next(state: State, section: Section, station: str) -> str | None:
+    """The train at a station that is booked next into a section; None where that is open."""
+    railway = state.railway
+    assert railway is not None
+    waiting: list[tuple[float, str]] = []
+    for train in state.roster.trains.values():
+        if train.station != station or train.phase is not Phase.AT_STATION:
+            continue
+        nxt = section_after(railway, train)
+        call = train.this_call()
+        if nxt is not None and nxt.id == section.id and call is not None:
+            waiting.append((call.depart_s if call.depart_s is not None else 1e9, train.id))
+        follower = state.roster.following(train.engine)
+        if nxt is None and follower is not None and follower.working is not None:
+            first = first_section(railway, follower.working)
+            if first is not None and first.id == section.id and follower.working.calls[0].station == station:
+                waiting.append((follower.working.calls[0].depart_s or 1e9, follower.id))
+    return min(waiting)[1] if waiting else None
+
+
+def grant(state: State, section: Section, train: str, why: str, n: int | None, how: str = "token") -> None:
+    """A train receives authority; said once."""
+    held = state.authorities.grants.setdefault(section.id, {})
+    token = state.authorities.tokens.get(section.id)
+    if token is not None and how == "token":
+        token.holder = train
+        token.given = True
+        if token.station is not None:
+            token.lifted_at, token.station = token.station, None
+    if train in held and held[train].how == how:
+        return
+    held[train] = Grant(how, state.t)
+    state.touch("section", section.id)
+    _say(state, section.id, train, "given", why, (n,))
+
+
+def end_grant(state: State, section: str, train: str | None, why: str, n: int | None) -> None:
+    """A train's authority is over (train None: nobody's, a token came to lie somewhere)."""
+    held = state.authorities.grants.get(section, {})
+    had = held.pop(train, None) if train is not None else None
+    state.touch("section", section)
+    if had is not None or train is None:
+        _say(state, section, train, "returned", why, (n,))
+
+
+def told_return(state: State, section_id: str, train: str, n: int) -> None:
+    """An operator who has looked gives an authority back: the section is clear."""
+    railway = state.railway
+    assert railway is not None
+    token = state.authorities.tokens.get(section_id)
+    state.authorities.proof[section_id] = "told"
+    for presence in state.presences.get(section_id, ()):
+        if presence.train == train and presence.out_at is not None:
+            presence.told_clear = True
+    if token is not None and token.holder == train:
+        who = state.roster.trains.get(train)
+        token.holder, token.given, token.since_n = None, False, n
+        token.station = who.station if who is not None and who.station is not None else token.lifted_at
+        token.lifted_at, token.assumed = None, token.station is None
+    end_grant(state, section_id, train, "told", n)
+
+
+def told_give(state: State, section_id: str, train: str, how: str | None, n: int) -> str | None:
+    """An operator gives authority; why it is refused, None where it is given."""
+    railway = state.railway
+    assert railway is not None
+    section = railway.plant.sections[section_id]
+    who = state.roster.trains.get(train)
+    why = None if how == "assisting" else _forbidden(state, section, train, how, who)
+    if why is not None:
+        _say(state, section_id, train, "refused", why, (n,))
+        return why
+    grant(state, section, train, "told", n, how if how in ("ticket", "assisting") else "token" if worked_by_token(section) else "told")
+    return None
+
+
+def _forbidden(state: State, section: Section, train: str, how: str | None, who: Train | None) -> str | None:
+    others = [t for t in state.authorities.grants.get(section.id, {}) if t != train]
+    token = state.authorities.tokens.get(section.id)
+    here = who.station if who is not None else None
+    if how == "ticket":
+        if section.rule is not SectionRule.STAFF_AND_TICKET:
+            return "this section knows no tickets"
+        if token is None or token.holder is not None or (token.station is not None and token.station != here):
+            return f"the staff is not at {here}"
+        return None
+    if worked_by_token(section) and token is not None:
+        if token.holder is not None and token.holder != train:
+            return f"{token.holder} has it"
+        if token.station is not None and not token.assumed and here is not None and token.station != here:
+            return f"it lies at {token.station}"
+        if section.rule is SectionRule.STAFF_AND_TICKET and others:
+            return f"{others[0]} is in the section on a ticket" if _opposing(state, section, others, here) else None
+        return None
+    return f"{others[0]} has it" if others else None
+
+
+def _opposing(state: State, section: Section, others: list[str], here: str | None) -> bool:
+    return any(
+        p.train in others and p.start.partition(".")[0] != here for p in state.presences.get(section.id, ())
+    )
+
+
+def judge(state: State, section: Section, train: str, throat: str, n: int | None) -> tuple[bool, str]:
+    """May this train go out into this section, as things are known now? Its authority is given where the rule gives it."""
+    held = state.authorities.grants.get(section.id, {})
+    if train in held:
+        return True, held[train].how
+    station = throat.partition(".")[0]
+    token = state.authorities.tokens.get(section.id)
+    if worked_by_token(section):
+        if token is not None and token.holder is None and token.lifted_at == station:
+            grant(state, section, train, "token lifted", n)
+            return True, "token"
+        return False, _token_words(state, section, token)
+    if any(t != train for t in held):
+        return False, f"{next(t for t in held if t != train)} has the section"
+    if section.rule is SectionRule.TRACK_CIRCUIT:
+        return _judge_track_circuit(state, section, train, throat, n)
+    proved, occupied = proved_clear(state, section, train, throat)
+    if proved or not occupied:
+        grant(state, section, train, "section clear" if proved else WEAK, n, "section")
+        return True, "section clear" if proved else WEAK
+    return False, "the section is not clear"
+
+
+def _judge_track_circuit(state: State, section: Section, train: str, throat: str, n: int | None) -> tuple[bool, str]:
+    against = [
+        p for p in state.presences.get(section.id, ()) if p.train != train and p.start != throat and p.out_at != throat
+    ]
+    if against:
+        return False, f"{against[0].train} has been let in from the other end"
+    states = detector_states(state, section)
+    if any(word == "occupied" for word in states):
+        return False, "the section is occupied"
+    weak = any(word == "unknown" for word in states)
+    grant(state, section, train, WEAK if weak else "section clear", n, "section")
+    return True, WEAK if weak else "section clear"
+
+
+def _token_words(state: State, section: Section, token: Token | None) -> str:
+    name = "the token" if section.rule is SectionRule.TOKEN else "the staff"
+    if token is None:
+        return f"it has not {name}"
+    if token.holder is not None:
+        return f"{token.holder} has {name}"
+    if token.station is not None:
+        return f"{name} lies at {token.station}" + (" (assumed)" if token.assumed else "")
+    return f"{name} was not given to it"
+
+
+def detector_states(state: State, section: Section) -> list[str]:
+    """What the section's track detectors say, an occupation too fresh to be another's left out."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    words: list[str] = []
+    alone = not any(p.out_at is None for p in state.presences.get(section.id, ()))
+    for detector in railway.plant.covering.get(section.id, ()):
+        now = conditioning.detectors[detector.id]
+        fresh_own = now.state == "occupied" and alone and now.since_t >= state.t - OWN_S
+        words.append("clear" if fresh_own else now.state)
+    return words
+
+
+def proved_clear(state: State, section: Section, train: str, throat: str) -> tuple[bool, bool]:
+    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`, came to it."""
+    where = state.where
+    assert where is not None
+    states = detector_states(state, section)
+    mine = {v for v in where.line(section.id) if _train_of(state, v) == train}
+    believed = [v for v in where.line(section.id) if v not in mine and not _gone(state, section, v, throat)]
+    inside = [
+        p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear
+    ]
+    doubtful = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
+    occupied = "occupied" in states or bool(believed) or bool(inside)
+    proof = state.authorities.proof.get(section.id, "assumed")
+    proved = not occupied and not doubtful and "unknown" not in states and proof != "incomplete"
+    return proved, occupied
+
+
+def _gone(state: State, section: Section, vehicle: str, throat: str) -> bool:
+    """A vehicle still believed in the section although its train has come out at the end where another now enters."""
+    train = _train_of(state, vehicle)
+    return any(p.train == train and p.out_at == throat for p in state.presences.get(section.id, ()))
+
+
+def _train_of(state: State, vehicle: str) -> str | None:
+    where = state.where
+    assert where is not None
+    engine = where.leader(vehicle)
+    train = state.roster.current(engine) if engine is not None else None
+    return train.id if train is not None else engine
+
+
+def _say(state: State, section: str, train: str | None, what: str, why: str, evidence: tuple[int | None, ...]) -> None:
+    state.ledger.say("authority", {"section": section, "train": train, "state": what, "why": why}, evidence)

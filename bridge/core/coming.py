@@ -1,0 +1,206 @@
+"""Trains coming: out of a section at its far end, on their road, and the section clear behind them.
+
+Rule: a section is cleared on proof of the last vehicle by the best there is; without proof only after a time, and said to be
+incomplete; a later proof corrects that.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core import authority, freight
+from bridge.core.going import back, depart, end_train, spread
+from bridge.core.plan import Call
+from bridge.core.presence import Presence, late_s, limit
+from bridge.core.trains import Phase, Train
+from bridge.core.whereabouts import Crossing
+
+if TYPE_CHECKING:
+    from bridge.core.conditioning import Observation
+    from bridge.core.state import State
+
+
+def come_out(state: State, crossing: Crossing, engine: str, section: str, throat: str) -> None:
+    where = state.where
+    assert where is not None
+    rows = [p for p in state.presences.get(section, ()) if p.engine == engine and p.cleared != "complete"]
+    if not rows:
+        return
+    presence = rows[-1]
+    if throat == presence.start and presence.out_at is None:
+        presence.last_sign_t = max(presence.last_sign_t, crossing.t)
+        if not any(where.leader(v) == engine for v in where.line(section)):
+            back(state, presence, crossing.n)
+        return
+    if presence.out_at is None:
+        presence.out_at, presence.out_t_far = throat, crossing.t
+        state.touch("section", section)
+    presence.out_sign_t = crossing.t
+    if not presence.departed:
+        depart(state, presence, state.roster.trains[presence.train])
+    if crossing.by == "seen" and not any(where.leader(v) == engine for v in where.line(section)):
+        cleared(state, presence, True, crossing.n)
+
+
+def try_cleared(state: State, presence: Presence) -> None:
+    railway, where, stock = state.railway, state.where, state.railway.stock if state.railway else {}
+    assert railway is not None and where is not None
+    states = [state.conditioning.detectors[d.id].state for d in railway.plant.covering.get(presence.section, ())] if state.conditioning else []
+    mine = [v for v in where.line(presence.section) if where.leader(v) == presence.engine]
+    others = any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
+    last = mine[0] if mine else presence.engine
+    if states and all(word == "clear" for word in states) and stock[last].detected and not others:
+        _gather(state, presence, None)
+        cleared(state, presence, True, None)
+        return
+    if presence.cleared is None and presence.out_sign_t is not None and "occupied" not in states:
+        train = state.roster.trains[presence.train]
+        waited = state.t >= round(presence.out_sign_t + limit(state, "complete_after", 30.0), 6)
+        if waited and train.phase is not Phase.IN_SECTION and len(mine) < 2:
+            _gather(state, presence, None)
+            cleared(state, presence, False, None)
+
+
+def _gather(state: State, presence: Presence, n: int | None) -> None:
+    where = state.where
+    assert where is not None
+    for change in where.gather(presence.engine, presence.section, state.t, n):
+        spread(state, change)
+
+
+def tail_treadle(state: State, section: str, throat: str, seen: Observation) -> None:
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    for presence in state.presences.get(section, ()):
+        if presence.out_at != throat or presence.out_t_far is None or presence.cleared == "complete":
+            continue
+        company = where.company(presence.engine)
+        if not any(railway.stock[v].tail for v in company) or seen.t - presence.out_t_far < 1.0:
+            continue
+        remains = [v for v in where.line(section) if where.leader(v) == presence.engine]
+        if remains and not railway.stock[remains[0]].tail and not railway.stock[remains[-1]].tail:
+            continue
+        _gather(state, presence, seen.n)
+        cleared(state, presence, True, seen.n)
+
+
+def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> None:
+    if presence.cleared == "complete" or (presence.cleared == "incomplete" and not complete):
+        return
+    if presence.cleared == "incomplete":
+        state.ledger.correct(presence.cleared_n, "its last vehicle is proved now", (n,))
+    presence.cleared = "complete" if complete else "incomplete"
+    presence.cleared_n = state.ledger.say(
+        "cleared", {"train": presence.train, "section": presence.section, "complete": complete}, (n if n is not None else presence.n,)
+    )
+    state.authorities.proof[presence.section] = presence.cleared
+    railway = state.railway
+    assert railway is not None
+    if not authority.worked_by_token(railway.plant.sections[presence.section]):
+        authority.end_grant(state, presence.section, presence.train, "train out of section", n)
+    else:
+        held = state.authorities.grants.get(presence.section, {}).get(presence.train)
+        if held is not None and held.how != "token":
+            authority.end_grant(state, presence.section, presence.train, "train out of section", n)
+    if complete:
+        state.presences[presence.section].remove(presence)
+    state.touch("section", presence.section)
+
+
+def on_road(state: State, crossing: Crossing, engine: str) -> None:
+    railway = state.railway
+    assert railway is not None
+    station = railway.plant.roads[crossing.goal].station
+    train = state.roster.current(engine)
+    if train is None:
+        return
+    if train.phase is Phase.AT_STATION:
+        return
+    if train.phase not in (Phase.OUT, Phase.IN_SECTION) or train.section is None or train.station == station:
+        return
+    presence = _presence_of(state, train)
+    if presence is not None and presence.out_at is None and crossing.start != train.section:
+        _come_out_at(state, presence, station)
+    if presence is not None and not presence.departed:
+        depart(state, presence, train)
+    arrive(state, train, crossing.goal, crossing.n, seen=True)
+
+
+def arrive(state: State, train: Train, road: str, n: int | None, seen: bool) -> None:
+    """A train's first vehicle is on a road."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    station = railway.plant.roads[road].station
+    call = call_reached(train, station)
+    booked = call.road if call is not None else None
+    train.phase, train.station, train.road = Phase.AT_STATION, station, road
+    train.arrived_t, train.arrived_seen, train.arrivals = state.t, seen, train.arrivals + 1
+    train.late_s = late_s(state, state.t, call.arrive_s if call is not None else None)
+    keys = {"train": train.id, "station": station, "road": road, "booked_road": booked, "late": train.late_s}
+    train.arrived_n = state.ledger.say("arrived", keys, (n,))
+    mine = set(where.company(train.engine))
+    stood = tuple(v for v in where.line(booked) if v not in mine) if booked is not None and booked != road else ()
+    train.wrong_road = (road, stood, () if n is None else (n,)) if booked is not None and booked != road else None
+    state.touch("train", train.id)
+    freight.train_came(state, train)
+
+
+def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) -> None:
+    """A train goes on from a station where nothing saw it arrive: it was there, on its booked road as far as is known."""
+    if train.section is not None:
+        for presence in state.presences.get(train.section, ()):
+            if presence.train == train.id and presence.out_at is None:
+                presence.out_at, presence.out_sign_t, presence.out_t_far = crossing.start, crossing.t, crossing.t
+                if not presence.departed:
+                    depart(state, presence, train)
+    call = call_reached(train, station)
+    if call is not None:
+        arrive(state, train, call.road, crossing.n, seen=False)
+    else:
+        train.phase, train.station = Phase.AT_STATION, station
+
+
+def call_reached(train: Train, station: str) -> Call | None:
+    """The call that a train has come to at a station, made its present one; None where it is booked to none there."""
+    if train.working is None:
+        return None
+    for call in train.working.calls[train.call + 1 :]:
+        if call.station == station:
+            train.call = call.index
+            return call
+    return None
+
+
+def arrive_told(state: State, train: Train, road: str, n: int) -> None:
+    """An operator said that a train has come to a road, and nothing else had told of it."""
+    railway = state.railway
+    assert railway is not None
+    station = railway.plant.roads[road].station
+    if train.station == station and train.phase is Phase.OUT:
+        return
+    presence = _presence_of(state, train)
+    if presence is not None and presence.out_at is None:
+        _come_out_at(state, presence, station)
+        if not presence.departed:
+            depart(state, presence, train)
+    arrive(state, train, road, n, seen=True)
+
+
+def _presence_of(state: State, train: Train) -> Presence | None:
+    rows = state.presences.get(train.section or "", [])
+    return next((p for p in reversed(rows) if p.train == train.id), None)
+
+
+def _come_out_at(state: State, presence: Presence, station: str) -> None:
+    """A train has come out of its section at a station without the section end having told of it."""
+    railway = state.railway
+    assert railway is not None
+    section = railway.plant.sections[presence.section]
+    for throat in (section.from_throat, section.to_throat):
+        if throat.partition(".")[0] == station and throat != presence.start:
+            presence.out_at, presence.out_t_far, presence.out_sign_t = throat, state.t, state.t
+
+
+def cancel(state: State, train: Train) -> None:
+    """A working does not run, or no further."""
+    end_train(state, train)

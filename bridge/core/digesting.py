@@ -1,0 +1,77 @@
+"""Conditioned observations and news of boards, handed to the rooms that they concern, each said as `observed`.
+
+Rule: the order is fixed: what was observed is said, then the whereabouts take it, then trains and freight what follows.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core import authority, running
+from bridge.core.conditioning import BoardChange, Conditioned, Observation
+from bridge.core.expected import Expected
+from bridge.core.facts import Strange
+from bridge.core.plant import DetectorKind
+from bridge.core.presence import limit
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def digest(state: State, heard: Conditioned) -> None:
+    """Take in what one event, or one deadline, has told."""
+    for change in heard.changes:
+        _board(state, change)
+    for seen in heard.observations:
+        _observe(state, seen)
+
+
+def _observe(state: State, seen: Observation) -> None:
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    state.ledger.say("observed", {"detector": seen.detector, "state": seen.state, "tag": seen.tag}, (seen.n,))
+    detector = railway.plant.detectors[seen.detector]
+    running.take_signs(state, seen)
+    if detector.kind is DetectorKind.TOKEN_REST:
+        authority.rest_seen(state, seen)
+    elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and not where.knows_tag(seen.tag):
+        _strange(state, seen)
+    running.apply(state, where.take(seen, Expected(state)))
+
+
+def _strange(state: State, seen: Observation) -> None:
+    """A tag of no vehicle: real once read twice by one reader within 10 s, or by two readers."""
+    assert seen.tag is not None
+    strange = state.strangers.setdefault(seen.tag, Strange(seen.tag))
+    strange.reads = [*strange.reads[-7:], (seen.t, seen.detector, seen.n or 0)]
+    within = limit(state, "tag_within", 10.0)
+    for t, detector, _ in strange.reads[:-1]:
+        if detector != seen.detector or seen.t - t <= within:
+            strange.raised = True
+    state.touch("tag", seen.tag)
+
+
+def _board(state: State, change: BoardChange) -> None:
+    evidence = () if change.n is None else (change.n,)
+    if change.kind == "lost":
+        state.lost_boards[change.board] = (f"board:{change.board}:{change.t:.6f}", change.why, evidence)
+    elif change.kind in ("heard", "back"):
+        state.lost_boards.pop(change.board, None)
+    elif change.kind == "gap_overdue":
+        rows = state.gaps.setdefault(change.board, [])
+        rows.append((f"gap:{change.board}:{change.boot}:{change.first}-{change.last}", evidence))
+    elif change.kind == "gap_filled":
+        _fill(state, change)
+    elif change.kind == "restated":
+        state.gaps.pop(change.board, None)
+    state.touch("board", change.board)
+
+
+def _fill(state: State, change: BoardChange) -> None:
+    rows = state.gaps.get(change.board, [])
+    head = f"gap:{change.board}:{change.boot}:"
+    for row in list(rows):
+        if row[0].startswith(head):
+            first, last = (int(x) for x in row[0][len(head) :].split("-"))
+            if change.first is not None and first <= change.first <= last:
+                rows.remove(row)

@@ -1,0 +1,46 @@
+"""Facts that rules claim from: entries into sections, doubts about freight, strange tags.
+
+Rule: a fact is noted as it happens, with the journal numbers that it rests on, and stays until what it tells of is past.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass
+class Entry:
+    """One train's entry into a section, judged as it happened; it stands until the train next departs, ends, or is put right."""
+
+    cause: str
+    section: str
+    train: str
+    t: float
+    n: int | None
+    authorised: bool
+    why: str
+    others: tuple[str, ...] = ()
+    stranded: tuple[str, ...] = ()
+
+
+@dataclass
+class Doubt:
+    """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""
+
+    kind: str
+    cause: str
+    train: str
+    vehicle: str
+    road: str
+    evidence: tuple[int, ...]
+    happened: float | None
+    because: tuple[str, ...] = ()
+
+
+@dataclass
+class Strange:
+    """A tag of no vehicle: where and when it was read."""
+
+    tag: str
+    reads: list[tuple[float, str, int]] = field(default_factory=list)
+    raised: bool = False

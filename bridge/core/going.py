@@ -1,0 +1,174 @@
+"""Trains going: out past a section end, departed for good, or back from a shunt.
+
+Rule: a train whose first vehicle passes its section end is *out*, and that is judged at once; whether it has departed shows
+only later, and is said then with `happened` when it went out. What was said too early is corrected.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core import authority, freight
+from bridge.core.expected import Expected
+from bridge.core.plant import Section
+from bridge.core.facts import Entry
+from bridge.core.presence import Presence, late_s, limit, stretch_state
+from bridge.core.trains import Phase, Train, first_section, section_after
+from bridge.core.whereabouts import Change, Crossing, Joined, Left
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def train_going(state: State, engine: str, section: Section, throat: str) -> Train:
+    """The train that an engine works as it goes out: its present working, its next one, or one in no timetable."""
+    railway = state.railway
+    assert railway is not None
+    station = throat.partition(".")[0]
+    now, then = state.roster.current(engine), state.roster.following(engine)
+    if now is not None and now.phase is not Phase.ENDED and now.working is not None:
+        booked = section_after(railway, now)
+        if booked is not None and (booked.id == section.id or then is None):
+            return now
+    if then is not None and then.working is not None:
+        first = first_section(railway, then.working)
+        if then.working.calls[0].station == station and first is not None and first.id == section.id:
+            if now is not None:
+                end_train(state, now)
+            state.roster.take_over(then, station, state.where.place(engine) if state.where else None)
+            return then
+    if now is not None and now.phase is not Phase.ENDED and section_after(railway, now) is not None:
+        return now
+    if now is not None and now.working is None:
+        return now
+    if now is not None:
+        end_train(state, now)
+    made = state.roster.unbooked(engine)
+    made.station = station
+    return made
+
+
+def go_out(state: State, crossing: Crossing, train: Train, section: Section, throat: str) -> None:
+    where = state.where
+    assert where is not None
+    station = throat.partition(".")[0]
+    cause = f"entry:{section.id}:{train.id}:{crossing.n}"
+    others, stranded = _met(state, section, train, throat)
+    allowed, why = authority.judge(state, section, train.id, throat, crossing.n)
+    entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded)
+    state.entries.setdefault(section.id, []).append(entry)
+    state.presences.setdefault(section.id, []).append(
+        Presence(train.id, train.engine, section.id, throat, crossing.t, crossing.n, crossing.vehicle, crossing.t, cause)
+    )
+    train.phase, train.section, train.station = Phase.OUT, section.id, station
+    state.touch("section", section.id)
+    state.touch("train", train.id)
+
+
+def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Other trains, and vehicles of none, that are in a section as a train enters it."""
+    where = state.where
+    assert where is not None
+    others: list[str] = []
+    sure_clear = "clear" in authority.detector_states(state, section)
+    for presence in state.presences.get(section.id, ()):
+        if presence.train == train.id or presence.told_clear or presence.out_at == throat:
+            continue
+        helped = state.authorities.grants.get(section.id, {})
+        if any(g.how == "assisting" for t, g in helped.items() if t in (train.id, presence.train)):
+            continue
+        remains = [v for v in where.line(section.id) if where.leader(v) == presence.engine]
+        if presence.out_at is not None and (sure_clear or not remains):
+            continue
+        others.append(presence.train)
+    stranded = [v for v in where.line(section.id) if where.leader(v) is None and where.belief(v).sure >= 0.6]
+    return tuple(others), tuple(stranded)
+
+
+def try_departed(state: State, presence: Presence) -> None:
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    train = state.roster.trains[presence.train]
+    quiet = state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)
+    station = presence.start.partition(".")[0]
+    behind = [v for v in where.company(presence.engine) if railway.plant.station_of(where.place(v)) == station]
+    outstanding = freight.outstanding(state, train)
+    on_road = [v for v in behind if where.place(v) in railway.plant.roads]
+    held = [v for v in on_road if stretch_state(state, where.place(v)) != "clear" and not freight.stays(state, v, presence.engine)]
+    why = presence.out_at is not None or train.told_depart or (not behind and not outstanding)
+    if why or (quiet and not held):
+        depart(state, presence, train)
+
+
+def depart(state: State, presence: Presence, train: Train) -> None:
+    where = state.where
+    assert where is not None
+    presence.departed = True
+    train.phase, train.told_depart = Phase.IN_SECTION, False
+    call = train.this_call()
+    took_over = where.follow(presence.engine, presence.section, state.t, presence.n, Expected(state))
+    for change in took_over:
+        spread(state, change)
+    booked = call.road if call is not None and call.station == train.station else None
+    train.late_s = late_s(state, presence.out_t, call.depart_s if booked is not None and call is not None else None)
+    keys = {
+        "train": train.id,
+        "station": train.station,
+        "road": train.road,
+        "booked_road": booked,
+        "late": train.late_s,
+    }
+    happened = round(presence.out_t, 6)
+    for entry in [e for rows in state.entries.values() for e in rows if e.train == train.id and e.cause != presence.cause]:
+        state.entries[entry.section].remove(entry)
+        state.touch("section", entry.section)
+    train.wrong_road = None
+    state.touch("train", train.id)
+    train.departed_n = state.ledger.say("departed", keys, (presence.n,), happened)
+    train.entered_n = state.ledger.say(
+        "entered", {"train": train.id, "section": presence.section, "complete": None}, (presence.n,), happened
+    )
+    freight.train_left(state, train, presence)
+
+
+def back(state: State, presence: Presence, n: int | None) -> None:
+    """A train is back at the station it went out from: it was a shunt."""
+    railway = state.railway
+    assert railway is not None
+    train = state.roster.trains[presence.train]
+    state.presences[presence.section].remove(presence)
+    train.phase, train.section = Phase.AT_STATION, None
+    if presence.departed:
+        why = f"{train.id} came back: it was shunting"
+        state.ledger.correct(train.departed_n, why, (n,))
+        state.ledger.correct(train.entered_n, why, (n,))
+        freight.came_back(state, train, why, n)
+    entries = state.entries.get(presence.section, [])
+    for entry in [e for e in entries if e.cause == presence.cause]:
+        entries.remove(entry)
+    if not authority.worked_by_token(railway.plant.sections[presence.section]):
+        authority.end_grant(state, presence.section, train.id, "shunt", n)
+    state.touch("section", presence.section)
+    state.touch("train", train.id)
+
+
+def end_train(state: State, train: Train) -> None:
+    """A working is over: its engine's next one departs, or its last call's moves are done."""
+    if train.phase is Phase.ENDED:
+        return
+    train.phase = Phase.ENDED
+    freight.train_ended(state, train)
+    for rows in state.entries.values():
+        for entry in [e for e in rows if e.train == train.id]:
+            rows.remove(entry)
+            state.touch("section", entry.section)
+    train.wrong_road = None
+    state.touch("train", train.id)
+
+
+def spread(state: State, change: Change) -> None:
+    """Tell freight who joined and who was left, in the midst of a train's own movement."""
+    if isinstance(change, Joined):
+        freight.joined(state, change)
+    elif isinstance(change, Left):
+        freight.left(state, change)

@@ -1,0 +1,31 @@
+"""The kinds of irregularity as data: how grave each is and which subject keys it names.
+
+Rule: a kind stands here once; rules only name it. Levels and keys are the contract's.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind: its level ("danger", "caution", "note"), and the keys that an outcome of this kind adds."""
+
+    level: str
+    keys: tuple[str, ...]
+
+
+KINDS: dict[str, Kind] = {
+    "section-clash": Kind("danger", ("section", "train", "trains")),
+    "no-authority": Kind("danger", ("section", "train")),
+    "wrong-road": Kind("caution", ("train", "road")),
+    "overfull-road": Kind("caution", ("road", "fouls")),
+    "set-out-forgotten": Kind("caution", ("train", "vehicle", "road")),
+    "lift-missed": Kind("caution", ("train", "vehicle", "road")),
+    "wagon-misplaced": Kind("caution", ("vehicle", "road")),
+    "tag-unknown": Kind("note", ("tag", "detector")),
+    "board-lost": Kind("caution", ("board",)),
+    "reports-lost": Kind("note", ("board",)),
+    "rule-failed": Kind("danger", ("rule",)),
+}

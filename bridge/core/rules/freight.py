@@ -1,0 +1,53 @@
+"""Freight gone wrong: set-outs forgotten, lifts missed, wagons left in the wrong place.
+
+Rule: judged when a train departs or ends, at the last call that could have done the move; of several kinds that one mistake
+could raise for one vehicle, only the first cause stands.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.ledger import Claim
+
+if TYPE_CHECKING:
+    from bridge.core.facts import Doubt
+    from bridge.core.state import State
+
+TEXTS = {
+    "set-out-forgotten": (
+        "{train} has left with {vehicle}, which was to stay on {road}.",
+        "Stop {train} if you can and set {vehicle} back; else note where it goes, and book it home.",
+    ),
+    "lift-missed": (
+        "{train} has left without {vehicle}, which it was to lift from {road}.",
+        "Fetch {vehicle} with another train, or carry the move over to next time.",
+    ),
+    "wagon-misplaced": (
+        "{vehicle} was left on {road}, where it is not booked.",
+        "Look at {road}. Take {vehicle} where it belongs with the next train, or tell where it is to stay.",
+    ),
+}
+
+
+def claims(state: State, train: str) -> list[Claim]:
+    """What a train's last departure, or its end, has shown."""
+    return [_claim(doubt) for doubt in state.doubts.get(train, ())]
+
+
+def _claim(doubt: Doubt) -> Claim:
+    text, do = TEXTS[doubt.kind]
+    words = {"train": doubt.train, "vehicle": doubt.vehicle, "road": doubt.road}
+    keys = {"vehicle": doubt.vehicle, "road": doubt.road}
+    if doubt.kind != "wagon-misplaced":
+        keys["train"] = doubt.train
+    return Claim(
+        doubt.kind,
+        doubt.cause,
+        keys,
+        text.format(**words) + (" Evidence weak." if doubt.because else ""),
+        do.format(**words),
+        because=doubt.because,
+        evidence=doubt.evidence,
+        happened=doubt.happened,
+    )

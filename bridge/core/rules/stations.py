@@ -1,0 +1,64 @@
+"""Roads at stations: arrivals on a road not booked, and roads that hold more than they can.
+
+Rule: length on a road is the sum of lengths over buffers, nothing between; trains do not count.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.ledger import Claim
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def wrong_road(state: State, train_id: str) -> list[Claim]:
+    """The train's last arrival, where it was on another road than booked."""
+    train = state.roster.trains.get(train_id)
+    if train is None or train.wrong_road is None:
+        return []
+    road, stood, evidence = train.wrong_road
+    call = train.this_call()
+    booked = call.road if call is not None else "its booked road"
+    reason = f" On {booked} stood {', '.join(stood)}." if stood else ""
+    return [
+        Claim(
+            "wrong-road",
+            f"wrong-road:{train.id}:{train.arrivals}",
+            {"train": train.id, "road": road},
+            f"{train.id} has come in on {road}; {booked} was booked.{reason}",
+            f"Tell the crew where the moves booked for {booked} are to be made, and keep {road} free of others.",
+            because=stood,
+            evidence=evidence,
+        )
+    ]
+
+
+def overfull(state: State, road: str) -> list[Claim]:
+    """A road that holds, or will hold, more than its usable length."""
+    found = state.overfull.get(road)
+    railway = state.railway
+    if found is None or railway is None:
+        return []
+    vehicles, stands_mm, due, fouls, evidence = found
+    length_mm = railway.plant.roads[road].length_mm
+    over_mm = stands_mm - length_mm
+    if due:
+        text = f"{road} is too full by {over_mm:.0f} mm: {', '.join(vehicles)} stand on {length_mm:.0f} mm."
+        do = f"Take a vehicle away, or keep trains off what it fouls: {', '.join(fouls)}."
+    else:
+        text = f"{road} will be too full by {over_mm:.0f} mm when the booked moves are done."
+        do = f"Leave a vehicle elsewhere, or lift one from {road} first."
+    return [
+        Claim(
+            "overfull-road",
+            f"overfull:{road}",
+            {"road": road, "fouls": list(fouls)},
+            text,
+            do,
+            because=vehicles,
+            evidence=evidence,
+            level=None if due else "note",
+        )
+    ]

@@ -1,0 +1,138 @@
+"""What operators tell, carried out: each word changes the state by the same rooms that evidence does.
+
+Rule: a word that cannot be carried out changes nothing; why is kept in `State.reply` for whoever told it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core import authority, coming, freight, opening, words
+from bridge.core.running import apply
+from bridge.core.trains import Phase, Train
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def tell(state: State, told: words.Word, n: int) -> str:
+    """Carry out one word; what to answer."""
+    if isinstance(told, words.Begin):
+        return opening.begin(state, told.clock_s, n)
+    if not state.running:
+        return "No session runs: begin one first."
+    if isinstance(told, words.StopClock | words.GoOn):
+        return _clock(state, isinstance(told, words.StopClock), n)
+    if isinstance(told, words.End):
+        return opening.end(state, n)
+    if isinstance(told, words.Acknowledge | words.Explain | words.Verdict):
+        return _about_item(state, told)
+    if isinstance(told, words.Mute | words.Unmute):
+        return _mute(state, told, n)
+    return _about_trains(state, told, n)
+
+
+def _clock(state: State, stop: bool, n: int) -> str:
+    if stop:
+        state.clock.stop(state.t)
+    else:
+        state.clock.go_on(state.t)
+    state.ledger.say("session", {"state": "stopped" if stop else "going-on", "counts": None}, (n,))
+    return "The session clock stands still." if stop else "The session clock goes on."
+
+
+def _about_item(state: State, told: words.Acknowledge | words.Explain | words.Verdict) -> str:
+    item = state.ledger.find(told.id)
+    if item is None:
+        return f"There is no irregularity {told.id}."
+    if isinstance(told, words.Acknowledge):
+        item.acknowledged = True
+        return f"{told.id} is acknowledged."
+    if isinstance(told, words.Explain):
+        item.explained = told.reason
+        state.ledger.rewrite(item)
+        return f"{told.id} is explained."
+    item.verdict = told.verdict
+    return f"{told.id} is noted as {told.verdict}."
+
+
+def _mute(state: State, told: words.Mute | words.Unmute, n: int) -> str:
+    conditioning = state.conditioning
+    assert conditioning is not None
+    if told.detector not in conditioning.detectors:
+        return f"There is no detector {told.detector}."
+    if isinstance(told, words.Mute):
+        state.heard.append(conditioning.mute(told.detector, state.t, n))
+        return f"{told.detector} counts as unknown from now on."
+    state.heard.append(conditioning.unmute(told.detector, state.t, n))
+    return f"{told.detector} counts again."
+
+
+def _about_trains(state: State, told: words.Word, n: int) -> str:
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    if isinstance(told, words.Give):
+        if told.section not in railway.plant.sections or told.train not in state.roster.trains:
+            return "That section or train is not known."
+        why = authority.told_give(state, told.section, told.train, told.how, n)
+        return f"Refused: {why}." if why is not None else f"{told.train} has authority for {told.section}."
+    if isinstance(told, words.Return):
+        if told.section not in railway.plant.sections or told.train not in state.roster.trains:
+            return "That section or train is not known."
+        authority.told_return(state, told.section, told.train, n)
+        return f"{told.train} has given {told.section} back."
+    if isinstance(told, words.Stands):
+        if told.vehicle not in railway.stock:
+            return f"There is no vehicle {told.vehicle}."
+        apply(state, where.told_stands(told.vehicle, told.place, told.order, state.t, n))
+        return f"{told.vehicle} stands on {told.place}."
+    if isinstance(told, words.Tag):
+        where.learn_tag(told.tag, told.vehicle)
+        state.strangers.pop(told.tag, None)
+        state.touch("tag", told.tag)
+        return f"Tag {told.tag} belongs to {told.vehicle}."
+    return _about_one_train(state, told, n)
+
+
+def _about_one_train(state: State, told: words.Word, n: int) -> str:
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    train = state.roster.trains.get(getattr(told, "train", getattr(told, "working", "")))
+    if isinstance(told, words.Extra):
+        made = state.roster.unbooked(told.engine)
+        return f"{told.engine} runs as {made.id}."
+    if train is None:
+        return "That train is not known."
+    if isinstance(told, words.Depart):
+        train.told_depart = True
+        return f"{train.id} has departed."
+    if isinstance(told, words.Arrive):
+        return _arrive(state, train, told.road, n)
+    if isinstance(told, words.SetsOut):
+        apply(state, where.told_stands(told.vehicle, told.road, None, state.t, n))
+        apply(state, where.told_with(told.vehicle, None, state.t, n))
+        freight.told_set_out(state, train, told.vehicle, told.road, n)
+        return f"{told.vehicle} is set out on {told.road}."
+    if isinstance(told, words.Lifts):
+        apply(state, where.told_with(told.vehicle, train.engine, state.t, n))
+        return f"{told.vehicle} goes with {train.id}."
+    if isinstance(told, words.Engine):
+        state.roster.change_engine(train, told.vehicle)
+        return f"{train.id} is worked by {told.vehicle}."
+    if isinstance(told, words.Cancel):
+        coming.cancel(state, train)
+        return f"{train.id} is cancelled."
+    return "That word cannot be carried out yet."
+
+
+def _arrive(state: State, train: Train, road: str, n: int) -> str:
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    full = road if "." in road else f"{train.station}.{road}"
+    if full not in railway.plant.roads:
+        return f"There is no road {road}."
+    apply(state, where.told_arrived(train.engine, full, state.t, n))
+    if train.phase in (Phase.OUT, Phase.IN_SECTION):
+        coming.arrive_told(state, train, full, n)
+    return f"{train.id} has come to {full}."
+

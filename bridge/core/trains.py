@@ -1,0 +1,132 @@
+"""The trains: which engine works what, and how far each has come.
+
+Rule: a train is an engine and what is coupled to it, booked or not. A working begins when its engine stands ready at its
+first call; an engine has one working at a time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from bridge.core.plan import Call, Railway, Working
+from bridge.core.plant import Section
+
+
+class Phase(StrEnum):
+    """How far a train has come."""
+
+    TO_COME = "to-come"
+    AT_STATION = "at-station"
+    OUT = "out"
+    IN_SECTION = "in-section"
+    ENDED = "ended"
+
+
+@dataclass(slots=True)
+class Train:
+    """One train. `call` is the call it is at, or has left; `road` where it stands, as far as known."""
+
+    id: str
+    engine: str
+    working: Working | None
+    phase: Phase = Phase.TO_COME
+    call: int = 0
+    station: str | None = None
+    road: str | None = None
+    section: str | None = None
+    late_s: int | None = None
+    arrived_n: int = 0
+    arrived_t: float | None = None
+    arrived_seen: bool = False
+    departed_n: int = 0
+    entered_n: int = 0
+    arrivals: int = 0
+    wrong_road: tuple[str, tuple[str, ...], tuple[int, ...]] | None = None
+    told_depart: bool = False
+
+    def this_call(self) -> Call | None:
+        """The call it is at or has left."""
+        return None if self.working is None or self.call >= len(self.working.calls) else self.working.calls[self.call]
+
+    def next_call(self) -> Call | None:
+        """The call after this one."""
+        if self.working is None or self.call + 1 >= len(self.working.calls):
+            return None
+        return self.working.calls[self.call + 1]
+
+
+@dataclass
+class Roster:
+    """All trains by id, and the train that each engine is working."""
+
+    trains: dict[str, Train] = field(default_factory=dict)
+    of_engine: dict[str, str] = field(default_factory=dict)
+    queue: dict[str, list[str]] = field(default_factory=dict)
+
+    def prepare(self, railway: Railway) -> None:
+        """Make a train of every working, in the order in which each engine works them."""
+        for working in sorted(railway.workings.values(), key=lambda w: (_first_time(w), w.id)):
+            self.trains[working.id] = Train(working.id, working.engine, working)
+            self.queue.setdefault(working.engine, []).append(working.id)
+
+    def current(self, engine: str) -> Train | None:
+        """The train that an engine is working, or has worked last."""
+        train = self.of_engine.get(engine)
+        return None if train is None else self.trains[train]
+
+    def following(self, engine: str) -> Train | None:
+        """The engine's next working that has not begun."""
+        for train_id in self.queue.get(engine, ()):
+            if self.trains[train_id].phase is Phase.TO_COME:
+                return self.trains[train_id]
+        return None
+
+    def take_over(self, train: Train, station: str | None, road: str | None) -> None:
+        """An engine begins a working: it stands ready at its first call."""
+        self.of_engine[train.engine] = train.id
+        train.phase, train.call, train.station, train.road = Phase.AT_STATION, 0, station, road
+
+    def change_engine(self, train: Train, engine: str) -> None:
+        """Another engine works a train from now on."""
+        self.of_engine.pop(train.engine, None)
+        self.queue.setdefault(engine, []).append(train.id)
+        train.engine = engine
+        if train.phase is not Phase.TO_COME:
+            self.of_engine[engine] = train.id
+
+    def unbooked(self, engine: str) -> Train:
+        """A train in no timetable, named by its engine."""
+        train = self.trains.get(engine)
+        if train is None:
+            train = Train(engine, engine, None)
+            self.trains[engine] = train
+        train.phase = Phase.AT_STATION
+        self.of_engine[engine] = engine
+        return train
+
+
+def _first_time(working: Working) -> float:
+    times = [t for call in working.calls for t in (call.arrive_s, call.depart_s) if t is not None]
+    return times[0] if times else 0.0
+
+
+def section_after(railway: Railway, train: Train) -> Section | None:
+    """The section by which a train is booked to leave its present call."""
+    here, then = train.this_call(), train.next_call()
+    if here is None or then is None:
+        return None
+    return railway.plant.section_between(here.station, then.station)
+
+
+def first_section(railway: Railway, working: Working) -> Section | None:
+    """The section that a working enters first."""
+    if len(working.calls) < 2:
+        return None
+    return railway.plant.section_between(working.calls[0].station, working.calls[1].station)
+
+
+def calls_at(working: Working, station: str) -> Iterable[Call]:
+    """The calls of a working at one station, in order."""
+    return (call for call in working.calls if call.station == station)
