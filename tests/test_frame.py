@@ -11,6 +11,8 @@ from pathlib import Path
 import pytest
 
 from bridge import cli
+from bridge.folder import read
+from bridge.folder.setting_tables import COLUMNS
 
 ROOT = Path(__file__).resolve().parent.parent
 BIN = Path(sys.executable).parent
@@ -95,3 +97,19 @@ def test_every_link_in_the_texts_leads_somewhere(text: str) -> None:
         if heading:
             headings = re.findall(r"^#+ (.+)$", linked.read_text(encoding="utf-8"), re.MULTILINE)
             assert heading in [re.sub(r"[^\w -]", "", h.lower()).replace(" ", "-") for h in headings], target
+
+
+def test_the_small_plant_of_the_readme_is_a_railway() -> None:
+    (plant,) = re.findall(r"```toml\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+    found = read({"railway.toml": plant.encode()})
+    assert [finding.message for finding in found.findings if finding.file == "railway.toml"] == []
+    assert found.railway is not None
+    assert (len(found.railway.plant.detectors), found.railway.plant.scale) == (3, 76.2)
+
+
+def test_every_column_of_the_folder_stands_in_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for file, columns in COLUMNS.items():
+        listed = re.search(rf"\| `{file}\.csv` \|[^`]*`([^`]+)`", readme)
+        assert listed is not None, file
+        assert listed[1].split(", ") == list(columns), file

@@ -52,7 +52,7 @@ def chapter(parent: Element, anchor: str, title: str) -> Element:
 
 def table(parent: Element, labels: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None:
     """A table; on a phone each row becomes a block, every cell with its label. A cell is a text, or fills its element."""
-    made = put(parent, "table")
+    made = put(put(parent, "div", kind="wide"), "table")
     top = put(put(made, "thead"), "tr")
     for label in labels:
         put(top, "th", label).set("scope", "col")

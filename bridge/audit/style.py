@@ -19,7 +19,8 @@ a { color: var(--note); }
 .short li { margin: .2rem 0; }
 table { border-collapse: collapse; width: 100%; margin: .4rem 0 1rem; font-size: .95rem; }
 th { text-align: left; font-weight: 600; color: var(--soft); }
-th, td { padding: .3rem .6rem .3rem 0; border-bottom: 1px solid var(--line); vertical-align: top; overflow-wrap: anywhere; }
+th, td { padding: .3rem .6rem .3rem 0; border-bottom: 1px solid var(--line); vertical-align: top; }
+.wide { overflow-x: auto; }
 article { border-left: .35rem solid var(--note); padding: .1rem 0 .1rem .8rem; margin: .9rem 0; break-inside: avoid; }
 article.danger { border-color: var(--danger); } article.caution { border-color: var(--caution); }
 .level { font-weight: 700; color: var(--note); }
@@ -32,7 +33,7 @@ pre { overflow-x: auto; background: var(--shade); padding: .5rem; margin: .2rem 
   tr { display: block; border-bottom: 1px solid var(--line); padding: .4rem 0; }
   td { display: grid; grid-template-columns: 6.5rem 1fr; gap: .6rem; border: 0; padding: .1rem 0; }
   td::before { content: attr(data-label); color: var(--soft); }
-  td.empty { display: none; }
+  td.empty { display: none; } td > div { min-width: 0; overflow-wrap: anywhere; }
 }
 @media print {
   body { background: none; font-size: 9.5pt; } main { max-width: none; padding: 0; } nav { display: none; }

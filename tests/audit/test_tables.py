@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from bridge.audit.tables import cell, moves_csv, register_csv, whereabouts_csv
+from bridge.folder import read
 
 
 def rows(text: str) -> list[dict[str, str]]:
@@ -71,6 +72,36 @@ def test_the_last_whereabouts_of_each_vehicle_are_told(told: Any) -> None:
         ("w1", "birch.platform", "2", "0.62"),
         ("w2", "alder.dock", "2", "1.0"),
     ]
+
+
+def test_the_whereabouts_are_those_of_a_railway_folder(told: Any) -> None:
+    """The next session can begin with them: the reader of the folder takes the file as it is."""
+    told.say(421.0, None, "whereabouts", vehicle="w1", place="off", order=None, fouls=[], train=None, sure=1.0, by="told")
+    plant = """
+    railway = {id = "x", name = "X", scale = 76.2, clock = 4}
+    [[station]]
+    id = "alder"
+    name = "Alder"
+    [[station.road]]
+    id = "dock"
+    kind = "siding"
+    length = 520
+    open = ["down"]
+    [[station]]
+    id = "birch"
+    name = "Birch"
+    [[station.road]]
+    id = "platform"
+    kind = "running"
+    length = 1200
+    open = ["up"]
+    """
+    stock = "vehicle,kind,length\ne1,engine,145\nw1,wagon,116\nw2,wagon,116\n"
+    sheet = whereabouts_csv(told.account())
+    found = read({"railway.toml": plant.encode(), "stock.csv": stock.encode(), "whereabouts.csv": sheet.encode()})
+    assert [finding for finding in found.findings if finding.level == "fault"] == []
+    assert found.railway is not None
+    assert [(s.vehicle, s.place) for s in found.railway.standing] == [("e1", "birch.platform"), ("w2", "alder.dock")]
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+x", "-x", "@x", "\tx", "\rx", "-1+1", "=", "-"])
