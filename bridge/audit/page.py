@@ -6,6 +6,7 @@ page.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from xml.etree.ElementTree import Element, SubElement, tostring
 
@@ -13,6 +14,7 @@ from bridge.audit.style import STYLE
 
 Cell = str | Callable[[Element], None]
 MOST_LINES = 60
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def start(title: str) -> tuple[Element, Element]:
@@ -39,8 +41,8 @@ def put(parent: Element, tag: str, text: str = "", kind: str = "") -> Element:
 
 
 def printable(text: str) -> str:
-    """The text without control characters, which no page may hold."""
-    return "".join(character for character in text if character >= " " or character in "\n\t")
+    """The text without the characters that neither a page nor XML may hold (controls, halves of pairs, non-characters)."""
+    return _UNPRINTABLE.sub("", text)
 
 
 def chapter(parent: Element, anchor: str, title: str) -> Element:

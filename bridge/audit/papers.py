@@ -6,6 +6,7 @@ Rule: pure. The same railway, outcomes and journal make the same papers, byte fo
 from __future__ import annotations
 
 from bridge.audit.account import Account
+from bridge.audit.eventlog import ocel, xes
 from bridge.audit.report import report_html
 from bridge.audit.tables import moves_csv, register_csv, whereabouts_csv
 
@@ -18,6 +19,8 @@ def papers(account: Account) -> dict[str, str]:
         "moves.csv": moves_csv(account),
         "whereabouts.csv": whereabouts_csv(account),
         "session.capture": capture(account),
+        "session.xes": xes(account),
+        "session.ocel.json": ocel(account),
     }
 
 

@@ -129,7 +129,8 @@ def test_control_characters_do_not_reach_the_page(told: Any) -> None:
 def test_the_papers_are_the_same_each_time_and_the_capture_reads_back(told: Any) -> None:
     made = papers(told.account())
     assert made == papers(told.account())
-    assert set(made) == {"report.html", "register.csv", "moves.csv", "whereabouts.csv", "session.capture"}
+    texts = {"report.html", "register.csv", "moves.csv", "whereabouts.csv", "session.capture"}
+    assert set(made) == texts | {"session.xes", "session.ocel.json"}
     read = list(read_capture(made["session.capture"].splitlines()))
     assert not [fault for fault in read if isinstance(fault, CaptureFault)]
     assert len(read) == len(told.records)
