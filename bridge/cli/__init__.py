@@ -11,8 +11,9 @@ import sys
 from types import ModuleType
 
 from bridge import __version__
+from bridge.cli import check
 
-COMMANDS: tuple[ModuleType, ...] = ()
+COMMANDS: tuple[ModuleType, ...] = (check,)
 
 FIRST = """What to do first:
   numbertaker demo                 see the whole job on simulated boards, with no hardware

@@ -4,7 +4,7 @@ Rule: every fault is told at its place, all at once; a folder with a fault never
 """
 
 from bridge.folder.finding import Finding, Spot
-from bridge.folder.reading import FolderRead, load, read
+from bridge.folder.reading import FolderRead, load, read, why_no_folder
 from bridge.folder.setting_tables import Broker
 
-__all__ = ["Broker", "Finding", "FolderRead", "Spot", "load", "read"]
+__all__ = ["Broker", "Finding", "FolderRead", "Spot", "load", "read", "why_no_folder"]

@@ -155,7 +155,8 @@ def _missing(column: str, kind: str, read: Sheet, places: Mapping[str, int]) -> 
     others = [cell.text for n, cell in enumerate(read.header) if n not in places.values() and cell.text]
     guess = nearest(column, others)
     if guess is not None:
-        return f'Is it the column "{guess}"? Then call that "{column}", or map it in railway.toml: [columns.{kind}] {column} = "{guess}".'
+        mapped = f'[columns.{kind}] {column} = "{guess}"'
+        return f'Is it the column "{guess}"? Then call that "{column}", or map it in railway.toml: {mapped}.'
     return f'Add "{column}" to the header row, or say in railway.toml which column it is: [columns.{kind}] {column} = "...".'
 
 

@@ -99,6 +99,7 @@ class Fields:
         self,
         key: str,
         example: str,
+        *,
         required: bool = True,
         least: float = 0.0,
         most: float = LARGEST,
@@ -129,7 +130,7 @@ class Fields:
 
     def whole(self, key: str, example: str, required: bool = True, least: int = 1, most: int = 2**32 - 1) -> int | None:
         """A whole number between two bounds, both allowed."""
-        found = self.number(key, example, required, least, most, or_least=True)
+        found = self.number(key, example, required=required, least=least, most=most, or_least=True)
         if found is None or found.is_integer():
             return None if found is None else int(found)
         self.wrong(key, f"`{key}` of {self.what} must be a whole number.", f"Write for example `{key} = {example}`.")
@@ -194,7 +195,7 @@ class Fields:
         return []
 
     def done(self, also: Sequence[str] = (), remedies: dict[str, str] | None = None) -> None:
-        """Tell every key that nobody asked for. `also` are keys known elsewhere, for a suggestion; `remedies` special words."""
+        """Tell every key that nobody asked for. `also` belong to other kinds; `remedies` special words."""
         for key, entry in self.table.entries.items():
             if key in self._asked:
                 continue

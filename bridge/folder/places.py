@@ -17,7 +17,10 @@ Key = tuple[str | int, ...]
 
 @dataclass
 class Places:
-    """The stations, roads, throats and sections read so far, and where each thing of the folder stands in its file."""
+    """The stations, roads, throats and sections read so far, and where each thing of the folder stands in its file.
+
+    `doubtful`: ("vehicle", id) and ("working", id) with a row that could not be read: nothing is concluded from the others.
+    """
 
     findings: Findings
     stations: dict[str, Station] = field(default_factory=dict)
@@ -25,6 +28,10 @@ class Places:
     throats: dict[str, Throat] = field(default_factory=dict)
     sections: dict[str, Section] = field(default_factory=dict)
     spots: dict[Key, Spot] = field(default_factory=dict)
+    doubtful: set[Key] = field(default_factory=set)
+    whereabouts_read: bool = False
+    timetable_read: bool = False
+    moves_read: bool = False
 
     def first(self, spot: Spot, *key: str | int) -> bool:
         """Note where a thing stands. False, and a fault, where the same one stands already."""
@@ -101,12 +108,11 @@ class Places:
         return tuple(name for name in found if name is not None)
 
 
-def one_of(word: str, spot: Spot, known: Collection[str], what: str, findings: Findings, otherwise: str = "") -> str | None:
+def one_of(word: str, spot: Spot, known: Collection[str], what: str, findings: Findings) -> str | None:
     """An id that must be among the known ones of its kind ("vehicle", "working", "board")."""
     if word in known:
         return word
-    remedy = did_you_mean(word, known, otherwise or f"Known are {listed(known)}.")
-    findings.fault(spot, f'There is no {what} "{word}".', remedy)
+    findings.fault(spot, f'There is no {what} "{word}".', did_you_mean(word, known, f"Known are {listed(known)}."))
     return None
 
 

@@ -241,9 +241,6 @@ def tag_of(word: str, spot: Spot, findings: Findings) -> str | None:
     if TAG.fullmatch(tag):
         return tag
     bare = re.sub(r"[\s:.\-]", "", tag).removeprefix("0X")
-    if TAG.fullmatch(bare):
-        remedy = f'Write "{bare}".'
-    else:
-        remedy = "Write it as the reader sends it, for example 04A1003B68."
+    remedy = f'Write "{bare}".' if TAG.fullmatch(bare) else "Write it as the reader sends it, for example 04A1003B68."
     findings.fault(spot, f'"{word}" is no tag: a tag is an even number of 4 to 20 hexadecimal digits (0-9, A-F).', remedy)
     return None

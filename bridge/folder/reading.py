@@ -17,13 +17,18 @@ from bridge.folder import timetable as timetable_file
 from bridge.folder import whereabouts as whereabouts_file
 from bridge.folder.columns import Columns, columns
 from bridge.folder.detector_tables import DetectorTables, tell_undetected
+from bridge.folder.evening import tell_impossible
 from bridge.folder.fields import Fields
 from bridge.folder.finding import FILES, Finding, Findings, Spot
+from bridge.folder.fits import tell_fits
 from bridge.folder.places import Places
 from bridge.folder.plant_tables import PlantTables
+from bridge.folder.run_round import tell_run_rounds
 from bridge.folder.setting_tables import Broker, broker, column_names, heading, limits
 from bridge.folder.text import decoded
+from bridge.folder.timings import tell_timings
 from bridge.folder.toml_tree import tree
+from bridge.folder.worth_knowing import tell_missing_file, tell_worth_knowing
 
 PLANT = "railway.toml"
 Mapped = Mapping[str, Mapping[str, tuple[str, Spot]]]
@@ -44,9 +49,9 @@ def load(path: str | Path) -> FolderRead:
     folder = Path(path)
     texts: dict[str, bytes] = {}
     unread = Findings()
-    if not folder.is_dir():
-        what = "is no folder" if folder.exists() else "does not exist"
-        unread.fault(Spot(PLANT, 1, 1, ""), f"{folder} {what}.", "Name the folder in which railway.toml stands.")
+    wrong = why_no_folder(folder)
+    if wrong is not None:
+        unread.fault(Spot(PLANT, 1, 1, ""), f"{folder} {wrong}.", "Name the folder in which railway.toml stands.")
         return FolderRead(None, unread.in_order(), texts)
     for name in FILES:
         try:
@@ -58,6 +63,14 @@ def load(path: str | Path) -> FolderRead:
             unread.fault(Spot(name, 1, 1, ""), f"This file cannot be opened: {reason}.", "Make it a file that you may read.")
             texts[name] = b""
     return read(texts) if not unread.any_fault() else _joined(read(texts), unread)
+
+
+def why_no_folder(folder: Path) -> str | None:
+    """Why a path is no folder that can be read, for a sentence that begins with it; None where it is one."""
+    try:
+        return None if folder.is_dir() else "is not a folder" if folder.exists() else "does not exist"
+    except OSError as error:
+        return f"cannot be opened: {error.strerror}"
 
 
 def _joined(found: FolderRead, unread: Findings) -> FolderRead:
@@ -90,10 +103,24 @@ class _Reading:
         if plant is None:
             return None
         stock = self._stock()
-        standing = self._standing(stock)
+        known = None if stock is None else set(stock)
+        standing = self._standing(known)
         workings = self._workings(stock)
-        moves = self._moves(stock, workings)
-        return Railway(plant, stock or {}, standing, workings or {}, moves)
+        moves = self._moves(known, workings)
+        railway = Railway(plant, stock or {}, standing, workings or {}, moves)
+        needs_stock = {"whereabouts.csv": bool(standing), "timetable.csv": bool(workings), "moves.csv": bool(moves)}
+        self._missing("stock.csv", stock is None, [file for file, needed in needs_stock.items() if needed])
+        self._missing("whereabouts.csv", not self.places.whereabouts_read, [])
+        self._missing("timetable.csv", workings is None, ["moves.csv"] if any(move.working for move in moves) else [])
+        self._missing("moves.csv", not self.places.moves_read, [])
+        for hold in (tell_impossible, tell_timings, tell_fits, tell_run_rounds):
+            hold(railway, self.places)
+        tell_worth_knowing(railway, self.places, self.broker is not None)
+        return railway
+
+    def _missing(self, file: str, missing: bool, needed_by: list[str]) -> None:
+        if missing:
+            tell_missing_file(file, file in self.texts, needed_by, self.findings)
 
     def _plant(self) -> Plant | None:
         content = self.texts.get(PLANT)
@@ -116,19 +143,18 @@ class _Reading:
         self.broker = broker(fields.inner("broker", "[broker]"), self.findings)
         self._mapped = column_names(fields.inner("columns", "[columns]"), self.findings)
         fields.done()
-        p = self.places
         return Plant(
-            head.id,
-            head.name,
-            head.scale,
-            head.clock,
-            p.stations,
-            p.roads,
-            p.throats,
-            p.sections,
-            tables.boards,
-            detectors,
-            chosen,
+            id=head.id,
+            name=head.name,
+            scale=head.scale,
+            clock=head.clock,
+            stations=self.places.stations,
+            roads=self.places.roads,
+            throats=self.places.throats,
+            sections=self.places.sections,
+            boards=tables.boards,
+            detectors=detectors,
+            limits=chosen,
         )
 
     def _sheet(self, kind: str, required: tuple[str, ...]) -> Columns | None:
@@ -143,18 +169,14 @@ class _Reading:
         sheet = self._sheet("stock", stock_file.REQUIRED)
         return None if sheet is None else stock_file.read_stock(sheet, self.places)
 
-    def _standing(self, stock: Mapping[str, Vehicle] | None) -> tuple[Standing, ...]:
+    def _standing(self, stock: set[str] | None) -> tuple[Standing, ...]:
         sheet = self._sheet("whereabouts", whereabouts_file.REQUIRED)
-        return (
-            ()
-            if sheet is None
-            else whereabouts_file.read_whereabouts(sheet, self.places, None if stock is None else set(stock))
-        )
+        return () if sheet is None else whereabouts_file.read_whereabouts(sheet, self.places, stock)
 
     def _workings(self, stock: Mapping[str, Vehicle] | None) -> dict[str, Working] | None:
         sheet = self._sheet("timetable", timetable_file.REQUIRED)
         return None if sheet is None else timetable_file.Timetable(self.places, stock).read(sheet)
 
-    def _moves(self, stock: Mapping[str, Vehicle] | None, workings: Mapping[str, Working] | None) -> tuple[Move, ...]:
+    def _moves(self, stock: set[str] | None, workings: Mapping[str, Working] | None) -> tuple[Move, ...]:
         sheet = self._sheet("moves", moves_file.REQUIRED)
         return () if sheet is None else moves_file.read_moves(sheet, self.places, stock, workings)

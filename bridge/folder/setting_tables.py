@@ -78,7 +78,7 @@ def heading(table: Table | None, file: Spot, findings: Findings) -> Heading:
 
 
 def limits(table: Table | None, findings: Findings) -> dict[str, float]:
-    """All limits, the railway's own where it says them. Seconds; `noisy_changes`, `weak_reads` counts; the last two ratios."""
+    """All limits, the railway's own where it says them: seconds, numbers and ratios as the contract has them."""
     found = {key: float(default) for key, default in LIMITS.items()}
     if table is None:
         return found

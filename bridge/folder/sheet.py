@@ -1,7 +1,7 @@
 """A CSV file as rows of cells that know where they stand.
 
-Rule: one open quotation mark costs its own line and nothing else; an empty row is no row; unknown columns are kept in the file.
-Commas, semicolons and tabs are told apart by the header row, read as RFC 4180 has it.
+Rule: one open quotation mark costs its own line and nothing else; an empty row is no row. Cells are read as RFC 4180 has
+them; commas, semicolons and tabs are told apart by the header row.
 """
 
 from __future__ import annotations
@@ -24,8 +24,10 @@ class Sheet:
 
 
 def sheet(file: str, text: str, findings: Findings) -> Sheet | None:
-    """The cells of a file: the `text` of each spot is the cell's content, without its quotes and the blanks around it. None where
-    there is no header row."""
+    """The cells of a file: the `text` of each spot is the cell's content, without its quotes and the blanks around it.
+
+    None where there is no header row.
+    """
     delimiter = judged(text)
     rows = [row for row in _Cells(file, text, delimiter, findings).rows() if any(cell.text for cell in row)]
     if not rows:

@@ -43,14 +43,18 @@ class Timetable:
 
     def read(self, sheet: Columns) -> dict[str, Working]:
         """Every working by id, in the order of the file."""
+        self.places.timetable_read = True
+        before = "-"
         for row in sheet.rows:
             name = row.required("working", self.findings)
-            fresh = name not in self._drafts
-            draft = self._drafts.setdefault(name, _Draft(row.at("working"))) if name else _Draft(row.at("working"))
-            if name and fresh:
+            if "" in (name, before):  # a row nobody can place may be one of the working above or below
+                self.places.doubtful.update((("working", name), ("working", before)))
+            before = name
+            if name and name not in self._drafts:
+                self._drafts[name] = _Draft(row.at("working"))
                 tell_bad_id(name, row.at("working"), self.findings)
                 self.places.spots["working", name] = row.at("working")
-            self._row(row, draft, name)
+            self._row(row, self._drafts.get(name, _Draft(row.at("working"))), name)
         return {name: self._made(name, draft, sheet) for name, draft in self._drafts.items()}
 
     def _row(self, row: Row, draft: _Draft, name: str) -> None:
@@ -66,6 +70,7 @@ class Timetable:
             )
         self._rake(row, draft)
         if station is None or road is None:
+            self.places.doubtful.add(("working", name))
             return
         index = len(draft.calls)
         for column in ("station", "road", "arrive", "depart", "rake", "wait_for"):
@@ -153,6 +158,7 @@ class Timetable:
                 )
             else:
                 found.append(word)
+                self.places.spots["rake", row.text("working"), word] = spot
         draft.rake = tuple(found) or draft.rake
 
     def _made(self, name: str, draft: _Draft, sheet: Columns) -> Working:
@@ -161,6 +167,10 @@ class Timetable:
                 self.findings.fault(
                     draft.first, f"Working {name} has no {column} in any of its rows.", f"Fill in the {column}."
                 )
+        if draft.engine is None:
+            self.places.doubtful.add(("working", name))
+        else:
+            self.places.spots["call.engine", name, 0] = draft.engine[1]
         calls = tuple(
             Call(c.index, c.station, c.road, c.arrive_s, c.depart_s, self._waits(name, c, waits))
             for c, waits in zip(draft.calls, draft.waits, strict=True)

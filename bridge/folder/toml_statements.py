@@ -1,7 +1,7 @@
 """A TOML file as a stream of statements (headers and key-value pairs), going on behind every error.
 
-Rule: an error costs its own statement and nothing else. A file without syntax errors is read as one piece; one with errors is
-cut into statements, each read by itself, so that an open quote or bracket swallows nothing.
+Rule: an error costs its own statement and nothing else. A file without syntax errors is read as one piece; one with errors
+is cut into statements, each read by itself, so that an open quote or bracket swallows nothing.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """railway.toml as one tree of tables with positions, whatever is wrong with it.
 
-Rule: a header that is spelt or bracketed wrongly is told and taken as the one it was meant to be, so that the tables below it
-find their place.
+Rule: a header that is spelt or bracketed wrongly is told and taken as the one it was meant to be, so that the tables below
+it find their place.
 """
 
 from __future__ import annotations
@@ -112,8 +112,8 @@ class _Builder:
         guess = nearest(path, sorted(REPEATED | SINGLE))
         written = _written(header.names, header.double)
         if guess is None:
-            remedy = "Known are [railway], [[station]], [[station.road]], [[station.throat]], [[section]], [[board]], [[detector]], "
-            remedy += "[limits], [broker] and [columns.stock] (.whereabouts, .timetable, .moves)."
+            remedy = "Known are [railway], [[station]], [[station.road]], [[station.throat]], [[section]], [[board]], "
+            remedy += "[[detector]], [limits], [broker] and [columns.stock] (.whereabouts, .timetable, .moves)."
         else:
             remedy = f"Did you mean `{_written([Name(guess, header.names[0].spot)], guess in REPEATED)}`?"
         self._findings.fault(header.names[0].spot, f"There is no table `{written}`.", remedy)

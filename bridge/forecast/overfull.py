@@ -1,8 +1,8 @@
 """Which roads hold more than their usable length, now or once the booked moves are done.
 
-Rule: only the vehicles of moves.csv move, and trains (an engine with its rake, ready at its first call) count on no road. Roads
-are judged as they stand and after all moves of each working, workings in the order of their first departure. The length on a
-road is the sum of lengths over buffers, nothing between.
+Rule: only the vehicles of moves.csv move, and trains (an engine with its rake, ready at its first call) count on no road.
+Roads are judged as they stand and after all moves of each working, workings in the order of their first departure. The
+length on a road is the sum of lengths over buffers, nothing between.
 """
 
 from __future__ import annotations
@@ -19,8 +19,10 @@ SLACK_MM = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Overfull:
-    """A road that becomes overfull. `working` is the one after whose moves it is; None where it is so as things stand. `fouls`
-    are the roads it then obstructs and the throats at its open ends."""
+    """A road that becomes overfull. `working` is the one after whose moves it is, None where it is so as things stand.
+
+    `fouls` are the roads it then obstructs and the throats at its open ends.
+    """
 
     road: str
     stands_mm: float
@@ -62,7 +64,7 @@ def from_the_start(railway: Railway) -> tuple[Overfull, ...]:
 def foretell(railway: Railway, placed: Mapping[str, Sequence[str]], moves: Iterable[Move]) -> tuple[Overfull, ...]:
     """Every time a road becomes overfull, in order.
 
-    `placed`: the vehicles on each road by its id, those of trains left out; other places may stand there and are not looked at.
+    `placed`: the vehicles on each road by its id, those of trains left out; places that are no road are not looked at.
     `moves`: the booked moves still to do, in the order of the file.
     """
     roads = {road: list(vehicles) for road, vehicles in placed.items() if road in railway.plant.roads}
