@@ -20,6 +20,7 @@ class RejectReason(StrEnum):
     UNKNOWN_WORD = "unknown-word"
     BAD_FIELD = "bad-field"
     RETAINED = "retained"
+    WRONG_BOARD = "wrong-board"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,179 @@
+"""What the links are tested with: an inbox that can be waited on, boards on pseudo-terminals, and a real broker."""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import threading
+import time
+import tty
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from bridge.links.link import Arrival
+from bridge.wire.encode import encode
+from bridge.wire.lines import Line
+from bridge.wire.records import Record
+
+
+class Inbox:
+    """Keeps every arrival; `wait` returns as soon as what is waited for is there."""
+
+    def __init__(self) -> None:
+        self.arrivals: list[Arrival] = []
+        self._news = threading.Condition()
+
+    def __call__(self, arrival: Arrival) -> None:
+        with self._news:
+            self.arrivals.append(arrival)
+            self._news.notify_all()
+
+    @property
+    def records(self) -> list[Record]:
+        return [record for arrival in list(self.arrivals) for record in arrival.records]
+
+    def of(self, kind: type) -> list:
+        return [record for record in self.records if isinstance(record, kind)]
+
+    def wait(self, is_there: Callable[[], object], seconds: float = 10.0) -> None:
+        with self._news:
+            assert self._news.wait_for(is_there, seconds), f"not within {seconds} s; there is {self.records}"
+
+
+class PtyBoard:
+    """A board at the end of a pseudo-terminal, plugged in under a path of its own."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._master: int | None = None
+
+    def plug_in(self) -> None:
+        self._master, slave = os.openpty()
+        tty.setraw(slave)
+        device = os.ttyname(slave)
+        os.close(slave)
+        os.set_blocking(self._master, False)
+        self.path.symlink_to(device)
+
+    def unplug(self) -> None:
+        self.path.unlink()
+        self.cut()
+
+    def cut(self) -> None:
+        """The wire goes, its name stays."""
+        assert self._master is not None
+        os.close(self._master)
+        self._master = None
+
+    def say(self, *lines: Line) -> None:
+        self.say_bytes(b"".join(encode(line) for line in lines))
+
+    def say_bytes(self, data: bytes) -> None:
+        assert self._master is not None
+        os.write(self._master, data)
+
+    def heard(self) -> bytes:
+        """What has been written to it since the last look."""
+        assert self._master is not None
+        try:
+            return os.read(self._master, 4096)
+        except OSError:  # nothing there, or nobody has the other end open
+            return b""
+
+    def wait_heard(self, data: bytes, seconds: float = 5.0) -> None:
+        heard = b""
+        until = time.monotonic() + seconds
+        while data not in heard:
+            assert time.monotonic() < until, f"heard only {heard!r}"
+            heard += self.heard()
+            time.sleep(0.005)
+
+
+class Mosquitto:
+    """A broker of its own on a free port of this machine, which can be killed and started again."""
+
+    def __init__(self, program: str, folder: Path, settings: tuple[str, ...] = ("allow_anonymous true",)) -> None:
+        self._program = program
+        self._folder = folder
+        self._process: subprocess.Popen[bytes] | None = None
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.port: int = free.getsockname()[1]
+        own = ["user root"] if os.getuid() == 0 else []
+        kept = ["persistence true", f"persistence_location {folder}/", "autosave_interval 1"]
+        conf = [*own, *kept, f"listener {self.port} 127.0.0.1", *settings]
+        (folder / "broker.conf").write_text("\n".join(conf) + "\n", encoding="utf-8")
+
+    def start(self) -> None:
+        with (self._folder / "broker.log").open("ab") as log:
+            self._process = subprocess.Popen(
+                [self._program, "-c", str(self._folder / "broker.conf")], stdout=log, stderr=log
+            )
+        until = time.monotonic() + 5
+        while True:
+            try:
+                socket.create_connection(("127.0.0.1", self.port), 1).close()
+                return
+            except OSError:
+                assert time.monotonic() < until, (self._folder / "broker.log").read_text(encoding="utf-8")
+                time.sleep(0.01)
+
+    def stop(self) -> None:
+        if self._process is not None:
+            self._process.terminate()
+            self._process.wait(5)
+
+    def kill(self) -> None:
+        assert self._process is not None
+        self._process.kill()
+        self._process.wait(5)
+
+
+@pytest.fixture
+def inbox() -> Inbox:
+    return Inbox()
+
+
+@pytest.fixture
+def plug(tmp_path: Path) -> Iterator[Callable[[str], PtyBoard]]:
+    """`plug("ttyA")`: a board plugged in at a path that ends so."""
+    boards: list[PtyBoard] = []
+
+    def plug_in(name: str) -> PtyBoard:
+        board = PtyBoard(tmp_path / name)
+        board.plug_in()
+        boards.append(board)
+        return board
+
+    yield plug_in
+    for board in boards:
+        if board._master is not None:
+            board.cut()
+
+
+@pytest.fixture
+def new_broker(tmp_path: Path, need: Callable[[str], str]) -> Iterator[Callable[..., Mosquitto]]:
+    """`new_broker("setting", ...)`: a broker with these settings, not started."""
+    program = need("mosquitto")
+    brokers: list[Mosquitto] = []
+
+    def make(*settings: str) -> Mosquitto:
+        folder = tmp_path / f"broker-{len(brokers)}"
+        folder.mkdir()
+        brokers.append(Mosquitto(program, folder, settings or ("allow_anonymous true",)))
+        return brokers[-1]
+
+    yield make
+    for broker in brokers:
+        broker.stop()
+
+
+@pytest.fixture
+def broker(new_broker: Callable[..., Mosquitto]) -> Mosquitto:
+    """A running broker that lets everybody in."""
+    started = new_broker()
+    started.start()
+    return started
