@@ -178,10 +178,11 @@ class DetectorTables:
 def tell_undetected(places: Places, detectors: dict[str, Detector]) -> None:
     """Sections worked by track circuit that no track detector covers: a fault; rests of tokens without tags: advice."""
     covered = {detector.covers for detector in detectors.values() if detector.kind is DetectorKind.TRACK}
+    unread = None in covered  # what that detector was meant to cover nobody knows, and it has been told
     rests = {detector.token for detector in detectors.values() if detector.kind is DetectorKind.TOKEN_REST}
     for section in places.sections.values():
         spot = places.spots["section", section.id]
-        if section.rule is SectionRule.TRACK_CIRCUIT and section.id not in covered:
+        if section.rule is SectionRule.TRACK_CIRCUIT and section.id not in covered and not unread:
             places.findings.fault(
                 spot,
                 f"Section {section.id} is worked by track-circuit, and no track detector covers it.",

@@ -136,7 +136,7 @@ class PlantTables:
                 continue
             if ends[0] is None or ends[1] is None:
                 continue
-            kept = SectionRule(rule) if rule else SectionRule.ONE_TRAIN
+            kept = SectionRule(rule) if rule else SectionRule.TOKEN
             self.places.sections[found] = Section(
                 found, ends[0], ends[1], length or math.inf, kept, directions or ENDS, minutes, tags
             )
