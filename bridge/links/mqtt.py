@@ -32,6 +32,7 @@ KEEP_ALIVE_S = 10
 LONGEST_RETRY_S = 5
 SESSION_S = 86_400  # what was reported longer ago than a day is no use to a session, and a broker must not keep it for ever
 MOST_UNACKNOWLEDGED = 1_000
+SHORT_S = 10.0  # a connection that stood no longer was cut as soon as it stood
 MOST_QUEUED = 1_000  # what waits to be published while the broker is away
 
 
@@ -63,6 +64,8 @@ class MqttLink:
         self._connection = 0  # counts: an acknowledgement is good only on the connection that brought the message
         self._is_stopping = False
         self._trouble: str | None = None
+        self._opened_at = 0.0
+        self._short_in_a_row = 0
 
     def start(self, inbox: Inbox) -> None:
         """Begin to connect, whether or not a broker is there. Raises ValueError for a railway that makes no topic."""
@@ -104,7 +107,13 @@ class MqttLink:
 
     def troubles(self) -> tuple[str, ...]:
         """Why the broker is not reached, or what it refuses."""
-        return () if self._trouble is None else (self._trouble,)
+        said = [] if self._trouble is None else [self._trouble]
+        if self._short_in_a_row > 1 and not (self._is_open and self._clock() - self._opened_at > SHORT_S):
+            said.append(
+                f"The broker {self._where} cuts the connection again and again as soon as it stands. Another numbertaker "
+                "may be running the same railway on it: stop one of the two."
+            )
+        return tuple(said)
 
     @property
     def _where(self) -> str:
@@ -145,9 +154,7 @@ class MqttLink:
             self._trouble = f"The broker {self._where} refuses: {reason}. {_remedy(str(reason))}"
             return
         self._connection += 1
-        self._is_open = True
         self._trouble = None
-        self._arrive(Arrival((Opened(at(self._clock), LINK),)))
         client.subscribe([(name, 1) for name in filters_of(self._railway)])
 
     def _on_connect_fail(self, _client: Client, _data: Any) -> None:
@@ -159,20 +166,31 @@ class MqttLink:
 
     def _on_subscribe(self, _client: Client, _data: Any, _mid: int, reasons: list[ReasonCode], _properties: Any) -> None:
         refused = [name for name, reason in zip(filters_of(self._railway), reasons, strict=False) if reason.is_failure]
-        if refused:
+        if not refused:
+            self._opened()
+        else:
             self._trouble = (
                 f"The broker {self._where} does not let numbertaker read {' and '.join(refused)}. Allow it to this user "
                 "in the broker's access list."
             )
 
+    def _opened(self) -> None:
+        """Boards are heard from here on: what is asked of them now will not be answered in vain."""
+        if not self._is_open:
+            self._is_open = True
+            self._opened_at = self._clock()
+            self._arrive(Arrival((Opened(at(self._clock), LINK),)))
+
     def _on_disconnect(self, _client: Client, _data: Any, flags: Any, reason: ReasonCode, _properties: Any) -> None:
         if not self._is_open:
             return
         self._is_open = False
+        self._short_in_a_row = self._short_in_a_row + 1 if self._clock() - self._opened_at < SHORT_S else 0
         self._trouble = f"The broker {self._where} was lost ({reason}). {_remedy(str(reason))}"
         self._arrive(Arrival((Closed(at(self._clock), LINK),)))
 
     def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
+        self._opened()  # a session that the broker has kept delivers before it answers the subscription
         try:
             name = message.topic
         except UnicodeDecodeError:  # no broker should let it pass
@@ -196,8 +214,6 @@ class MqttLink:
 
 def _remedy(reason: str) -> str:
     match reason:
-        case "Session taken over":
-            return "Another numbertaker runs the same railway on this broker: stop one of the two."
         case "Not authorized" | "Bad user name or password":
             return "Correct the user in railway.toml and its password in the file broker-password."
         case "Unsupported protocol version":
