@@ -1,0 +1,144 @@
+"""What really happened, written down by the mover: what the bridge's word can be held against.
+
+Rule: nothing here is inferred. It is taken from where the vehicles are, from what the crews were told to do, and from the
+script's own expectations.
+
+The file (JSON, one object): `format` ("numbertaker-truth 1"), `railway`, `seed`, `mistakes` (chosen names), `begin_t`,
+`end_t` (seconds of the capture), `vehicles` (id to `place`, `order`, `fouls`), `roads` (stretch to its vehicles, up end
+first), `events`, `movement` (t, vehicle, "in" or "out", stretch), `moves` (each row of moves.csv with `done`), `expected`
+(`kind`, `subject`, `evidence_t`: from when it shows, `due_t`: by when it should be said, `may_follow`), `boards` (what
+became of boards that failed). An event has `t`, `says` and the subject keys of that outcome; `booked` times are left to the
+reader of the timetable. `expected` entries whose moment never came have null times.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from bridge.core.plan import Railway
+from bridge.virtual.orders import Expectation
+from bridge.virtual.world import World
+
+FORMAT = "numbertaker-truth 1"
+
+
+@dataclass
+class Watched:
+    """An expectation and the moments that were found for it."""
+
+    expectation: Expectation
+    shown_s: float | None = None
+    due_s: float | None = None
+
+
+class Truth:
+    """Gathers the truth of one evening."""
+
+    def __init__(self, railway: Railway, seed: int, mistakes: tuple[str, ...]) -> None:
+        self._railway = railway
+        self.events: list[dict[str, Any]] = []
+        self.movement: list[tuple[float, str, str, str]] = []
+        self.watched: list[Watched] = []
+        self.boards: list[dict[str, Any]] = []
+        self._mistakes = sorted(mistakes)
+        self._head = {"format": FORMAT, "railway": railway.plant.id, "seed": seed, "mistakes": self._mistakes}
+        self._had: dict[str, frozenset[str]] = {}  # engine -> its train's vehicles when it last came to a stand for work
+        self._joined: dict[str, tuple[float, str]] = {}
+        self._left: dict[str, tuple[float, str]] = {}
+
+    def as_chosen(self) -> list[str]:
+        """The mistakes of this evening."""
+        return list(self._mistakes)
+
+    def event(self, t_s: float, says: str, **keys: Any) -> None:
+        """Something that an outcome should tell of."""
+        self.events.append({"t": round(t_s, 3), "says": says, **keys})
+
+    def moved(self, t_s: float, vehicle: str, way: str, stretch: str) -> None:
+        """A vehicle came onto a stretch ("in") or off it ("out")."""
+        self.movement.append((round(t_s, 6), vehicle, way, stretch))
+
+    def stands(self, engine: str, ids: tuple[str, ...]) -> None:
+        """A train begins its work at a place with these vehicles."""
+        self._had[engine] = frozenset(ids)
+        for vehicle in ids:
+            self._joined.pop(vehicle, None)
+
+    def joined(self, t_s: float, vehicle: str, place: str) -> None:
+        """A vehicle was coupled to a train, at that place."""
+        self._joined.setdefault(vehicle, (t_s, place))
+
+    def left(self, t_s: float, vehicle: str, place: str) -> None:
+        """A vehicle was uncoupled and left, at that place."""
+        self._left[vehicle] = (t_s, place)
+
+    def leaves_off(self, t_s: float, engine: str, train: str, ids: tuple[str, ...]) -> None:
+        """A train departs or ends with these vehicles: what is new was lifted, what is gone was set out."""
+        now = frozenset(ids)
+        before = self._had.get(engine, now)
+        for vehicle in sorted(now - before):
+            joined_s, place = self._joined.get(vehicle, (t_s, ""))
+            self.event(joined_s, "lifted", vehicle=vehicle, road=place, train=train)
+        for vehicle in sorted(before - now):
+            left_s, place = self._left.get(vehicle, (t_s, ""))
+            self.event(left_s, "set-out", vehicle=vehicle, road=place, train=train)
+        for vehicle in sorted(now - before):
+            self._joined.pop(vehicle, None)
+        self._had[engine] = now
+
+    def as_json(self, world: World, begin_s: float, end_s: float) -> str:
+        """The whole truth as text."""
+        roads = {stretch: world.standing_on(stretch) for stretch in world.on}
+        vehicles = {}
+        for place, ids in roads.items():
+            for order, vehicle in enumerate(ids, 1):
+                vehicles[vehicle] = {"place": place, "order": order, "fouls": sorted(world.places_of(vehicle)[1:])}
+        whole = {
+            **self._head,
+            "begin_t": round(begin_s, 6),
+            "end_t": round(end_s, 6),
+            "vehicles": dict(sorted(vehicles.items())),
+            "roads": {stretch: ids for stretch, ids in roads.items() if ids},
+            "events": sorted(self.events, key=lambda event: event["t"]),
+            "moves": self._moves(),
+            "expected": [_expected(watched) for watched in self.watched],
+            "boards": self.boards,
+            "movement": self.movement,
+        }
+        return "{\n" + ",\n".join(f"{json.dumps(key)}: {json.dumps(value)}" for key, value in whole.items()) + "\n}\n"
+
+    def _moves(self) -> list[dict[str, Any]]:
+        """Each booked move and whether it was done: rows of one vehicle one after another."""
+        reached: dict[str, list[str]] = {}
+        for event in sorted(self.events, key=lambda event: event["t"]):
+            if event["says"] == "set-out":
+                reached.setdefault(event["vehicle"], []).append(event["road"])
+        rows = []
+        for move in self._railway.moves:
+            places = reached.get(move.vehicle, [])
+            done = move.to_road in places
+            if done:
+                reached[move.vehicle] = places[places.index(move.to_road) + 1 :]
+            rows.append(
+                {
+                    "vehicle": move.vehicle,
+                    "from": move.from_road,
+                    "to": move.to_road,
+                    "working": move.working,
+                    "done": done,
+                }
+            )
+        return rows
+
+
+def _expected(watched: Watched) -> dict[str, Any]:
+    expectation = watched.expectation
+    return {
+        "kind": expectation.kind,
+        "subject": {key: value.split(",") if key in ("trains", "fouls") else value for key, value in expectation.subject},
+        "evidence_t": None if watched.shown_s is None else round(watched.shown_s, 3),
+        "due_t": None if watched.due_s is None else round(watched.due_s, 3),
+        "may_follow": list(expectation.may_follow),
+    }

@@ -1,0 +1,273 @@
+"""Where every vehicle is, to the millimetre, and what happens to it while rakes run, couple and part.
+
+Rule: nothing overlaps and nothing passes through anything else: a run that would is refused before it begins. The world
+knows no plan and no rule of working; it only knows track and vehicles.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from bridge.core.plan import Railway, Vehicle
+from bridge.core.plant import Detector
+from bridge.virtual.motion import Profile
+from bridge.virtual.rake import Rake
+from bridge.virtual.sensing import Sensor, felt_points, half_reach_mm, sensors_of
+from bridge.virtual.track import Leg, Track
+
+TOUCH_MM = 0.01
+GAP_MM = 15.0  # between rakes that do not touch, and before a buffer stop
+
+
+class BlockedError(Exception):
+    """A run that cannot be: what stands in the way."""
+
+    def __init__(self, reason: str, passing: bool = False) -> None:
+        super().__init__(reason)
+        self.passing = passing  # what is in the way is itself running, and may be gone soon
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """A point of a vehicle at a point of the track, so many millimetres after the start of a run.
+
+    `what`: "in" and "out" (of `stretch`), "felt" and "left" (by `detector`; `tag` where it is a reader).
+    """
+
+    covered_mm: float
+    what: str
+    vehicle: Vehicle
+    stretch: str = ""
+    detector: Detector | None = None
+    tag: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run of one rake, from stand to stand, beginning at `start_s`."""
+
+    key: int
+    rake: Rake
+    profile: Profile
+    start_s: float
+
+    @property
+    def end_s(self) -> float:
+        """When it stands again."""
+        return self.start_s + self.profile.duration_s
+
+    def still_to_sweep(self, now_s: float) -> list[tuple[str, float, float]]:
+        """The track it takes up from now until it stands."""
+        done_mm = self.profile.covered_mm(now_s - self.start_s)
+        return self.rake.swept(self.rake.low_mm + done_mm, self.rake.high_mm + self.profile.distance_mm)
+
+
+class World:
+    """Rakes by key; a key stays with the rake that an engine is in."""
+
+    def __init__(self, railway: Railway) -> None:
+        self.railway = railway
+        self.track = Track(railway.plant)
+        self.sensors = sensors_of(railway.plant)
+        self.rakes: dict[int, Rake] = {}
+        self.runs: dict[int, Run] = {}
+        self.on: dict[str, dict[str, Vehicle]] = {stretch: {} for stretch in railway.plant.at_stretch}
+        self._next = 0
+        self._stand_all()
+
+    # -- the beginning -------------------------------------------------------------------------------------------------
+
+    def _stand_all(self) -> None:
+        places: dict[str, list[tuple[int, str]]] = {}
+        for standing in self.railway.standing:
+            places.setdefault(standing.place, []).append((standing.order, standing.vehicle))
+        for place, rows in places.items():
+            if place in self.on:
+                self._stand(place, [self.railway.stock[vehicle] for _, vehicle in sorted(rows)])
+
+    def _stand(self, place: str, vehicles: list[Vehicle]) -> None:
+        blocks = self._blocks(place, vehicles)
+        length_mm = self.track.length_mm(place)
+        taken_mm = sum(v.length_mm for v in vehicles) + GAP_MM * (len(blocks) - 1)
+        low_mm = (length_mm - taken_mm) / 2
+        if self.track.is_dead_end(place, 0):
+            low_mm = GAP_MM
+        elif self.track.is_dead_end(place, 1):
+            low_mm = length_mm - taken_mm - GAP_MM
+        for block in blocks:
+            rake = Rake(tuple(block), (Leg(place, True, 0.0, length_mm),), low_mm)
+            self._add(self._reaching_out(rake))
+            low_mm = rake.high_mm + GAP_MM
+
+    def _reaching_out(self, rake: Rake) -> Rake:
+        """A rake too long for its stretch hangs out of its open end."""
+        leg = rake.legs[0]
+        legs = [leg]
+        if rake.high_mm > leg.end_mm and (beyond := self.track.way_out(leg.stretch, 1)):
+            legs.append(Leg(beyond[0], beyond[1], leg.end_mm, self.track.length_mm(beyond[0])))
+        if rake.low_mm < leg.x_mm and (beyond := self.track.way_out(leg.stretch, 0)):
+            length_mm = self.track.length_mm(beyond[0])
+            legs.insert(0, Leg(beyond[0], not beyond[1], leg.x_mm - length_mm, length_mm))
+        return replace(rake, legs=tuple(legs))
+
+    def _blocks(self, place: str, vehicles: list[Vehicle]) -> list[list[Vehicle]]:
+        """A working's engine and rake that begin here are one block; the rest between them are others."""
+        together: dict[str, str] = {}
+        for working in self.railway.workings.values():
+            if working.calls and working.calls[0].road == place:
+                together.update(dict.fromkeys((working.engine, *working.rake), working.id))
+        blocks: list[list[Vehicle]] = []
+        for vehicle in vehicles:
+            mine = together.get(vehicle.id, "engine" if vehicle.kind == "engine" else "")
+            last = together.get(blocks[-1][-1].id, "engine" if blocks[-1][-1].kind == "engine" else "") if blocks else None
+            if blocks and mine == last and mine != "engine":
+                blocks[-1].append(vehicle)
+            else:
+                blocks.append([vehicle])
+        return blocks
+
+    def _add(self, rake: Rake) -> int:
+        self._next += 1
+        self.rakes[self._next] = rake
+        for vehicle, low_mm, high_mm in rake.spans:
+            for stretch, _, _ in rake.swept(low_mm, high_mm):
+                self.on[stretch][vehicle.id] = vehicle
+        return self._next
+
+    # -- finding -------------------------------------------------------------------------------------------------------
+
+    def key_of(self, vehicle: str) -> int:
+        """The rake a vehicle is in."""
+        for key, rake in self.rakes.items():
+            if vehicle in rake.ids:
+                return key
+        raise LookupError(f"{vehicle} stands nowhere")
+
+    def rake_of(self, vehicle: str) -> Rake:
+        """The rake a vehicle is in, as it stood before any run it is on."""
+        return self.rakes[self.key_of(vehicle)]
+
+    def places_of(self, vehicle: str) -> tuple[str, ...]:
+        """The stretches a vehicle is on, the one with its greater part first."""
+        rake = self.rake_of(vehicle)
+        low_mm, high_mm = next((low, high) for v, low, high in rake.spans if v.id == vehicle)
+        pieces = sorted(rake.swept(low_mm, high_mm), key=lambda piece: (piece[1] - piece[2], piece[0]))
+        return tuple(piece[0] for piece in pieces)
+
+    def standing_on(self, stretch: str) -> list[str]:
+        """The vehicles with their greater part on a stretch, in order from its end 0; for when nothing runs there."""
+        found = []
+        for rake in self.rakes.values():
+            for vehicle, low_mm, high_mm in rake.spans:
+                if self.places_of(vehicle.id)[0] == stretch:
+                    middle = next(sum(piece[1:]) for piece in rake.swept(low_mm, high_mm) if piece[0] == stretch)
+                    found.append((middle, vehicle.id))
+        return [vehicle for _, vehicle in sorted(found)]
+
+    def others_on(self, stretch: str, key: int) -> list[tuple[float, float, int]]:
+        """What other rakes take up of a stretch: from and to from its end 0, and the rake."""
+        found = []
+        for other, rake in self.rakes.items():
+            if other != key:
+                found += [(low, high, other) for where, low, high in rake.pieces() if where == stretch]
+        return sorted(found)
+
+    # -- running, coupling, parting ------------------------------------------------------------------------------------
+
+    def start(self, key: int, rake: Rake, profile: Profile, now_s: float) -> tuple[Run, list[Crossing]]:
+        """Begin a run towards greater x along `rake`'s legs; `rake` is the standing one, perhaps the other way about.
+
+        Raises `BlockedError` where another rake stands or runs on what it would sweep.
+        """
+        run = Run(key, rake, profile, now_s)
+        self._refuse_overlap(run, now_s)
+        self.rakes[key] = rake
+        self.runs[key] = run
+        return run, sorted(self._crossings(run), key=lambda c: (c.covered_mm, c.what, c.vehicle.id, c.stretch, c.tag))
+
+    def _refuse_overlap(self, run: Run, now_s: float) -> None:
+        mine = run.still_to_sweep(now_s)
+        for other, rake in self.rakes.items():
+            if other == run.key:
+                continue
+            running = self.runs.get(other)
+            theirs = running.still_to_sweep(now_s) if running else rake.pieces()
+            for stretch, low, high in mine:
+                for where, from_mm, to_mm in theirs:
+                    if where == stretch and low < to_mm - TOUCH_MM and from_mm < high - TOUCH_MM:
+                        what = "runs" if running else "stands"
+                        raise BlockedError(f"{rake.ids[0]} {what} on {stretch}", passing=running is not None)
+
+    def stop(self, run: Run) -> None:
+        """The run is over: its rake stands at its end."""
+        del self.runs[run.key]
+        self.rakes[run.key] = run.rake.moved(run.profile.distance_mm)
+
+    def couple(self, key: int, other: int) -> None:
+        """Two rakes that touch become one, under the first one's key."""
+        one, two = self.rakes[key], self.rakes[other]
+        joined = one.joined_to(two)
+        if joined.low_mm < one.low_mm:
+            one = one.about()
+        del self.rakes[other]
+        self.rakes[key] = one.coupled(two)
+
+    def uncouple(self, key: int, leave: set[str]) -> None:
+        """Those of `leave` stay; they must be one end of the rake, or both ends."""
+        rake = self.rakes[key]
+        keep = [n for n, vehicle in enumerate(rake.vehicles) if vehicle.id not in leave]
+        first, last = keep[0], keep[-1] + 1
+        if keep != list(range(first, last)):
+            raise BlockedError("what is to be left stands between what goes on")
+        for start, end in ((0, first), (last, len(rake.vehicles))):
+            if start < end:
+                self._next += 1
+                self.rakes[self._next] = rake.part(start, end)
+        self.rakes[key] = rake.part(first, last)
+
+    def swap_tags(self, vehicle: str, tags: tuple[str, ...]) -> None:
+        """A vehicle carries other tags than the stock list says."""
+        key = self.key_of(vehicle)
+        rake = self.rakes[key]
+        self.rakes[key] = replace(
+            rake, vehicles=tuple(replace(v, tags=tags) if v.id == vehicle else v for v in rake.vehicles)
+        )
+
+    # -- what a run crosses --------------------------------------------------------------------------------------------
+
+    def _crossings(self, run: Run) -> Iterator[Crossing]:
+        rake, distance_mm = run.rake, run.profile.distance_mm
+        for one, following in zip(rake.legs, rake.legs[1:], strict=False):
+            joint_mm = one.end_mm
+            for vehicle, low_mm, high_mm in rake.spans:
+                if joint_mm - 1e-6 <= high_mm + distance_mm - 2e-6 and high_mm <= joint_mm + 1e-6:
+                    yield Crossing(joint_mm - high_mm, "in", vehicle, following.stretch)
+                if low_mm < joint_mm - 1e-6 <= low_mm + distance_mm:
+                    yield Crossing(joint_mm - low_mm, "out", vehicle, one.stretch)
+        for x_mm, sensor in self._sensors_along(rake):
+            reach_mm = half_reach_mm(sensor.detector)
+            for vehicle, low_mm, _ in rake.spans:
+                for tag, from_low_mm in felt_points(vehicle, sensor.detector, vehicle.id in rake.turned):
+                    ahead_mm = x_mm - low_mm - from_low_mm
+                    for covered_mm, what in ((ahead_mm - reach_mm, "felt"), (ahead_mm + reach_mm, "left")):
+                        if 0.0 < covered_mm <= distance_mm:
+                            yield Crossing(covered_mm, what, vehicle, "", sensor.detector, tag)
+
+    def sensors_on(self, rake: Rake) -> Iterator[Sensor]:
+        """The treadles and readers along a rake's way."""
+        return (sensor for _, sensor in self._sensors_along(rake))
+
+    def _sensors_along(self, rake: Rake) -> Iterator[tuple[float, Sensor]]:
+        for one, following in zip(rake.legs, rake.legs[1:], strict=False):
+            boundary = self.track.boundary_of(one, following)
+            outward = 1.0 if following.stretch == boundary.outer else -1.0
+            for sensor in self.sensors.get(boundary.id, ()):
+                yield one.end_mm + outward * sensor.outward_mm, sensor
+        for leg, end_no, x_mm, inward in (
+            (rake.legs[0], 0, rake.legs[0].x_mm, 1.0),
+            (rake.legs[-1], 1, rake.legs[-1].end_mm, -1.0),
+        ):
+            boundary_end = self.track.boundary_at(leg.stretch, end_no if leg.ahead else 1 - end_no)
+            for sensor in self.sensors.get(boundary_end.id, ()) if boundary_end else ():
+                yield x_mm + inward * sensor.outward_mm, sensor
