@@ -1,0 +1,46 @@
+"""Passings that are one: the axles of a train at a treadle, a tag read again and again.
+
+Rule: what is swallowed here is a repeat by the contract's figures; everything else is a passing of its own, in whatever
+order the lines came. Times are those at which things happened. Memory is bounded.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+AXLES_S = 2.0  # a treadle that sees any axle: passings closer than this are one
+ABSENCE_S = 0.3  # a tag is read anew only after so long an absence
+_KEPT = 8
+
+
+@dataclass(slots=True)
+class Passings:
+    """The last passings of one treadle, each (first, last) axle; the last reads of one reader, each tag's (first, last)."""
+
+    axles: list[tuple[float, float]] = field(default_factory=list)
+    reads: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
+
+    def is_new_axle(self, happened_t: float) -> bool:
+        """Take one axle; True where a passing begins with it."""
+        return _joins_none(self.axles, happened_t, AXLES_S)
+
+    def is_new_read(self, tag: str, happened_t: float) -> bool:
+        """Take one read; True where the tag had been away."""
+        stays = self.reads.pop(tag, [])
+        self.reads[tag] = stays
+        if len(self.reads) > _KEPT:
+            del self.reads[next(iter(self.reads))]
+        return _joins_none(stays, happened_t, ABSENCE_S)
+
+
+def _joins_none(spans: list[tuple[float, float]], t: float, within_s: float) -> bool:
+    """Lengthen the span that a moment belongs to, or begin one (then True). Spans are in the order of time."""
+    near = [at for at, (first, last) in enumerate(spans) if first - within_s < t < last + within_s]
+    if near:
+        first, last = spans[near[0]]
+        spans[near[0]] = (min(first, t), max(last, t))
+        return False
+    spans.append((t, t))
+    spans.sort()
+    del spans[:-_KEPT]
+    return True
