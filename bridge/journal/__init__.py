@@ -1,1 +1,11 @@
-"""Package."""
+"""The journal: one SQLite file a railway (a *store*), its sessions one behind the other, every line in the order it came.
+
+Rule: append-only, one writer, committed before anybody sees it. Everything else is derived from it.
+"""
+
+from bridge.journal.gaps import Gap, gaps
+from bridge.journal.reading import Moment, Reader, Session
+from bridge.journal.store import StoreError
+from bridge.journal.writing import Journal, NotWrittenError, Opening, Page
+
+__all__ = ["Gap", "Journal", "Moment", "NotWrittenError", "Opening", "Page", "Reader", "Session", "StoreError", "gaps"]

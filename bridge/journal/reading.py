@@ -1,0 +1,129 @@
+"""What a store holds, read back: sessions, records, the folder in force.
+
+Rule: what was appended is what is read, in the same order and with the same numbers.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from sqlite_utils import Database
+
+from bridge.core.events import Journalled
+from bridge.journal.store import StoreError, open_for_reading
+from bridge.wire.capture import CaptureFault, read_capture
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One moment by both clocks: `t` host seconds on the axis of the store, `wall` unix seconds."""
+
+    t: float
+    wall: float
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One session of a store: its number from 1, the moment of its first line, and how many lines it has.
+
+    `after_end`: an earlier session has ended, so nothing is said before this one's `begin`.
+    """
+
+    id: int
+    began: Moment
+    after_end: bool
+    lines: int
+
+
+class Reader:
+    """Reads a store; several may at once, and while a service writes to it.
+
+    Raises StoreError where the store is damaged.
+    """
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+
+    @classmethod
+    def open(cls, path: Path) -> Reader:
+        """Open a store for reading; raises StoreError where it is none."""
+        return cls(open_for_reading(path))
+
+    def close(self) -> None:
+        """Let go of the store."""
+        self._db.close()
+
+    def __enter__(self) -> Reader:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    @property
+    def railway(self) -> str | None:
+        """The id of the railway whose store it is; None before its first session."""
+        row = self._row("SELECT railway FROM store")
+        return None if row is None else str(row[0])
+
+    @property
+    def last_moment(self) -> Moment | None:
+        """The latest moment that was journalled by both clocks."""
+        row = self._row("SELECT t, wall FROM store")
+        return None if row is None else Moment(*row)
+
+    def sessions(self) -> tuple[Session, ...]:
+        """All sessions, in order."""
+        lines = "(SELECT coalesce(max(n), 0) FROM records WHERE session = sessions.id)"
+        rows = self._rows(f"SELECT id, t, wall, after_end, {lines} FROM sessions ORDER BY id")
+        return tuple(Session(number, Moment(t, wall), bool(after), count) for number, t, wall, after, count in rows)
+
+    def begun(self) -> tuple[int, ...]:
+        """The sessions in which an operator has told `begin`, in order."""
+        rows = self._rows("SELECT session, line FROM records WHERE line LIKE 'operator%' ORDER BY session, n")
+        told = {session: None for session, line in rows if line.lower().split()[1:2] == ["begin"]}
+        return tuple(told)
+
+    def folder(self, session: int) -> dict[str, bytes]:
+        """The files of the railway folder that were in force for a session, by name."""
+        return dict(self._rows("SELECT file, content FROM folders WHERE session = ? ORDER BY file", (session,)))
+
+    def lines(self, session: int) -> Iterator[str]:
+        """The lines of a session as those of a capture, without line ends."""
+        for t, line in self._rows("SELECT t, line FROM records WHERE session = ? ORDER BY n", (session,)):
+            yield f"{t:.6f} {line}"
+
+    def records(self, session: int) -> Iterator[Journalled]:
+        """The records of a session with their journal numbers."""
+        for n, record in enumerate(read_capture(self.lines(session)), 1):
+            if isinstance(record, CaptureFault):
+                raise StoreError(
+                    f"Line {record.line_no} of session {session} cannot be read ({record.message} {record.text}): "
+                    "the store is damaged. Go on from a backup of it."
+                )
+            yield Journalled(n, record)
+
+    def last_deadline(self, session: int) -> float | None:
+        """The host seconds of the last deadline that passed in a session."""
+        row = self._row("SELECT max(t) FROM deadlines WHERE session = ?", (session,))
+        return None if row is None else row[0]
+
+    def deadlines(self, session: int) -> tuple[tuple[int, float], ...]:
+        """All deadlines of a session: behind which journal number each passed, and its host seconds."""
+        rows = self._rows("SELECT after_n, t FROM deadlines WHERE session = ? ORDER BY id", (session,))
+        return tuple((after_n, t) for after_n, t in rows)
+
+    def _row(self, sql: str, values: Sequence[Any] = ()) -> Any:
+        return next(self._rows(sql, values), None)
+
+    def _rows(self, sql: str, values: Sequence[Any] = ()) -> Iterator[Any]:
+        try:
+            with closing(self._db.conn.execute(sql, tuple(values))) as rows:
+                yield from rows
+        except sqlite3.DatabaseError as error:
+            raise StoreError(f"The store cannot be read: {error}. Go on from a backup of it.") from error

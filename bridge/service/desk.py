@@ -1,0 +1,128 @@
+"""The desk at which the journal is kept: append, then fold, then (elsewhere) show.
+
+Rule: nothing is folded that is not on the disk. Records get the seconds they keep here: 6 decimals, never back, never before
+a deadline that has passed. What could not be written has not happened yet and is tried again by whoever brought it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+
+from bridge.core.outcomes import Outcome
+from bridge.folder import FolderRead
+from bridge.journal import Journal, Moment, NotWrittenError, Opening, Page
+from bridge.service.clock import not_before
+from bridge.service.folding import Core, Evening
+from bridge.wire.capture import one_line, one_word
+from bridge.wire.records import Record, Said
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A record in the journal: its number, what was said of it and of the deadlines before it, and the core's reply."""
+
+    n: int
+    record: Record
+    said: tuple[Outcome, ...]
+    reply: str
+
+
+class Desk:
+    """One store's current session, and what follows it.
+
+    `folder_again` reads the railway folder for the session behind the one that ends; None where it must not come into force.
+    """
+
+    def __init__(
+        self,
+        journal: Journal,
+        session: int,
+        evening: Evening,
+        folder: FolderRead,
+        *,
+        core: Core,
+        now: Callable[[], Moment],
+        folder_again: Callable[[], FolderRead | None],
+    ) -> None:
+        self.session = session
+        self.evening = evening
+        self.folder = folder
+        self.last_t = evening.t
+        """Host seconds of the last record or deadline."""
+        self.past: Evening | None = None
+        """The session before, once it has been left behind."""
+        self.now = now
+        self._journal = journal
+        self._core = core
+        self._folder_again = folder_again
+        self._unwritten: list[tuple[int, float]] = []
+
+    def take(self, records: Sequence[Record]) -> list[Taken]:
+        """Append records, then fold each. All are of one session: an operator's `end` has to be the last of them.
+
+        Raises NotWrittenError, and then nothing has happened; FoldError where the core fails on what is in the journal.
+        """
+        evening = self.evening
+        kept = self._in_time(records)
+        opens = Opening(self.folder.texts, evening.after_end) if evening.n == 0 else None
+        self._write(Page(self.session, evening.n + 1, kept, self._unwritten, opens))
+        taken = []
+        for record in kept:
+            said: list[Outcome] = []
+            while (t := evening.due_by(record.t)) is not None:
+                self._unwritten.append((evening.n, t))
+                said += evening.pass_deadline(t)
+            said += evening.take(record)
+            taken.append(Taken(evening.n, record, tuple(said), evening.reply() if isinstance(record, Said) else ""))
+        self.last_t = evening.t
+        self._write_deadlines()
+        if evening.is_over:
+            self.turn_over(self._folder_again())
+        return taken
+
+    def pass_deadline(self, t: float) -> Sequence[Outcome]:
+        """Journal a deadline that has come with nothing before it, then wake the core. Raises as `take` does."""
+        evening = self.evening
+        self._write(Page(self.session, evening.n + 1, deadlines=[*self._unwritten, (evening.n, t)]))
+        self.last_t = t
+        return evening.pass_deadline(t)
+
+    def turn_over(self, folder: FolderRead | None) -> None:
+        """Leave this session behind: the next one begins with the next record, under `folder` where it has no faults."""
+        if folder is not None and folder.railway is not None:
+            self.folder = folder
+        assert self.folder.railway is not None
+        self.past = self.evening
+        self.session += 1
+        self._unwritten = []
+        self.evening = Evening(self._core, self.folder.railway, self.past.is_over or self.past.after_end)
+
+    def close(self) -> None:
+        """Let go of the store."""
+        self._journal.close()
+
+    def _write_deadlines(self) -> None:
+        if self._unwritten:
+            with suppress(NotWrittenError):  # they follow from the records, which are written; the next page has them too
+                self._write(Page(self.session, self.evening.n + 1, deadlines=self._unwritten))
+
+    def _write(self, page: Page) -> None:
+        self._journal.append(page, self.now())
+        self._unwritten = []
+
+    def _in_time(self, records: Sequence[Record]) -> list[Record]:
+        floor_t, kept = self.last_t, []
+        for record in records:
+            floor_t = not_before(record.t, floor_t)
+            kept.append(_as_kept(record if record.t == floor_t else replace(record, t=floor_t)))
+        return kept
+
+
+def _as_kept(record: Record) -> Record:
+    """A record as it can be read back from the line of a capture."""
+    if not isinstance(record, Said):
+        return record
+    who = None if record.who is None else one_word(record.who) or None
+    return replace(record, who=who, words=one_line(record.words))

@@ -1,0 +1,44 @@
+"""A session of a store told again: its folder, its records, and what was said of them.
+
+Rule: outcomes are not stored; they follow from the journal by the same fold as in the live session.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from bridge.core.events import Journalled
+from bridge.core.outcomes import Outcome
+from bridge.core.plan import Railway
+from bridge.folder import read
+from bridge.journal import Reader, Session, StoreError
+from bridge.service.core import CORE
+from bridge.service.folding import Core, Evening
+
+
+@dataclass(frozen=True)
+class Recounted:
+    """One session: the railway in force, its journal, and its outcomes, closed at the last record where it has no end."""
+
+    session: Session
+    railway: Railway
+    records: Sequence[Journalled]
+    outcomes: Sequence[Outcome]
+
+
+def recount(reader: Reader, session: Session, core: Core = CORE) -> Recounted:
+    """Tell a session again. Raises StoreError where the store cannot be read, FoldError where the core fails."""
+    folder = read(reader.folder(session.id))
+    if folder.railway is None:
+        finding = folder.findings[0]
+        raise StoreError(
+            f"The railway folder of session {session.id} can no longer be read: "
+            f"{finding.file}:{finding.line}: {finding.message} {finding.remedy}"
+        )
+    evening = Evening(core, folder.railway, session.after_end)
+    records = tuple(reader.records(session.id))
+    outcomes = [outcome for journalled in records for outcome in evening.follow(journalled.record)]
+    if not evening.is_over:
+        outcomes += evening.close()
+    return Recounted(session, folder.railway, records, tuple(outcomes))
