@@ -43,22 +43,42 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
 
 
 def try_cleared(state: State, presence: Presence) -> None:
-    railway, where, stock = state.railway, state.where, state.railway.stock if state.railway else {}
-    assert railway is not None and where is not None
-    states = [state.conditioning.detectors[d.id].state for d in railway.plant.covering.get(presence.section, ())] if state.conditioning else []
-    mine = [v for v in where.line(presence.section) if where.leader(v) == presence.engine]
-    others = any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
-    last = mine[0] if mine else presence.engine
-    if states and all(word == "clear" for word in states) and stock[last].detected and not others:
+    """A section behind a train that has come out: clear by its detectors, or, without proof, after a time."""
+    states = _section_says(state, presence.section)
+    mine = _still_inside(state, presence)
+    alone = not any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
+    if states and all(word == "clear" for word in states) and alone and _works_detectors(state, presence, mine):
         _gather(state, presence, None)
         cleared(state, presence, True, None)
-        return
-    if presence.cleared is None and presence.out_sign_t is not None and "occupied" not in states:
+    elif presence.cleared is None and presence.out_sign_t is not None and "occupied" not in states:
         train = state.roster.trains[presence.train]
         waited = state.t >= round(presence.out_sign_t + limit(state, "complete_after", 30.0), 6)
         if waited and train.phase is not Phase.IN_SECTION and len(mine) < 2:
             _gather(state, presence, None)
             cleared(state, presence, False, None)
+
+
+def _section_says(state: State, section: str) -> list[str]:
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    return [conditioning.detectors[d.id].state for d in railway.plant.covering.get(section, ())]
+
+
+def _still_inside(state: State, presence: Presence) -> list[str]:
+    """The train's vehicles still believed in the section, its rearmost first."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    mine = [v for v in where.line(presence.section) if where.leader(v) == presence.engine]
+    return mine if railway.plant.sections[presence.section].from_throat != presence.out_at else mine[::-1]
+
+
+def _works_detectors(state: State, presence: Presence, inside: list[str]) -> bool:
+    """True where the train's last vehicle works track detectors, so that a clear section proves it out."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    if inside:
+        return railway.stock[inside[0]].detected
+    return all(railway.stock[v].detected for v in where.company(presence.engine))
 
 
 def _gather(state: State, presence: Presence, n: int | None) -> None:
@@ -102,8 +122,11 @@ def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> 
         held = state.authorities.grants.get(presence.section, {}).get(presence.train)
         if held is not None and held.how != "token":
             authority.end_grant(state, presence.section, presence.train, "train out of section", n)
-    if complete:
-        state.presences[presence.section].remove(presence)
+    rows = state.presences[presence.section]
+    older = rows[: rows.index(presence)]
+    state.presences[presence.section] = [
+        p for p in rows if not (p is presence and complete) and not (p in older and p.cleared is not None)
+    ]
     state.touch("section", presence.section)
 
 

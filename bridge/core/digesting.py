@@ -54,7 +54,7 @@ def _strange(state: State, seen: Observation) -> None:
 def _board(state: State, change: BoardChange) -> None:
     evidence = () if change.n is None else (change.n,)
     if change.kind == "lost":
-        state.lost_boards[change.board] = (f"board:{change.board}:{change.t:.6f}", change.why, evidence)
+        state.lost_boards[change.board] = (f"board:{change.board}:{change.t:.6f}", change.why or "silent", evidence)
     elif change.kind in ("heard", "back"):
         state.lost_boards.pop(change.board, None)
     elif change.kind == "gap_overdue":

@@ -1,7 +1,7 @@
 """The one fold: an event in, the state changed, outcomes out.
 
 Rule: pure. Same events, same outcomes, on every machine and hash seed. A state handed to `fold` belongs to it afterwards: use
-the one that comes back. After a session has ended the state is fresh and silent until the next `begin`.
+the one that comes back. After a session has ended nothing more is said: the next begins with a state of its own.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from bridge.core.rules import RULES, Rule
 from bridge.core.state import State, equip
 from bridge.core.telling import tell
 from bridge.core.trains import Phase
-from bridge.wire.records import Said
+from bridge.wire.records import HostStarted, HostStopped, Said
 
 
 def fold(state: State, event: Event) -> tuple[State, tuple[Outcome, ...]]:
@@ -26,7 +26,7 @@ def fold(state: State, event: Event) -> tuple[State, tuple[Outcome, ...]]:
         state.t = event.t
         equip(state, event.railway)
         return state, ()
-    if state.conditioning is None:
+    if state.conditioning is None or state.ended:
         return state, ()
     if isinstance(event, Journalled):
         _tick(state, event.record.t)
@@ -36,8 +36,7 @@ def fold(state: State, event: Event) -> tuple[State, tuple[Outcome, ...]]:
         _tick(state, event.t)
         _pass_deadline(state, event)
     _settle(state)
-    said = state.ledger.drain()
-    return (_afresh(state) if state.ended else state), said
+    return state, state.ledger.drain()
 
 
 def due(state: State) -> float | None:
@@ -69,7 +68,10 @@ def _take(state: State, event: Journalled) -> None:
         told = words.parse(event.record.words)
         state.reply = told.text if isinstance(told, words.Misword) else tell(state, told, event.n)
     else:
-        state.clock.hear(event.record)
+        if isinstance(event.record, HostStopped):
+            state.clock.host_stopped(event.record.t)
+        elif isinstance(event.record, HostStarted):
+            state.clock.host_started(event.record.t)
         digest(state, state.conditioning.take(event))
     while state.heard:
         digest(state, state.heard.pop(0))
@@ -142,12 +144,3 @@ def _claims(state: State, rule: Rule, subject: str) -> list[Claim]:
         state.ledger.reconcile("rules", rule.name, [failed])
         return []
 
-
-def _afresh(state: State) -> State:
-    """A session has ended: a fresh state under the same folder, silent until the next `begin`."""
-    assert state.railway is not None
-    made = State(strict=state.strict, t=state.t)
-    made.ledger.silent = True
-    made.reply = state.reply
-    equip(made, state.railway)
-    return made

@@ -35,10 +35,9 @@ def take_signs(state: State, seen: Observation) -> None:
     detector = railway.plant.detectors[seen.detector]
     section = detector.covers if detector.covers in railway.plant.sections else None
     throat = None
-    if detector.at is not None:
-        boundary = railway.plant.boundaries[detector.at]
-        if boundary.outer in railway.plant.sections:
-            section, throat = boundary.outer, boundary.throat
+    boundary = railway.plant.boundaries.get(detector.at or "")
+    if boundary is not None and boundary.outer in railway.plant.sections:
+        section, throat = boundary.outer, boundary.throat
     if section is None or not seen.moves:
         return
     for presence in state.presences.get(section, ()):

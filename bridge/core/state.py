@@ -20,7 +20,7 @@ from bridge.core.trains import Roster
 from bridge.core.whereabouts.follower import Follower
 
 if TYPE_CHECKING:
-    from bridge.core.running import Presence
+    from bridge.core.presence import Presence
     from bridge.core.whereabouts import Inference
 
 
@@ -29,7 +29,6 @@ class State:
     """One session's state, made by `fresh` and filled by `FolderTaken` first."""
 
     strict: bool = False
-    quiet: bool = False
     railway: Railway | None = None
     conditioning: Conditioning | None = None
     clock: SessionClock = field(default_factory=lambda: SessionClock(1.0))
@@ -47,7 +46,7 @@ class State:
     entries: dict[str, list[Entry]] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)
-    foretold: dict[str, float] = field(default_factory=dict)
+    foretold: dict[str, str] = field(default_factory=dict)
     overfull: dict[str, tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]] = field(default_factory=dict)
     said_where: dict[str, tuple[str, int | None, str | None, tuple[str, ...], str]] = field(default_factory=dict)
     gaps: dict[str, list[tuple[str, tuple[int, ...]]]] = field(default_factory=dict)
@@ -62,9 +61,10 @@ class State:
         self.touched[(fact, subject)] = None
 
 
-def fresh(strict: bool = False) -> State:
-    """A state that knows nothing yet; `strict` lets a failing rule raise (in tests) instead of setting it aside."""
-    return State(strict=strict)
+def fresh(strict: bool = False, after_end: bool = False) -> State:
+    """A state that knows nothing yet. `strict`: a failing rule raises (in tests) instead of being set aside; `after_end`: a
+    session has ended before, and nothing is said until the next `begin`."""
+    return State(strict=strict, ledger=Ledger(silent=after_end))
 
 
 def equip(state: State, railway: Railway) -> None:

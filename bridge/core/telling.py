@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, coming, freight, opening, words
+from bridge.core import authority, coming, freight, opening
+from bridge.core import words as words
 from bridge.core.running import apply
 from bridge.core.trains import Phase, Train
 

@@ -43,7 +43,7 @@ def _session(state: State) -> dict[str, Any]:
     return {
         "state": word,
         "clock": state.clock.text(state.t) if state.running else None,
-        "clock_running": state.running and state.clock.running,
+        "clock_running": state.running and not state.clock.stopped,
         "t": state.t,
         "journal": state.journal_n,
     }
@@ -208,7 +208,7 @@ def _board(state: State, board_id: str) -> dict[str, Any]:
         "state": "lost" if now.lost else "heard" if now.heard else "not-heard",
         "boot": now.boot,
         "last_t": now.last_t,
-        "missing": sum(last - first + 1 for first, last in now.numbering.missing),
+        "missing": sum(gap.last - gap.first + 1 for gap in now.numbering.missing),
         "rejected": now.rejected,
         "unnumbered": now.unnumbered,
     }

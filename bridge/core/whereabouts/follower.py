@@ -19,6 +19,7 @@ from bridge.core.whereabouts.lines import OFF, Lines
 from bridge.core.whereabouts.sureness import Mark, sureness
 
 REPEAT_S = 1.5  # a tag seen again at the same reader sooner than this has not turned back: common practice, no source
+CONFIRM_S = 6.0  # a read so soon after the crossing was inferred confirms it; sooner than a train can stop and turn back
 SETTLE_S = 8.0  # quiet time after which an unwatched throat is taken to be empty again
 STAYED_S = 1.5  # a road that still says occupied so long after its engine left holds something
 
@@ -44,6 +45,7 @@ class Follower:
         self.leads: dict[str, str] = {}
         self.marks: dict[str, Mark] = {}
         self.passes: dict[str, Pass] = {}
+        self.inferred: dict[str, Pass] = {}
         self.active: dict[str, float] = {}
         self.came_by: dict[str, str] = {}
         self.awoken: dict[str, float] = {}
@@ -165,14 +167,16 @@ class Follower:
         return self._drain()
 
     def gather(self, engine: str, section: str, t: float, n: int | None) -> list[Change]:
-        """The section is clear behind the train: what was still believed there stands behind the rest of it."""
+        """The section is clear behind the train: what was still believed there has come out behind the rest of it."""
         here = self.place(engine)
-        for vehicle in self.company(engine)[1:]:
-            if self.place(vehicle) != section or here == section:
-                continue
-            way = self.lines.path(section, here)
-            if way:
-                self._haul_alone(vehicle, way, t, n, "carried", "followed")
+        way = self.lines.path(section, here) if here != section else []
+        if not way:
+            return []
+        mine = [v for v in self.line(section) if self.leads.get(v) == engine]
+        out = way[0]
+        for vehicle in mine if out.end == 0 else mine[::-1]:
+            self._cross(vehicle, out, False, t, n, "carried", "followed")
+        self._stir(out.throat, t)
         return self._drain()
 
     def told_arrived(self, engine: str, road: str, t: float, n: int) -> list[Change]:
@@ -234,6 +238,11 @@ class Follower:
             return
         if last is not None and seen.happened_t < last.t - 0.001:
             return  # a read sent late, older than what is known since
+        guess = self.inferred.pop(vehicle, None)
+        if guess is not None and guess.boundary == boundary.id and seen.happened_t - guess.t < CONFIRM_S:
+            if self.place(vehicle) in (boundary.outer, boundary.throat) or guess.outward != (boundary.outer in self.plant.roads):
+                self._confirm(vehicle, boundary, guess.outward, seen, prior)
+                return
         place = self.place(vehicle)
         if place == boundary.outer:
             outward = False
@@ -252,6 +261,14 @@ class Follower:
         self._mark(vehicle, "seen", "seen", seen.n)
         self._stir(boundary.throat, seen.t)
         self._regroup(vehicle, start, goal, seen.t, seen.n, prior)
+
+    def _confirm(self, vehicle: str, boundary: Boundary, outward: bool, seen: Observation, prior: Prior) -> None:
+        """A read of a vehicle that was just taken to have crossed: it has."""
+        self.passes[vehicle] = Pass(boundary.id, seen.happened_t, outward)
+        self._mark(vehicle, "seen", "seen", seen.n)
+        self._stir(boundary.throat, seen.t)
+        if vehicle in self.engines:
+            self._forsake(vehicle, seen.t, seen.n, prior)
 
     def _span_s(self, vehicle: str) -> float:
         """How long one vehicle may take to pass a reader: longer where it carries two tags."""
@@ -502,6 +519,10 @@ class Follower:
         if self.place(vehicle) != start:
             return
         self.lines.cross(vehicle, boundary, outward)
+        if how != "seen":
+            self.inferred[vehicle] = Pass(boundary.id, t, outward)
+        else:
+            self.inferred.pop(vehicle, None)
         self.came_by[vehicle] = boundary.id
         self._mark(vehicle, by, how, n)
         self._touch_line(start)

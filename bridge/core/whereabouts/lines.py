@@ -80,6 +80,8 @@ class Lines:
 
     def path(self, start: str, goal: str, shut: Iterable[str] = ()) -> list[Boundary]:
         """The shortest way from one stretch to another, as the boundaries passed; empty where there is none."""
+        if start not in self._plant.at_stretch or goal not in self._plant.at_stretch:
+            return []
         closed, back, queue = set(shut), {start: None}, deque([start])
         way: dict[str, tuple[str, Boundary]] = {}
         while queue:
