@@ -86,10 +86,10 @@ class _Evening:
 
     def _work(self, working: Working, moves: Sequence[Move]) -> None:
         first, last = working.calls[0], working.calls[-1]
-        self._engine_ready(working, first)
-        self._rake_ready(working, first)
         for vehicle in (working.engine, *working.rake):
             self._free(vehicle, _out_s(first), self._spot_in(working, vehicle), working.id)
+        self._engine_ready(working, first)
+        self._rake_ready(working, first)
         rake = list(working.rake)
         for move in moves:
             self._move(working, move, rake)

@@ -31,8 +31,12 @@ class PlantTables:
         self._reaches: dict[str, list[Word]] = {}
         self._necks: list[tuple[str, str, Spot]] = []
 
-    def stations(self, tables: list[Table]) -> None:
+    def stations(self, tables: list[Table], head: Spot) -> None:
         """Every `[[station]]` with its roads and throats."""
+        if not tables:
+            self.findings.fault(
+                head, "There is no [[station]].", "Add one for every station, with its `[[station.road]]` tables."
+            )
         for table in tables:
             fields = Fields(table, "this [[station]]", self.findings)
             found = fields.id("id", '"alder"')

@@ -24,6 +24,7 @@ from bridge.folder.fits import tell_fits
 from bridge.folder.places import Places
 from bridge.folder.plant_tables import PlantTables
 from bridge.folder.run_round import tell_run_rounds
+from bridge.folder.runs import tell_runs
 from bridge.folder.setting_tables import Broker, broker, column_names, heading, limits
 from bridge.folder.text import decoded
 from bridge.folder.timings import tell_timings
@@ -113,7 +114,7 @@ class _Reading:
         self._missing("whereabouts.csv", not self.places.whereabouts_read, [])
         self._missing("timetable.csv", workings is None, ["moves.csv"] if any(move.working for move in moves) else [])
         self._missing("moves.csv", not self.places.moves_read, [])
-        for hold in (tell_impossible, tell_timings, tell_fits, tell_run_rounds):
+        for hold in (tell_runs, tell_timings, tell_impossible, tell_fits, tell_run_rounds):
             hold(railway, self.places)
         tell_worth_knowing(railway, self.places, self.broker is not None)
         return railway
@@ -133,7 +134,7 @@ class _Reading:
         fields = Fields(root, "railway.toml", self.findings)
         head = heading(fields.inner("railway", "[railway]"), start, self.findings)
         tables = PlantTables(self.places)
-        tables.stations(fields.inner_tables("station"))
+        tables.stations(fields.inner_tables("station"), fields.spot("railway"))
         tables.sections(fields.inner_tables("section"))
         tables.settle()
         tables.board_tables(fields.inner_tables("board"))

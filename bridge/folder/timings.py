@@ -1,4 +1,4 @@
-"""The timetable held against the plant and against itself: calls joined by sections, one train in a section at a time.
+"""The times of the timetable held against each other: one train in a section at a time, nobody waiting in vain.
 
 Rule: where times are not given the order alone is booked, and nothing is told that the times do not prove.
 """
@@ -6,7 +6,6 @@ Rule: where times are not given the order alone is booked, and nothing is told t
 from __future__ import annotations
 
 import graphlib
-from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -16,6 +15,7 @@ from bridge.core.plant import Section
 from bridge.folder.evening import clock
 from bridge.folder.finding import Spot
 from bridge.folder.places import Places
+from bridge.folder.runs import sections_between
 
 Step = tuple[str, int, str]
 
@@ -38,10 +38,9 @@ def tell_timings(railway: Railway, places: Places) -> None:
             continue
         _times_in_order(working, places)
         for here, then in pairwise(working.calls):
-            section = _section(railway, working, here, then, places)
-            if section is None:
+            section = railway.plant.section_between(here.station, then.station)
+            if section is None or len(sections_between(railway.plant, here.station, then.station)) > 1:
                 continue
-            _roads_reach(railway, working, (here, then), section, places)
             span = _span(working, here, then, section, places)
             if span is not None:
                 booked.setdefault(section.id, []).append(span)
@@ -64,73 +63,6 @@ def _times_in_order(working: Working, places: Places) -> None:
                     f"Put its calls in order; past midnight times go on, like {clock(at_s + 86400)}.",
                 )
             latest = (at_s, call.station)
-
-
-def _section(railway: Railway, working: Working, here: Call, then: Call, places: Places) -> Section | None:
-    section = railway.plant.section_between(here.station, then.station)
-    spot = places.spots["call.station", working.id, then.index]
-    if section is None:
-        between = _way(railway, here.station, then.station)
-        if here.station == then.station:
-            message, remedy = f"Working {working.id} calls twice running at {here.station}.", "Make one row of the two."
-        elif between:
-            message = f"No section joins {here.station} and {then.station}."
-            remedy = f"Working {working.id} passes {', '.join(between)}: a station it passes has a row too."
-        else:
-            message = f"No section joins {here.station} and {then.station}, nor does any way lead there."
-            remedy = "Correct the station, or add the section to railway.toml."
-        places.findings.conflict(spot, message, remedy)
-        return None
-    way = "down" if section.from_throat.partition(".")[0] == here.station else "up"
-    if way not in section.directions and section.from_throat.partition(".")[0] != section.to_throat.partition(".")[0]:
-        places.findings.conflict(
-            spot,
-            f"Section {section.id} is closed in the {way} direction, in which working {working.id} runs to {then.station}.",
-            f'Add "{way}" to the `directions` of the section, or run another way.',
-        )
-    return section
-
-
-def _way(railway: Railway, start: str, end: str) -> list[str]:
-    """The stations on the shortest way between two, both left out."""
-    joined: dict[str, list[str]] = {}
-    for section in railway.plant.sections.values():
-        one, other = section.from_throat.partition(".")[0], section.to_throat.partition(".")[0]
-        joined.setdefault(one, []).append(other)
-        joined.setdefault(other, []).append(one)
-    came: dict[str, str | None] = {start: None}
-    queue = deque([start])
-    while queue:
-        station = queue.popleft()
-        for other in joined.get(station, []):
-            if other not in came:
-                came[other] = station
-                queue.append(other)
-    way: list[str] = []
-    step = came.get(end)
-    while step is not None and step != start:
-        way.insert(0, step)
-        step = came[step]
-    return way
-
-
-def _roads_reach(railway: Railway, working: Working, run: tuple[Call, Call], section: Section, places: Places) -> None:
-    """The booked road at both ends of a run must be open at the end where the section leaves, and reach it."""
-    throats = {throat.partition(".")[0]: throat for throat in (section.to_throat, section.from_throat)}
-    if len(throats) == 1:
-        return
-    for call, verb in zip(run, ("leave by", "come in from"), strict=True):
-        road = railway.plant.roads[call.road]
-        end = throats[call.station].partition(".")[2]
-        spot = places.spots["call.road", working.id, call.index]
-        if end not in road.open:
-            message = (
-                f"Road {road.id} is not open at its {end} end: working {working.id} cannot {verb} section {section.id}."
-            )
-            places.findings.conflict(spot, message, "Book a road that is, or correct `open` in railway.toml.")
-        elif road.reaches and section.id not in road.reaches:
-            message = f"Road {road.id} does not reach section {section.id}: working {working.id} cannot {verb} it there."
-            places.findings.conflict(spot, message, "Book a road that does, or correct `reaches` in railway.toml.")
 
 
 def _span(working: Working, here: Call, then: Call, section: Section, places: Places) -> _Booked | None:

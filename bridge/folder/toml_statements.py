@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tree_sitter import Node
 
-from bridge.folder.finding import Findings
+from bridge.folder.finding import Findings, Spot
 from bridge.folder.toml_repair import Repair, repaired
 from bridge.folder.toml_values import Broken, Lines, Name, Value, syntax_tree
 
@@ -23,10 +23,11 @@ _HEADERS = {"table": False, "table_array_element": True}
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """`[names]`, or `[[names]]` where `double`."""
+    """`[names]`, or `[[names]]` where `double`. No names: a header that nobody can read."""
 
     names: list[Name]
     double: bool
+    spot: Spot
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ def statements(file: str, text: str, findings: Findings) -> Iterator[Header | Pa
 def _unread(piece: str, repair: Repair) -> Header | Pair:
     """A statement nobody can read: its key has a broken value; a header begins a table that belongs to nothing."""
     if piece.lstrip().startswith("["):
-        return Header([], double=False)
+        return Header([], double=False, spot=repair.spot)
     names = [] if repair.key is None else [Name(repair.key, repair.spot)]
     return Pair(names, Broken(repair.spot))
 
@@ -70,7 +71,8 @@ def _walk(tree: Node, lines: Lines) -> Iterator[Header | Pair]:
             yield _pair(node, lines)
         elif node.type in _HEADERS:
             parts = node.named_children
-            yield Header(lines.names(parts[0]), _HEADERS[node.type])
+            start = lines.spot(node)
+            yield Header(lines.names(parts[0]), _HEADERS[node.type], replace(start, text=start.text.partition("\n")[0]))
             for part in parts[1:]:
                 if part.type == "pair":
                     yield _pair(part, lines)

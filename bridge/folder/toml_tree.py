@@ -11,7 +11,7 @@ import tomllib
 
 from bridge.folder.finding import Findings, Spot, nearest
 from bridge.folder.toml_statements import Header, Pair, statements
-from bridge.folder.toml_values import Entry, Name, Table, Tables, put
+from bridge.folder.toml_values import Entry, Table, Tables, put
 
 REPEATED = {"station", "station.road", "station.throat", "section", "board", "detector"}
 SINGLE = {
@@ -83,21 +83,12 @@ class _Builder:
     def _opened(self, header: Header) -> Table:
         if not header.names:
             return Table(self.root.spot)
-        first = header.names[0].spot
-        path = self._known(header)
-        spot = Spot(
-            first.file, first.line, max(1, first.column - (2 if header.double else 1)), _written(header.names, header.double)
-        )
+        spot, path = header.spot, self._known(header)
         if path is None:
             return Table(spot)
         if header.double != (path in REPEATED):
-            right = _written([Name(path, first)], path in REPEATED)
-            brackets = (
-                "two pairs of brackets: there can be several"
-                if path in REPEATED
-                else "one pair of brackets: there is only one"
-            )
-            self._findings.fault(spot, f"The header of {path} has {brackets}.", f"Write `{right}`.")
+            often = "two pairs of brackets: there can be several" if path in REPEATED else "one pair: there is one only"
+            self._findings.fault(spot, f"The header of {path} has {often}.", f"Write `{_written(path)}`.")
         names = path.split(".")
         parent = self._parent(names, spot)
         if path in REPEATED:
@@ -110,13 +101,12 @@ class _Builder:
         if path in REPEATED or path in SINGLE:
             return path
         guess = nearest(path, sorted(REPEATED | SINGLE))
-        written = _written(header.names, header.double)
         if guess is None:
             remedy = "Known are [railway], [[station]], [[station.road]], [[station.throat]], [[section]], [[board]], "
             remedy += "[[detector]], [limits], [broker] and [columns.stock] (.whereabouts, .timetable, .moves)."
         else:
-            remedy = f"Did you mean `{_written([Name(guess, header.names[0].spot)], guess in REPEATED)}`?"
-        self._findings.fault(header.names[0].spot, f"There is no table `{written}`.", remedy)
+            remedy = f"Did you mean `{_written(guess)}`?"
+        self._findings.fault(header.spot, f"There is no table `{path}`.", remedy)
         return guess
 
     def _parent(self, names: list[str], spot: Spot) -> Table:
@@ -175,6 +165,5 @@ class _Builder:
         return entry.value
 
 
-def _written(names: list[Name], double: bool) -> str:
-    path = ".".join(name.text for name in names)
-    return f"[[{path}]]" if double else f"[{path}]"
+def _written(path: str) -> str:
+    return f"[[{path}]]" if path in REPEATED else f"[{path}]"

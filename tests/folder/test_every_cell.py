@@ -1,4 +1,4 @@
-"""Delete, mistype and duplicate every cell, row and column of the CSV files: each fault is told at its row, and nothing raises.
+"""Delete, mistype and duplicate every cell, row and column of the CSV files: faults are told at their row, nothing raises.
 
 Which columns a row cannot do without stands here a second time, by the contract.
 """
