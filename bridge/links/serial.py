@@ -76,8 +76,10 @@ class SerialLink:
         """Ports that cannot be opened or have no board, and boards that share a name."""
         said = []
         paths = defaultdict(list)
-        for port in self._ports.values():
-            if port.trouble is not None:
+        ports = list(self._ports.values())
+        in_use_here = {place_of(port.path) for port in ports if port.is_open} - {None}
+        for port in ports:
+            if port.trouble is not None and (port.is_open or place_of(port.path) not in in_use_here):
                 said.append(port.trouble)
             if port.board is not None and port.is_open:
                 paths[port.board].append(port.path)

@@ -202,15 +202,18 @@ def test_a_broker_that_is_killed_and_started_again(broker, client_of, link_to, i
     old.done()  # of a connection that is gone: must do nothing
 
 
-def test_it_starts_without_a_broker(new_broker, link_to, inbox) -> None:
+def test_it_starts_without_a_broker(new_broker, client_of, link_to, inbox) -> None:
     broker = new_broker()
     link = link_to(broker)
     wait_for(lambda: any("is not reached" in trouble for trouble in link.troubles()))
     assert inbox.arrivals == []
-    assert link.publish("says/arrived", "{}", retain=False)  # waits for the broker
+    assert link.publish("says/arrived", "{}", retain=True)  # waits for the broker
     broker.start()
     inbox.wait(lambda: inbox.of(Opened))
     assert link.troubles() == ()
+    listener = client_of(broker)
+    listener.listen(f"{ROOT}/says/arrived")
+    assert listener.wait_heard(1)[0][1] == b"{}"
 
 
 def test_a_stored_report_is_refused_and_a_fresh_one_taken(broker, client_of, link_to, inbox) -> None:
