@@ -128,8 +128,14 @@ def test_a_return_is_noticed_within_two_seconds(inbox, plug, link_to) -> None:
 
 
 def test_fifty_losses_leave_no_handle_behind(inbox, plug, link_to) -> None:
+    opened = []  # kept, so that nothing but the link itself can have closed them
+
+    def open_and_keep(path: str) -> serial.Serial:
+        opened.append(open_port(path))
+        return opened[-1]
+
     board = plug("ttyA")
-    link_to(board)
+    link_to(board, open_port=open_and_keep)
     inbox.wait(lambda: inbox.of(Opened))
     handles = handles_open()
     for cycle in range(2, 52):
@@ -137,6 +143,7 @@ def test_fifty_losses_leave_no_handle_behind(inbox, plug, link_to) -> None:
         inbox.wait(lambda cycle=cycle: len(inbox.of(Closed)) == cycle - 1)
         board.plug_in()
         inbox.wait(lambda cycle=cycle: len(inbox.of(Opened)) == cycle)
+    assert len(opened) == 51
     assert handles_open() <= handles
 
 
