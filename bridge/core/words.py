@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from bridge.core.clock import parse_clock
 from bridge.core.plan import Railway
-from bridge.core.tellings import (
+from bridge.core.word_values import (
     Acknowledge,
     Arrive,
     Begin,
