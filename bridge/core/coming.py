@@ -162,6 +162,7 @@ def arrive(state: State, train: Train, road: str, n: int | None, seen: bool) -> 
     keys = {"train": train.id, "station": station, "road": road, "booked_road": booked, "late": train.late_s}
     train.arrived_n = state.ledger.say("arrived", keys, (n,))
     mine = set(where.company(train.engine))
+    train.brought = frozenset(mine)
     stood = tuple(v for v in where.line(booked) if v not in mine) if booked is not None and booked != road else ()
     train.wrong_road = (road, stood, () if n is None else (n,)) if booked is not None and booked != road else None
     state.touch("train", train.id)

@@ -64,6 +64,11 @@ class Expected:
         """True where a row books the vehicle to stay at the station where this engine's train is."""
         return freight.stays(self._state, vehicle, engine)
 
+    def keeps(self, vehicle: str, engine: str) -> bool:
+        """True where a vehicle came to this station with the engine's train and is not to stay there."""
+        train = self._state.roster.current(engine)
+        return train is not None and vehicle in train.brought and not self.stays(vehicle, engine)
+
     def settled_elsewhere(self, vehicle: str, engine: str) -> bool:
         """True where the road on which a vehicle is booked to stay would have told of it, and has not."""
         railway = self._state.railway

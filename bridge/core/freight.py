@@ -279,7 +279,7 @@ def _unbooked_lifts(state: State, train: Train) -> None:
     where = state.where
     assert where is not None
     for vehicle, shifted in state.freight.shifted.pop(train.id, {}).items():
-        if shifted.lifted_n or shifted.set_out_n or where.leader(vehicle) != train.engine:
+        if shifted.lifted_n or shifted.set_out_n or vehicle in train.brought or where.leader(vehicle) != train.engine:
             continue
         now = open_move(state, vehicle)
         if now is not None and now.state == "booked" and serves(state, now.move, train, train.station or ""):

@@ -56,6 +56,7 @@ def ready(state: State) -> None:
         if railway.plant.station_of(place) == then.working.calls[0].station:
             state.roster.take_over(then, railway.plant.station_of(place), place)
             where.couple(engine, then.working.rake)
+            then.brought = frozenset(where.company(engine))
             state.touch("train", then.id)
 
 

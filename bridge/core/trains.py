@@ -26,7 +26,7 @@ class Phase(StrEnum):
 
 @dataclass(slots=True)
 class Train:
-    """One train. `call` is the call it is at, or has left; `road` where it stands, as far as known."""
+    """One train. `call` is the call it is at, or has left; `road` where it came in; `brought` the vehicles that came with it."""
 
     id: str
     engine: str
@@ -45,6 +45,7 @@ class Train:
     arrivals: int = 0
     wrong_road: tuple[str, tuple[str, ...], tuple[int, ...]] | None = None
     told_depart: bool = False
+    brought: frozenset[str] = frozenset()
 
     def this_call(self) -> Call | None:
         """The call it is at or has left."""

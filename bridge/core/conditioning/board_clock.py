@@ -1,8 +1,8 @@
 """When a line happened: one boot's milliseconds turned into host seconds.
 
 Rule: a line is on its way for some time and never for less than none, so the offset (host minus board) is the least that
-recent lines show. It may rise by what a poor oscillator drifts, 20,000 ppm until the board's own drift is known, and it
-follows every lower sample at once. The corrected time never lies after the arrival.
+recent lines show. It follows a lower sample at once; it rises with the board's drift as measured, and at the end of each
+window to the least that was heard in it, by 20,000 ppm at most. The corrected time never lies after the arrival.
 
 Sources: ATmega328P internal oscillator up to 20,000 ppm, resonators some 2,000, crystals 10 to 30 (collected in the notes on
 board clocks); 32 bits of milliseconds wrap after 49.7 days.
@@ -12,11 +12,12 @@ from __future__ import annotations
 
 from bisect import bisect_right
 
-WORST_DRIFT = 0.025  # 20,000 ppm, with something to spare
-_SPARE_DRIFT = 0.001  # beyond the drift as measured
-_WINDOW_S = 20.0
+_WORST_DRIFT = 0.025  # 20,000 ppm, with something to spare
+_WINDOW_S = 10.0
 _JUMP_S = 1.0
-_KEPT = 64
+_JUMP_WINDOWS = 2
+_KEPT = 80
+_MEASURED = 8  # windows over which the drift is measured
 _WRAP = 1 << 32
 
 
@@ -27,9 +28,10 @@ class BoardClock:
         self._newest_ms: int | None = None
         self._offset_s: float | None = None
         self._low_s: float | None = None
-        self._least_s: float | None = None
         self._window_t: float | None = None
+        self._window: list[float] = []
         self._windows = 0
+        self._above = 0
         self._kept: list[tuple[int, float]] = []
 
     @property
@@ -42,7 +44,7 @@ class BoardClock:
         """How fast the offset grows (a slow board: above 0), None until it has been watched for some windows."""
         if len(self._kept) < 4:
             return None
-        (one_ms, one_s), (other_ms, other_s) = self._kept[max(0, len(self._kept) - 10)], self._kept[-1]
+        (one_ms, one_s), (other_ms, other_s) = self._kept[-_MEASURED:][0], self._kept[-1]
         return 1e9 * (other_s - one_s) / (other_ms - one_ms)
 
     def hear(self, ms: int, t: float) -> int:
@@ -57,8 +59,9 @@ class BoardClock:
 
     def begin_anew(self) -> None:
         """The host's clock has been set anew: forget the offset, but not how the milliseconds have wrapped."""
-        self._offset_s = self._low_s = self._least_s = None
-        self._windows = 0
+        self._offset_s = self._low_s = self._window_t = None
+        self._windows = self._above = 0
+        self._window.clear()
         self._kept.clear()
 
     def happened_t(self, whole_ms: int, t: float) -> float:
@@ -69,16 +72,14 @@ class BoardClock:
         return t if offset_s is None else min(t, round(whole_ms / 1000 + offset_s, 6))
 
     def _rise(self) -> float:
-        drift = self.drift_ppm
-        return WORST_DRIFT if drift is None else min(WORST_DRIFT, max(0.0, drift * 1e-6) + _SPARE_DRIFT)
+        return min(_WORST_DRIFT, max(0.0, (self.drift_ppm or 0.0) * 1e-6))
 
     def _take(self, offset_s: float, rise_s: float) -> bool:
         """Follow a lower sample at once; a leap down, once the clock is settled, only when a second line confirms it."""
+        self._window.append(offset_s)
         if self._offset_s is None:
-            self._offset_s = self._least_s = offset_s
-            self._window_t = None
+            self._offset_s = offset_s
             return True
-        self._least_s = offset_s if self._least_s is None else min(self._least_s, offset_s)
         if self._windows and offset_s < self._offset_s - _JUMP_S:
             confirmed = self._low_s is not None and abs(offset_s - self._low_s) < _JUMP_S
             self._low_s = offset_s
@@ -90,15 +91,24 @@ class BoardClock:
         return True
 
     def _turn_window(self, t: float) -> None:
-        """Keep the offset of every window; where all of one lay far above it, a damaged line had set it too low."""
+        """Rise to the least of a window, and keep the offset for lines sent again.
+
+        Where the least of several windows on end lies far above the offset, a damaged line had set that too low.
+        """
         if self._window_t is None:
             self._window_t = t
-        if t - self._window_t < _WINDOW_S or self._offset_s is None or self._newest_ms is None:
+        lasted_s = t - self._window_t
+        if lasted_s < _WINDOW_S or len(self._window) < 2 or self._offset_s is None or self._newest_ms is None:
             return
-        if self._least_s is not None and self._least_s > self._offset_s + _JUMP_S:
-            self._offset_s = self._least_s
+        least_s = min(self._window)
+        self._above = self._above + 1 if least_s > self._offset_s + _JUMP_S else 0
+        if self._above >= _JUMP_WINDOWS:
+            self._offset_s, self._above = least_s, 0
             self._kept.clear()
-        self._window_t, self._least_s = t, None
+        else:
+            self._offset_s = max(self._offset_s, min(least_s, self._offset_s + lasted_s * _WORST_DRIFT))
+        self._window_t = t
+        self._window.clear()
         self._windows += 1
         if not self._kept or self._newest_ms > self._kept[-1][0]:
             self._kept.append((self._newest_ms, self._offset_s))

@@ -84,6 +84,9 @@ class Prior(Protocol):
     def stays(self, vehicle: str, engine: str) -> bool:
         """True where a move books the vehicle to stay at the station at which this engine's train is working."""
 
+    def keeps(self, vehicle: str, engine: str) -> bool:
+        """True where a vehicle came to this station with the engine's train and is not to stay there."""
+
     def settled_elsewhere(self, vehicle: str, engine: str) -> bool:
         """True where the road on which a vehicle is booked to stay would have told of it, and has not."""
 

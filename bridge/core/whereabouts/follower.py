@@ -21,6 +21,7 @@ from bridge.core.whereabouts.sureness import Mark, sureness
 REPEAT_S = 1.5  # a tag seen again at the same reader sooner than this has not turned back: common practice, no source
 CONFIRM_S = 6.0  # a read so soon after the crossing was inferred confirms it; sooner than a train can stop and turn back
 SETTLE_S = 8.0  # quiet time after which an unwatched throat is taken to be empty again
+UNREAD_MOST = 2  # so many may pass a reader unread before it is likelier that they stood in another order
 STAYED_S = 1.5  # a road that still says occupied so long after its engine left holds something
 
 
@@ -253,8 +254,11 @@ class Follower:
         start, goal = (boundary.throat, boundary.outer) if outward else (boundary.outer, boundary.throat)
         end = boundary.throat_end if outward else boundary.end
         if self.place(vehicle) == start:
-            crossed = [*self.lines.ahead(vehicle, end), vehicle]
-            for each in crossed:
+            before = self.lines.ahead(vehicle, end)
+            if len(before) > UNREAD_MOST:
+                self.lines.put_at_end(vehicle, start, end)
+                before = []
+            for each in [*before, vehicle]:
                 by = ("seen", "seen") if each == vehicle else ("order", "missed")
                 self._cross(each, boundary, outward, seen.t, seen.n, *by)
         self.passes[vehicle] = Pass(boundary.id, seen.happened_t, outward)
@@ -280,6 +284,8 @@ class Follower:
         way = self.lines.path(place, boundary.throat) if place != OFF else []
         through = bool(way) and boundary.id not in {b.id for b in way}
         if way and len(way) <= 1:
+            if len(self.lines.ahead(vehicle, way[0].end)) > UNREAD_MOST:
+                self.lines.put_at_end(vehicle, place, way[0].end)
             self._haul(vehicle, way, seen.t, seen.n, "order", "missed")
             return True
         if way and through and vehicle in self.engines:
@@ -409,6 +415,7 @@ class Follower:
 
     def _cleared(self, stretch: str, t: float, n: int | None, prior: Prior) -> None:
         if stretch in self.plant.throats:
+            self._follow_in(stretch, t, n)
             self._empty_throat(stretch, t, n, prior, "order")
             return
         left = [v for v in self.line(stretch) if self.stock[v].detected]
@@ -419,6 +426,7 @@ class Follower:
             return
         end = boundary.end
         furthest = left[-1] if end == 0 else left[0]
+        self._draw_with_engine(boundary, left, t, n, prior)
         for each in [*self.lines.ahead(furthest, end), furthest]:
             self._cross(each, boundary, False, t, n, "order", "track")
             lead = self.leads.get(each)
@@ -430,6 +438,39 @@ class Follower:
             self._empty_throat(boundary.throat, t, n, prior, "order")
         else:
             self._stir(boundary.throat, t)
+
+    def _follow_in(self, throat: str, t: float, n: int | None) -> None:
+        """A throat is clear behind an engine that came in by it: what no reader could tell of has come in with it."""
+        for boundary in self.plant.at_stretch[throat]:
+            if boundary.outer not in self.plant.sections:
+                continue
+            row = list(self.line(boundary.outer))
+            leads = {self.leads[v] for v in row if v in self.leads}
+            for engine in sorted(leads):
+                mine = [v for v in row if self.leads.get(v) == engine]
+                came_in = self.plant.station_of(self.place(engine)) == self.plant.throats[throat].station
+                if came_in and (not self.plant.read_at(boundary.id) or len(mine) <= 1):
+                    for vehicle in mine if boundary.end == 0 else mine[::-1]:
+                        self._cross(vehicle, boundary, False, t, n, "carried", "track")
+
+    def _draw_with_engine(self, boundary: Boundary, left: list[str], t: float, n: int | None, prior: Prior) -> None:
+        """Nothing moves by itself: where a road empties and no engine is believed there, the one beside it had come for it."""
+        if any(v in self.engines for v in (*left, *self.line(boundary.throat))):
+            return
+        if any(self.place(self.leader(v) or v) in self.plant.sections for v in left):
+            return  # its engine went ahead of it
+        best: tuple[float, str, Boundary] | None = None
+        for other in self.plant.at_stretch[boundary.throat]:
+            lead = self.lines.outermost(other.outer, other.end)
+            if other.outer == boundary.outer or lead is None or lead not in self.engines:
+                continue
+            value = 2.0 if any(self.leads.get(v) == lead for v in left) else 0.0
+            value += 1.0 if prior.awake(lead) else -1.0
+            value += 1.0 if t - self.awoken.get(lead, -1e9) < 60.0 else 0.0
+            if value > 0 and (best is None or (value, lead) > best[:2]):
+                best = (value, lead, other)
+        if best is not None:
+            self._cross(best[1], best[2], False, t, n, "order", "track")
 
     def _way_out(self, stretch: str, left: list[str], prior: Prior) -> Boundary | None:
         """By which boundary the last of a stretch went."""
@@ -577,7 +618,7 @@ class Follower:
                 continue
             if here in self.plant.throats and self._beside(engine, vehicle):
                 continue
-            if place == keep and not prior.stays(vehicle, engine):
+            if prior.keeps(vehicle, engine) or (place == keep and not prior.stays(vehicle, engine)):
                 continue
             self._leave(vehicle, engine, t, n)
 
