@@ -1,1 +1,10 @@
-"""Package."""
+"""The dashboard: the page and its live picture over HTTP, and the door for what operators tell.
+
+Rule: it knows the service by `Door` alone.
+"""
+
+from bridge.dashboard.app import create_app
+from bridge.dashboard.door import Answer, Door, Shown
+from bridge.dashboard.listening import Listening, listen
+
+__all__ = ["Answer", "Door", "Listening", "Shown", "create_app", "listen"]

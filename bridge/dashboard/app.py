@@ -1,0 +1,95 @@
+"""The dashboard over HTTP: the page, the newest picture, the live stream, and the door for what operators tell.
+
+Rule: it reads pictures and hands on words, and holds no state of the railway. A fault here is answered here; the service's
+loop never learns of it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Iterable
+from pathlib import Path
+
+from fastapi import FastAPI, Request
+from fastapi.responses import JSONResponse, Response, StreamingResponse
+
+from bridge.dashboard.audience import Audience
+from bridge.dashboard.door import Answer, Door
+from bridge.dashboard.frames import Writer, dumps, frames, picture
+from bridge.dashboard.gate import Gate, refused
+from bridge.dashboard.pages import Pages, find_web
+from bridge.dashboard.told import NotTakenError, read_told
+
+ANSWER_S = 5.0
+STREAM_HEADERS = {"cache-control": "no-cache", "x-accel-buffering": "no"}
+
+
+def create_app(door: Door, *, web_dir: Path | None = None, hosts: Iterable[str] = ()) -> FastAPI:
+    """The dashboard as an ASGI application.
+
+    `web_dir` is the folder of the page where it is not the project's own; `hosts` are further host names under which the
+    page may be opened, beside localhost, this machine's name and the address that a connection came in at.
+    `app.state.audience` holds the open streams. Raises FileNotFoundError where the page is nowhere.
+    """
+    web = find_web() if web_dir is None else web_dir
+    app = FastAPI(title="Numbertaker", docs_url=None, redoc_url=None, openapi_url=None)
+    app.state.audience = Audience(door)
+    app.add_middleware(Gate, hosts=tuple(hosts))
+    app.add_exception_handler(NotTakenError, _say_not_taken)
+    _add_reading(app, door)
+    _add_telling(app, door)
+    app.mount("/", Pages(directory=web, html=True))
+    return app
+
+
+def _add_reading(app: FastAPI, door: Door) -> None:
+    audience: Audience = app.state.audience
+    writer = Writer()
+
+    @app.get("/api/snapshot")
+    async def snapshot() -> Response:
+        try:
+            body = dumps(picture(door.latest()))
+        except Exception as error:  # whatever the service says, the page is told
+            raise NotTakenError(503, f"The picture cannot be had just now: {error}") from error
+        return Response(body, media_type="application/json", headers={"cache-control": "no-store"})
+
+    @app.get("/api/stream")
+    async def stream() -> StreamingResponse:
+        return StreamingResponse(frames(audience, writer), media_type="text/event-stream", headers=STREAM_HEADERS)
+
+    @app.get("/healthz")
+    async def healthz() -> JSONResponse:
+        try:
+            version = door.latest().version
+        except Exception as error:
+            raise NotTakenError(503, f"The service does not answer: {error}") from error
+        return JSONResponse({"ok": True, "version": version, "pages": len(audience)})
+
+
+def _add_telling(app: FastAPI, door: Door) -> None:
+    @app.post("/api/tell")
+    async def tell(request: Request) -> JSONResponse:
+        told = await read_told(request)
+        answer = await _answer(door, told.words, told.who)
+        return JSONResponse({"accepted": answer.accepted, "text": answer.text, "n": answer.n})
+
+
+async def _answer(door: Door, words: str, who: str | None) -> Answer:
+    """The door's answer; raises NotTakenError with 503 or 504.
+
+    The wait is shielded: giving up here must not cancel what the service has begun.
+    """
+    try:
+        future = asyncio.wrap_future(door.tell(words, who))
+        return await asyncio.wait_for(asyncio.shield(future), ANSWER_S)
+    except TimeoutError as error:
+        text = "No answer within 5 s. Look at the picture before you tell it again: it may have been taken."
+        raise NotTakenError(504, text) from error
+    except Exception as error:
+        raise NotTakenError(503, f"It could not be taken: {error}") from error
+
+
+async def _say_not_taken(_request: Request, error: Exception) -> JSONResponse:
+    assert isinstance(error, NotTakenError)
+    return JSONResponse(dict(refused(error.text)), status_code=error.status)

@@ -1,0 +1,70 @@
+"""What a page may tell: words and who says them, judged before they come near the journal.
+
+Rule: one line of text each, of bounded length; a name is one word, for the journal sets it before the words. A refusal names
+the field and what would be right.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+
+from fastapi import Request
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+WORDS_LENGTH = 400
+WHO_LENGTH = 40
+BODY_BYTES = 4096
+
+
+class Told(BaseModel):
+    """The body of POST /api/tell."""
+
+    model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
+
+    words: str = Field(min_length=1, max_length=WORDS_LENGTH)
+    who: str | None = Field(default=None, max_length=WHO_LENGTH)
+
+    @field_validator("words", "who")
+    @classmethod
+    def _one_line(cls, text: str | None) -> str | None:
+        if text is not None and any(unicodedata.category(sign) in {"Cc", "Zl", "Zp"} for sign in text):
+            raise ValueError("must be one line without control characters")
+        return text
+
+    @field_validator("who")
+    @classmethod
+    def _one_word(cls, who: str | None) -> str | None:
+        return "-".join(who.split()) or None if who else None
+
+
+class NotTakenError(Exception):
+    """A request that never reaches the door; `status` is its HTTP status."""
+
+    def __init__(self, status: int, text: str) -> None:
+        super().__init__(text)
+        self.status = status
+        self.text = text
+
+
+async def read_told(request: Request) -> Told:
+    """The judged body; raises NotTakenError with 413, 415 or 422 and a plain sentence."""
+    if request.headers.get("content-type", "").partition(";")[0].strip().lower() != "application/json":
+        raise NotTakenError(415, "Content-Type must be application/json.")
+    body = b""
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > BODY_BYTES:
+            raise NotTakenError(413, f"Too long: at most {BODY_BYTES} bytes.")
+    try:
+        return Told.model_validate_json(body)
+    except ValidationError as error:
+        raise NotTakenError(422, _plainly(error)) from error
+
+
+def _plainly(error: ValidationError) -> str:
+    faults = []
+    for fault in error.errors(include_url=False, include_context=False, include_input=False):
+        where = ".".join(str(part) for part in fault["loc"])
+        message = fault["msg"].removeprefix("Value error, ")
+        faults.append(f"{where}: {message}" if where else message)
+    return "; ".join(faults) + '. Wanted: {"words": "begin 19:00", "who": "name"}.'

@@ -1,0 +1,113 @@
+"""A service that is none, fed by hand, with the dashboard served before it and a real browser in front of it."""
+
+from __future__ import annotations
+
+import copy
+import json
+import os
+import threading
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bridge.dashboard import Answer, Listening, Shown, create_app, listen
+
+CHROMIUM = "/usr/bin/chromium"
+EXAMPLE = json.loads((Path(__file__).parent / "example.json").read_text(encoding="utf-8"))
+DEADLINE_S = 10.0
+
+
+class HandDoor:
+    """A `Door` whose pictures are shown by the test and whose answers the test may choose."""
+
+    def __init__(self) -> None:
+        self.shown = Shown(1, copy.deepcopy(EXAMPLE["snapshot"]), tuple(EXAMPLE["outcomes"]))
+        self.callbacks: list[Callable[[Shown], None]] = []
+        self.told: list[tuple[str, str | None]] = []
+        self.answers: dict[str, Answer] = {}
+        self.fails: Exception | None = None
+        self.silent = False
+        self.changed = threading.Condition()
+
+    def latest(self) -> Shown:
+        if self.fails is not None:
+            raise self.fails
+        return self.shown
+
+    def subscribe(self, callback: Callable[[Shown], None]) -> Callable[[], None]:
+        self.callbacks.append(callback)
+        return lambda: self.callbacks.remove(callback)
+
+    def tell(self, words: str, who: str | None) -> Future[Answer]:
+        if self.fails is not None:
+            raise self.fails
+        future: Future[Answer] = Future()
+        if not self.silent:
+            future.set_result(self.answers.get(words, Answer(True, f"{words}: noted.", 418)))
+        with self.changed:
+            self.told.append((words, who))
+            self.changed.notify_all()
+        return future
+
+    def wait_told(self, words: str) -> str | None:
+        """Who told these words, once they have come."""
+        with self.changed:
+            assert self.changed.wait_for(lambda: any(w == words for w, _ in self.told), DEADLINE_S), self.told
+            return next(who for w, who in self.told if w == words)
+
+    def show(self, change: Callable[[dict[str, Any]], None] | None = None, outcomes: tuple[Any, ...] | None = None) -> Shown:
+        """The next picture: a copy of the last one, changed by hand, shown from a thread that is not the page's."""
+        snapshot = copy.deepcopy(dict(self.shown.snapshot))
+        if change is not None:
+            change(snapshot)
+        self.shown = Shown(self.shown.version + 1, snapshot, self.shown.outcomes if outcomes is None else outcomes)
+        for callback in list(self.callbacks):
+            callback(self.shown)
+        return self.shown
+
+
+@pytest.fixture
+def door() -> HandDoor:
+    return HandDoor()
+
+
+@pytest.fixture
+def served(door: HandDoor) -> Iterator[Listening]:
+    """The dashboard of the hand-fed door, over real HTTP."""
+    listening = listen(create_app(door), "127.0.0.1", 0)
+    yield listening
+    listening.stop()
+
+
+@pytest.fixture
+def until() -> Callable[..., None]:
+    """`until(test)`: wait until it is true, or fail."""
+
+    def wait(test: Callable[[], object], within_s: float = DEADLINE_S) -> None:
+        deadline = time.monotonic() + within_s
+        while not test():
+            assert time.monotonic() < deadline, f"still not so after {within_s} s"
+            time.sleep(0.01)
+
+    return wait
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """A real browser; without one the test is skipped, and on CI it fails."""
+    if not Path(CHROMIUM).exists():
+        reason = "needs the program chromium: sudo apt-get install chromium"
+        if os.environ.get("CI"):
+            pytest.fail(reason, pytrace=False)
+        pytest.skip(reason)
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as runner:
+        started = runner.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+        )
+        yield started
+        started.close()

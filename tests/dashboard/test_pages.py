@@ -1,0 +1,56 @@
+"""The page is found in a checkout and in an installed package, and needs nothing from elsewhere."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from bridge.dashboard.pages import MEDIA_TYPES, find_web
+
+WEB = Path(__file__).resolve().parents[2] / "web"
+
+
+def lay(folder: Path) -> Path:
+    folder.mkdir(parents=True)
+    (folder / "index.html").touch()
+    return folder
+
+
+def test_in_a_checkout_beside_the_package() -> None:
+    assert find_web() == WEB
+
+
+def test_in_an_installed_package_inside_it(tmp_path: Path) -> None:
+    inside = lay(tmp_path / "site-packages" / "bridge" / "_web")
+    lay(tmp_path / "site-packages" / "web")  # another project's
+    assert find_web(tmp_path / "site-packages" / "bridge") == inside
+
+
+def test_nowhere_is_told(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError, match="install Numbertaker again"):
+        find_web(tmp_path / "bridge")
+
+
+def test_every_file_has_a_sure_media_type() -> None:
+    assert {path.suffix for path in WEB.iterdir() if not path.name.startswith(".")} <= set(MEDIA_TYPES)
+
+
+def test_the_page_loads_nothing_from_elsewhere() -> None:
+    for path in WEB.iterdir():
+        text = path.read_text(encoding="utf-8").replace("http://www.w3.org/2000/svg", "")
+        assert not re.search(r"https?://|(src|href|url\()\s*=?\s*[\"']?//", text), path.name
+
+
+def test_text_becomes_text_only() -> None:
+    for path in WEB.glob("*.js"):
+        assert not re.search(
+            r"innerHTML|outerHTML|insertAdjacentHTML|document\.write|\beval\b|new Function", path.read_text()
+        ), path.name
+
+
+def test_every_imported_file_exists() -> None:
+    for path in WEB.glob("*.js"):
+        for name in re.findall(r'from "\./([^"]+)"', path.read_text(encoding="utf-8")):
+            assert (WEB / name).is_file(), f"{path.name}: {name}"

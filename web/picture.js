@@ -1,0 +1,61 @@
+// One picture as the page reads it: the snapshot with nothing missing, and names for its ids.
+//
+// Rule: names and wording only; whatever the page shows was decided by the service.
+
+import { texts } from "./texts.js";
+
+const LISTS = ["stations", "sections", "trains", "moves", "irregularities", "boards", "detectors"];
+
+/** The picture of a stream's data. */
+export function read(data) {
+  const snapshot = data.snapshot ?? {};
+  const picture = {
+    version: data.version,
+    outcomes: data.outcomes ?? [],
+    railway: snapshot.railway ?? null,
+    session: snapshot.session ?? { state: "waiting", clock: null, clock_running: false, t: 0, journal: 0 },
+    vehicles: snapshot.vehicles ?? {},
+    receivedAt: Date.now(),
+  };
+  for (const list of LISTS) picture[list] = snapshot[list] ?? [];
+  picture.names = namesOf(picture);
+  return picture;
+}
+
+function namesOf({ stations, sections, vehicles }) {
+  const station = new Map(stations.map((s) => [s.id, s.name || s.id]));
+  const place = new Map();
+  for (const s of stations) {
+    for (const road of s.roads) place.set(road.id, `${station.get(s.id)} ${road.name}`);
+    for (const throat of s.throats) place.set(throat.id, `${station.get(s.id)}, ${texts.line.throat(throat.end)}`);
+  }
+  const ofEnd = (throat) => station.get(throat.split(".")[0]) ?? throat;
+  for (const section of sections) place.set(section.id, `${ofEnd(section.from)}–${ofEnd(section.to)}`);
+  place.set("off", texts.line.off);
+  const named = (id) => place.get(id) ?? station.get(id) ?? texts.line.ends[id] ?? id ?? "";
+  return {
+    station: (id) => station.get(id) ?? id ?? "",
+    place: (id) => (id?.includes("@") ? texts.line.at(...id.split("@").map(named)) : named(id)),
+    vehicle: (id) => vehicles[id]?.painted || id || "",
+  };
+}
+
+/** "plain", "probably" or "look": the wording that a sureness asks for (the contract's bounds). */
+export function howSure(sure) {
+  if (sure >= 0.95) return "plain";
+  return sure >= 0.6 ? "probably" : "look";
+}
+
+/** Words with their sureness. */
+export function withSure(words, sure) {
+  const how = howSure(sure);
+  if (how === "plain") return words;
+  return how === "probably" ? texts.sure.probably(words) : texts.sure.look;
+}
+
+/** How long ago host second `t` was, going on between pictures. */
+export function age(picture, t) {
+  const seconds = Math.max(0, Math.round(picture.session.t - t + (Date.now() - picture.receivedAt) / 1000));
+  if (seconds < 120) return texts.age.seconds(seconds);
+  return seconds < 7200 ? texts.age.minutes(Math.round(seconds / 60)) : texts.age.hours(Math.round(seconds / 3600));
+}

@@ -1,0 +1,46 @@
+// Tells the service an operator's words, and keeps the operator's name on this device.
+//
+// Rule: whatever happens, the operator gets one plain sentence back.
+
+import { texts } from "./texts.js";
+
+const NAME = "numbertaker-who";
+const ANSWER_MS = 8000;
+
+/** The name kept on this device, or "". */
+export function whoIs() {
+  try {
+    return localStorage.getItem(NAME) ?? "";
+  } catch {
+    return ""; // a browser that forbids storage still tells, without a name kept
+  }
+}
+
+/** Keep the name on this device. */
+export function keepWho(name) {
+  try {
+    localStorage.setItem(NAME, name);
+  } catch {
+    // as above
+  }
+}
+
+/** Tell words; resolves to { accepted, text, n, words } and never rejects. */
+export async function tell(words, who) {
+  const given = new AbortController();
+  const timer = setTimeout(() => given.abort(), ANSWER_MS);
+  try {
+    const response = await fetch("api/tell", {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ words, who: who || null }),
+      signal: given.signal,
+    });
+    const answer = await response.json();
+    return { accepted: answer.accepted === true, text: answer.text ?? texts.answer.strange(response.status), n: answer.n ?? null, words };
+  } catch {
+    return { accepted: false, text: texts.answer.unreached, n: null, words };
+  } finally {
+    clearTimeout(timer);
+  }
+}
