@@ -117,9 +117,10 @@ class Couples:
 
 @dataclass(frozen=True, slots=True)
 class Leaves:
-    """Uncouples these, which stay where they stand; empty: everything but the engine."""
+    """Uncouples these, which stay where they stand; with `all_but`, everything but these and the engine."""
 
     vehicles: tuple[str, ...]
+    all_but: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,7 @@ class Recording:
         self._open_links()
         self._evening.run()
         evening = self._evening
-        mistakes = ", ".join(evening.truth.as_chosen()) or "none"
+        mistakes = ", ".join(evening.scene.truth.as_chosen()) or "none"
         head = f"# {evening.railway.plant.name}: a virtual evening, seed {evening.seed}, mistakes: {mistakes}\n"
         return head + "".join(format_record(record) + "\n" for record in self.records)
 

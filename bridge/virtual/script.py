@@ -13,7 +13,7 @@ Rule: a line is one order, told in plain words; every fault is told with file, l
       runs to ROAD [by ROAD] | runs 300 mm into PLACE | runs towards PLACE until VEHICLE is at BOUNDARY
       draws clear into THROAT-OR-SECTION [by ROAD]
       couples to VEHICLE [by ROAD]
-      leaves VEHICLE ... | leaves all
+      leaves VEHICLE ... | leaves all | keeps VEHICLE ...    (keeps: leaves all others; those not coupled do not matter)
       takes token SECTION at STATION | lays token SECTION at STATION
       says WORDS                    to the bridge, as an operator
       proves DETECTOR | unproves DETECTOR | power DETECTOR on | power DETECTOR off
@@ -261,8 +261,9 @@ _TABLE: tuple[tuple[str, str, _MAKE], ...] = (
     (rf"runs towards (\S+) until (\S+) is at (\S+){_AT}", "PVB-", lambda r, m: o.RunsUntil(m[1], m[2], m[3], _speed(m[4]))),
     (rf"draws clear into (\S+){_BY}{_AT}", "PR-", lambda r, m: o.DrawsClear(m[1], m[2], _speed(m[3]))),
     (rf"couples to (\S+){_BY}{_AT}", "VR-", lambda r, m: o.Couples(m[1], m[2], _speed(m[3]))),
-    (r"leaves all", "", lambda r, m: o.Leaves(())),
+    (r"leaves all", "", lambda r, m: o.Leaves((), all_but=True)),
     (r"leaves (.+)", "V", lambda r, m: o.Leaves(tuple(m[1].split()))),
+    (r"keeps (.+)", "V", lambda r, m: o.Leaves(tuple(m[1].split()), all_but=True)),
     (r"takes token (\S+) at (\S+)", "ST", lambda r, m: o.TakesToken(m[1], m[2])),
     (r"lays token (\S+) at (\S+)", "ST", lambda r, m: o.LaysToken(m[1], m[2])),
     (r"says (.+)", "-", lambda r, m: o.Says(m[1])),

@@ -32,7 +32,7 @@ def plan_run(world: World, key: int, order: RunOrder) -> Planned:
     """How a rake carries out an order; raises `BlockedError` where it cannot."""
     if isinstance(order, Couples):
         return _to_couple(world, key, order)
-    rake = _on_the_way(world.track, world.rakes[key], order.place, getattr(order, "by", None))
+    rake = _on_the_way(world, world.rakes[key], order)
     if isinstance(order, RunsTo):
         distance_mm = _onto(world, key, rake, order)
     elif isinstance(order, DrawsClear):
@@ -52,10 +52,11 @@ def _checked(world: World, rake: Rake, distance_mm: float) -> Planned:
     return Planned(rake, distance_mm, tuple(leg.stretch for leg in rake.legs))
 
 
-def _on_the_way(track: Track, rake: Rake, place: str, by: str | None) -> Rake:
-    """The rake, turned where need be, with its way led on to `place` (through the road `by`)."""
-    led = (_led(track, one, by, place) for one in (rake, rake.about()))
-    found = [one for one in led if one is not None]
+def _on_the_way(world: World, rake: Rake, order: RunsTo | DrawsClear | RunsUntil) -> Rake:
+    """The rake, turned where need be, with its way led on to the order's place (through the road `by`)."""
+    place, by = order.place, None if isinstance(order, RunsUntil) else order.by
+    led = (_led(world.track, one, by, place) for one in (rake, rake.about()))
+    found = [one for one in led if one is not None and (not isinstance(order, DrawsClear) or _left_roads(world, one))]
     if not found:
         through = f" through {by}" if by else ""
         raise BlockedError(f"from {_where(rake)} no way leads to {place}{through} without reversing")
@@ -95,11 +96,13 @@ def _onto(world: World, key: int, rake: Rake, order: RunsTo) -> float:
     return limit_mm - rake.high_mm
 
 
+def _left_roads(world: World, rake: Rake) -> list[Leg]:
+    """The roads that a rake comes out of on its way."""
+    return [leg for leg in rake.legs[:-1] if leg.stretch in world.railway.plant.roads]
+
+
 def _until_clear(world: World, rake: Rake, order: DrawsClear) -> float:
-    roads = [leg for leg in rake.legs if leg.stretch in world.railway.plant.roads and leg.end_mm < rake.legs[-1].end_mm]
-    if not roads:
-        raise BlockedError(f"{rake.ids[-1]} comes from no road on its way to {order.place}")
-    distance_mm = roads[-1].end_mm + CLEAR_MM - rake.low_mm
+    distance_mm = _left_roads(world, rake)[-1].end_mm + CLEAR_MM - rake.low_mm
     short_mm = rake.high_mm + distance_mm - rake.legs[-1].end_mm
     if short_mm > 0:
         raise BlockedError(f"{order.place} is {short_mm:.0f} mm too short for {rake.length_mm:.0f} mm of train")

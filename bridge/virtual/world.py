@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from bridge.core.plan import Railway, Vehicle
 from bridge.core.plant import Detector
@@ -17,6 +18,7 @@ from bridge.virtual.sensing import Sensor, felt_points, half_reach_mm, sensors_o
 from bridge.virtual.track import Leg, Track
 
 TOUCH_MM = 0.01
+NEAR_MM = 40.0  # what hangs out of a road by less lets others by, narrowly: tracks meet only so far into a throat
 GAP_MM = 15.0  # between rakes that do not touch, and before a buffer stop
 
 
@@ -57,10 +59,10 @@ class Run:
         """When it stands again."""
         return self.start_s + self.profile.duration_s
 
-    def still_to_sweep(self, now_s: float) -> list[tuple[str, float, float]]:
-        """The track it takes up from now until it stands."""
+    def still_to_sweep(self, now_s: float) -> tuple[float, float]:
+        """The part of its way that it takes up from now until it stands."""
         done_mm = self.profile.covered_mm(now_s - self.start_s)
-        return self.rake.swept(self.rake.low_mm + done_mm, self.rake.high_mm + self.profile.distance_mm)
+        return self.rake.low_mm + done_mm, self.rake.high_mm + self.profile.distance_mm
 
 
 class World:
@@ -187,17 +189,45 @@ class World:
         return run, sorted(self._crossings(run), key=lambda c: (c.covered_mm, c.what, c.vehicle.id, c.stretch, c.tag))
 
     def _refuse_overlap(self, run: Run, now_s: float) -> None:
-        mine = run.still_to_sweep(now_s)
+        mine = self._taken(run.rake, *run.still_to_sweep(now_s))
         for other, rake in self.rakes.items():
             if other == run.key:
                 continue
             running = self.runs.get(other)
-            theirs = running.still_to_sweep(now_s) if running else rake.pieces()
+            span = running.still_to_sweep(now_s) if running else (rake.low_mm, rake.high_mm)
+            theirs = self._taken(rake, *span)
             for stretch, low, high in mine:
                 for where, from_mm, to_mm in theirs:
                     if where == stretch and low < to_mm - TOUCH_MM and from_mm < high - TOUCH_MM:
                         what = "runs" if running else "stands"
                         raise BlockedError(f"{rake.ids[0]} {what} on {stretch}", passing=running is not None)
+
+    def _taken(self, rake: Rake, low_mm: float, high_mm: float) -> list[tuple[str, float, float]]:
+        """What nobody else may be on: of a throat, the first `NEAR_MM` from a road belong to that road."""
+        found = []
+        for stretch, low, high in rake.swept(low_mm, high_mm):
+            throat = self.railway.plant.throats.get(stretch)
+            if throat is None:
+                found.append((stretch, low, high))
+                continue
+            length_mm = self.track.length_mm(stretch)
+            near, far = (0.0, NEAR_MM) if throat.end == "down" else (length_mm - NEAR_MM, length_mm)
+            beside = f"{stretch} beside {self._road_beside(rake, stretch)}"
+            cuts = (
+                (beside, max(low, near), min(high, far)),
+                (stretch, low, min(high, near)),
+                (stretch, max(low, far), high),
+            )
+            found += [cut for cut in cuts if cut[1] < cut[2]]
+        return found
+
+    def _road_beside(self, rake: Rake, throat: str) -> str:
+        for one, other in pairwise(rake.legs):
+            if throat in (one.stretch, other.stretch):
+                road = other.stretch if one.stretch == throat else one.stretch
+                if road in self.railway.plant.roads:
+                    return road
+        return ""
 
     def stop(self, run: Run) -> None:
         """The run is over: its rake stands at its end."""
@@ -238,7 +268,7 @@ class World:
 
     def _crossings(self, run: Run) -> Iterator[Crossing]:
         rake, distance_mm = run.rake, run.profile.distance_mm
-        for one, following in zip(rake.legs, rake.legs[1:], strict=False):
+        for one, following in pairwise(rake.legs):
             joint_mm = one.end_mm
             for vehicle, low_mm, high_mm in rake.spans:
                 if joint_mm - 1e-6 <= high_mm + distance_mm - 2e-6 and high_mm <= joint_mm + 1e-6:
@@ -259,7 +289,7 @@ class World:
         return (sensor for _, sensor in self._sensors_along(rake))
 
     def _sensors_along(self, rake: Rake) -> Iterator[tuple[float, Sensor]]:
-        for one, following in zip(rake.legs, rake.legs[1:], strict=False):
+        for one, following in pairwise(rake.legs):
             boundary = self.track.boundary_of(one, following)
             outward = 1.0 if following.stretch == boundary.outer else -1.0
             for sensor in self.sensors.get(boundary.id, ()):

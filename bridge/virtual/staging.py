@@ -1,0 +1,64 @@
+"""Where a railway folder keeps its script, which mistakes can be chosen, and an evening made of them.
+
+Rule: a name that is neither noise nor a mistake of the script is refused by name, with the nearest known one.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from bridge.core.plan import Railway
+from bridge.virtual.evening import Evening
+from bridge.virtual.noise import NOISES, noise_of
+from bridge.virtual.script import mistakes_of, read_script
+
+SCRIPT = "evening.script"
+
+
+class StagingError(Exception):
+    """An evening that cannot be staged, in words for people."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A railway and the text of a script for it; `file` names the script in messages."""
+
+    railway: Railway
+    text: str
+    file: str
+
+    def choices(self) -> dict[str, str]:
+        """Every name that `--faults` takes, with what it does."""
+        return {**mistakes_of(self.text), **NOISES}
+
+    def evening(self, seed: int, chosen: Iterable[str]) -> Evening:
+        """An evening with these mistakes; raises `StagingError` or `ScriptError`."""
+        names = list(dict.fromkeys(chosen))
+        choices = self.choices()
+        for name in names:
+            if name not in choices:
+                close = difflib.get_close_matches(name, choices, 1)
+                hint = f"The nearest is {close[0]}." if close else "`--faults list` names them all."
+                raise StagingError(f"There is no mistake {name!r}. {hint}")
+        script = read_script(self.text, self.file, self.railway, names)
+        return Evening(self.railway, script, seed=seed, noise=noise_of(names), mistakes=names)
+
+
+def stage(railway: Railway, folder: Path, script: Path | None = None) -> Stage:
+    """Find the script: the one given, else the folder's own. Raises `StagingError` where there is none to read."""
+    path = folder / SCRIPT if script is None else script
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        if script is not None:
+            raise StagingError(f"There is no script {script}.") from None
+        raise StagingError(
+            f"{folder} has no {SCRIPT}, so nobody would move anything: write one (the demonstration railway's shows how),"
+            " or name one with --script."
+        ) from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise StagingError(f"The script {path} cannot be read: {error}.") from None
+    return Stage(railway, text, str(path))
