@@ -200,8 +200,6 @@ def _forbidden(state: State, section: Section, train: str, how: str | None, who:
     if worked_by_token(section) and token is not None:
         if token.holder is not None and token.holder != train:
             return f"{token.holder} has it"
-        if token.station is not None and not token.assumed and here is not None and token.station != here:
-            return f"it lies at {token.station}"
         if section.rule is SectionRule.STAFF_AND_TICKET and others:
             return f"{others[0]} is in the section on a ticket" if _opposing(state, section, others, here) else None
         return None

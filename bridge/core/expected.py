@@ -27,6 +27,16 @@ class Expected:
         """occupied, clear, unknown or unwatched."""
         return stretch_state(self._state, stretch)
 
+    def steady(self, stretch: str) -> bool:
+        """True where a track detector of a stretch says occupied at this moment, not only of late."""
+        railway, conditioning = self._state.railway, self._state.conditioning
+        assert railway is not None and conditioning is not None
+        for detector in railway.plant.covering.get(stretch, ()):
+            now = conditioning.detectors[detector.id]
+            if now.state == "occupied" and now.raw == "on":
+                return True
+        return False
+
     def reachable(self, boundary: str) -> bool:
         """False where points lie against a boundary."""
         railway, conditioning = self._state.railway, self._state.conditioning

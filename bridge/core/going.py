@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 
+LONG_S = 30.0  # a vehicle must have been believed in a section so long before it counts as left there
+
+
 def train_going(state: State, engine: str, section: Section, throat: str) -> Train:
     """The train that an engine works as it goes out: its present working, its next one, or one in no timetable."""
     railway = state.railway
@@ -81,7 +84,11 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
         if presence.out_at is not None and (sure_clear or not remains):
             continue
         others.append(presence.train)
-    stranded = [v for v in where.line(section.id) if where.leader(v) is None and where.belief(v).sure >= 0.6]
+    stranded = [
+        v
+        for v in where.line(section.id)
+        if where.leader(v) is None and where.belief(v).sure >= freight.PLAIN and where.since(v) < state.t - LONG_S
+    ]
     return tuple(others), tuple(stranded)
 
 

@@ -72,6 +72,9 @@ class Prior(Protocol):
     def stretch_state(self, stretch: str) -> str:
         """occupied, clear, unknown or unwatched, by the track detectors of a stretch."""
 
+    def steady(self, stretch: str) -> bool:
+        """True where a track detector of a stretch says occupied at this moment, not only of late."""
+
     def reachable(self, boundary: str) -> bool:
         """False where points lie against a boundary."""
 
@@ -129,6 +132,9 @@ class Inference(Protocol):
 
     def place(self, vehicle: str) -> str:
         """The stretch of a vehicle, or `off`."""
+
+    def since(self, vehicle: str) -> float:
+        """Host seconds when a vehicle came to its stretch."""
 
     def company(self, engine: str) -> Sequence[str]:
         """The vehicles that go with an engine, itself first, then by their nearness."""

@@ -46,7 +46,7 @@ def choose_mover(
 def _movers(follower: Follower, goal: str, boundary: Boundary, prior: Prior, t: float) -> list[tuple[float, Mover]]:
     throat = boundary.throat
     state = prior.stretch_state(throat)
-    common = {"occupied": 2.0, "clear": -3.0}.get(state, 0.0)
+    common = {"occupied": 2.0, "clear": IMPOSSIBLE}.get(state, 0.0)
     common += UNREAD if follower.plant.read_at(boundary.id) and goal in follower.plant.roads else 0.0
     common += 0.0 if prior.reachable(boundary.id) else POINTS_AGAINST
     inside = follower.lines.outermost(throat, boundary.throat_end)

@@ -22,6 +22,7 @@ REPEAT_S = 1.5  # a tag seen again at the same reader sooner than this has not t
 CONFIRM_S = 6.0  # a read so soon after the crossing was inferred confirms it; sooner than a train can stop and turn back
 SETTLE_S = 8.0  # quiet time after which an unwatched throat is taken to be empty again
 UNREAD_MOST = 2  # so many may pass a reader unread before it is likelier that they stood in another order
+STEADY_S = 0.5  # a road or section must stay occupied so long to tell by itself that something came on to it (`occupied_for`)
 STAYED_S = 1.5  # a road that still says occupied so long after its engine left holds something
 
 
@@ -52,6 +53,8 @@ class Follower:
         self.awoken: dict[str, float] = {}
         self.settling: dict[str, float] = {}
         self.checks: dict[str, tuple[float, str, str]] = {}
+        self.waiting: dict[str, tuple[float, int | None]] = {}
+        self.changed: dict[str, float] = {}
         self.touched: dict[str, None] = {}
         self.changes: list[Change] = []
 
@@ -68,6 +71,10 @@ class Follower:
     def leader(self, vehicle: str) -> str | None:
         """The engine that a vehicle goes with."""
         return vehicle if vehicle in self.engines and vehicle not in self.leads else self.leads.get(vehicle)
+
+    def since(self, vehicle: str) -> float:
+        """Host seconds when a vehicle came to its stretch."""
+        return self.changed.get(vehicle, -1e9)
 
     def company(self, engine: str) -> list[str]:
         """The vehicles that go with an engine, itself first, then as they stand from it."""
@@ -98,7 +105,7 @@ class Follower:
 
     def due(self) -> float | None:
         """When a throat is to be settled, or a road left by an engine looked at again."""
-        times = [*self.settling.values(), *(t for t, _, _ in self.checks.values())]
+        times = [*self.settling.values(), *(t for t, _, _ in self.checks.values()), *(t for t, _ in self.waiting.values())]
         return min(times) if times else None
 
     # --- what happens
@@ -142,7 +149,11 @@ class Follower:
         return self._drain()
 
     def pass_deadline(self, t: float, prior: Prior) -> list[Change]:
-        """Settle what has been quiet long enough."""
+        """Settle what has been quiet long enough, and take what has stayed occupied."""
+        for stretch in [k for k, row in self.waiting.items() if row[0] <= t]:
+            _, n = self.waiting.pop(stretch)
+            if prior.steady(stretch):
+                self._come_on(stretch, t, n, prior)
         for throat in [k for k, at in self.settling.items() if at <= t]:
             del self.settling[throat]
             if prior.stretch_state(throat) != "occupied":
@@ -323,6 +334,10 @@ class Follower:
         engine = self._engine_for(vehicle, start, goal, station, prior)
         if engine is None:
             return
+        if goal in self.plant.sections:
+            for each in self.line(goal):
+                if each not in self.engines and each not in self.leads and self.changed.get(each) == t:
+                    self._join(each, engine, start, t, n)
         if self.leads.get(vehicle) != engine and not (goal in self.plant.roads and self.leads.get(vehicle) is None):
             self._join(vehicle, engine, start if start in self.plant.roads else goal, t, n)
 
@@ -405,13 +420,22 @@ class Follower:
         self.checks.pop(stretch, None)
         if stretch in self.plant.throats or not seen.moves or self.line(stretch):
             return
-        mover = choose_mover(self, stretch, [b for b in self.plant.at_stretch[stretch]], prior, seen.t)
+        if any(prior.stretch_state(throat) == "occupied" for throat in self._throats_of(stretch)):
+            self._come_on(stretch, seen.t, seen.n, prior)
+        else:
+            self.waiting[stretch] = (round(seen.t + STEADY_S, 6), seen.n)
+
+    def _come_on(self, stretch: str, t: float, n: int | None, prior: Prior) -> None:
+        """Something has come onto a stretch that was believed empty."""
+        if self.line(stretch):
+            return
+        mover = choose_mover(self, stretch, self.plant.at_stretch[stretch], prior, t)
         if mover is None:
             return
-        self._haul(mover.vehicle, mover.way, seen.t, seen.n, "order", "track")
+        self._haul(mover.vehicle, mover.way, t, n, "order", "track")
         engine = self.leader(mover.vehicle)
         if engine is not None:
-            self._forsake(engine, seen.t, seen.n, prior)
+            self._forsake(engine, t, n, prior)
 
     def _cleared(self, stretch: str, t: float, n: int | None, prior: Prior) -> None:
         if stretch in self.plant.throats:
@@ -560,6 +584,7 @@ class Follower:
         if self.place(vehicle) != start:
             return
         self.lines.cross(vehicle, boundary, outward)
+        self.changed[vehicle] = t
         if how != "seen":
             self.inferred[vehicle] = Pass(boundary.id, t, outward)
         else:
@@ -583,6 +608,7 @@ class Follower:
     def _move(self, vehicle: str, goal: str, index: int | None, t: float, n: int | None, by: str, how: str) -> None:
         start = self.place(vehicle)
         self.lines.put(vehicle, goal, index)
+        self.changed[vehicle] = t
         self._mark(vehicle, by, how, n)
         self._touch_line(start)
         self._touch_line(goal)
