@@ -10,6 +10,7 @@ board clocks); 32 bits of milliseconds wrap after 49.7 days.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_right
 
 _WORST_DRIFT = 0.025  # 20,000 ppm, with something to spare
@@ -29,7 +30,8 @@ class BoardClock:
         self._offset_s: float | None = None
         self._low_s: float | None = None
         self._window_t: float | None = None
-        self._window: list[float] = []
+        self._least_s = math.inf
+        self._heard = 0
         self._windows = 0
         self._above = 0
         self._kept: list[tuple[int, float]] = []
@@ -61,7 +63,7 @@ class BoardClock:
         """The host's clock has been set anew: forget the offset, but not how the milliseconds have wrapped."""
         self._offset_s = self._low_s = self._window_t = None
         self._windows = self._above = 0
-        self._window.clear()
+        self._least_s, self._heard = math.inf, 0
         self._kept.clear()
 
     def happened_t(self, whole_ms: int, t: float) -> float:
@@ -76,7 +78,8 @@ class BoardClock:
 
     def _take(self, offset_s: float, rise_s: float) -> bool:
         """Follow a lower sample at once; a leap down, once the clock is settled, only when a second line confirms it."""
-        self._window.append(offset_s)
+        self._least_s = min(self._least_s, offset_s)
+        self._heard += 1
         if self._offset_s is None:
             self._offset_s = offset_s
             return True
@@ -98,17 +101,16 @@ class BoardClock:
         if self._window_t is None:
             self._window_t = t
         lasted_s = t - self._window_t
-        if lasted_s < _WINDOW_S or len(self._window) < 2 or self._offset_s is None or self._newest_ms is None:
+        if lasted_s < _WINDOW_S or self._heard < 2 or self._offset_s is None or self._newest_ms is None:
             return
-        least_s = min(self._window)
+        least_s = self._least_s
         self._above = self._above + 1 if least_s > self._offset_s + _JUMP_S else 0
         if self._above >= _JUMP_WINDOWS:
             self._offset_s, self._above = least_s, 0
             self._kept.clear()
         else:
             self._offset_s = max(self._offset_s, min(least_s, self._offset_s + lasted_s * _WORST_DRIFT))
-        self._window_t = t
-        self._window.clear()
+        self._window_t, self._least_s, self._heard = t, math.inf, 0
         self._windows += 1
         if not self._kept or self._newest_ms > self._kept[-1][0]:
             self._kept.append((self._newest_ms, self._offset_s))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from bridge.core.conditioning import Observation
 from bridge.core.plan import Vehicle
-from bridge.core.plant import Boundary, DetectorKind, Plant
+from bridge.core.plant import Boundary, DetectorKind, Plant, RoadKind
 from bridge.core.whereabouts import Belief, Change, Crossing, Joined, Left, Prior
 from bridge.core.whereabouts.choosing import choose_goal, choose_mover
 from bridge.core.whereabouts.lines import OFF, Lines
@@ -23,6 +23,7 @@ CONFIRM_S = 6.0  # a read so soon after the crossing was inferred confirms it; s
 SETTLE_S = 8.0  # quiet time after which an unwatched throat is taken to be empty again
 UNREAD_MOST = 2  # so many may pass a reader unread before it is likelier that they stood in another order
 STEADY_S = 0.5  # a road or section must stay occupied so long to tell by itself that something came on to it (`occupied_for`)
+LOOSE_S = 4.0  # what has not followed an engine out of a throat after so long was set down before
 STAYED_S = 1.5  # a road that still says occupied so long after its engine left holds something
 
 
@@ -53,6 +54,7 @@ class Follower:
         self.awoken: dict[str, float] = {}
         self.settling: dict[str, float] = {}
         self.checks: dict[str, tuple[float, str, str]] = {}
+        self.loose: dict[str, float] = {}
         self.waiting: dict[str, tuple[float, int | None]] = {}
         self.changed: dict[str, float] = {}
         self.touched: dict[str, None] = {}
@@ -105,7 +107,7 @@ class Follower:
 
     def due(self) -> float | None:
         """When a throat is to be settled, or a road left by an engine looked at again."""
-        times = [*self.settling.values(), *(t for t, _, _ in self.checks.values()), *(t for t, _ in self.waiting.values())]
+        times = [*self.settling.values(), *self.loose.values(), *(t for t, _, _ in self.checks.values()), *(t for t, _ in self.waiting.values())]
         return min(times) if times else None
 
     # --- what happens
@@ -158,6 +160,9 @@ class Follower:
             del self.settling[throat]
             if prior.stretch_state(throat) != "occupied":
                 self._empty_throat(throat, t, None, prior, "carried")
+        for throat in [k for k, at in self.loose.items() if at <= t]:
+            del self.loose[throat]
+            self._set_down(throat, t, prior)
         for road in [k for k, row in self.checks.items() if row[0] <= t]:
             _, engine, origin = self.checks.pop(road)
             self._left_something(road, engine, origin, t, prior)
@@ -275,6 +280,8 @@ class Follower:
         self.passes[vehicle] = Pass(boundary.id, seen.happened_t, outward)
         self._mark(vehicle, "seen", "seen", seen.n)
         self._stir(boundary.throat, seen.t)
+        if boundary.throat in self.loose or (vehicle in self.engines and outward and goal in self.plant.roads):
+            self.loose[boundary.throat] = round(seen.t + LOOSE_S, 6)
         self._regroup(vehicle, start, goal, seen.t, seen.n, prior)
 
     def _confirm(self, vehicle: str, boundary: Boundary, outward: bool, seen: Observation, prior: Prior) -> None:
@@ -540,6 +547,14 @@ class Follower:
             for engine in [e for e in group if e in self.engines]:
                 self._forsake(engine, t, n, prior)
 
+    def _set_down(self, throat: str, t: float, prior: Prior) -> None:
+        """An engine has gone from a throat on to a road, and this did not follow: it was set down on the way."""
+        row = self.line(throat)
+        if not row or any(v in self.engines for v in row):
+            return
+        if all(self.place(self.leads.get(v, v)) in self.plant.roads for v in row):
+            self._empty_throat(throat, t, None, prior, "order")
+
     def _left_something(self, road: str, engine: str, origin: str, t: float, prior: Prior) -> None:
         """A road still says occupied although all that was believed there has gone: the engine left something there."""
         if prior.stretch_state(road) != "occupied" or self.line(road):
@@ -644,7 +659,8 @@ class Follower:
                 continue
             if here in self.plant.throats and self._beside(engine, vehicle):
                 continue
-            if prior.keeps(vehicle, engine) or (place == keep and not prior.stays(vehicle, engine)):
+            through = self.plant.roads[place].kind in (RoadKind.RUNNING, RoadKind.LOOP)
+            if (through and prior.keeps(vehicle, engine)) or (place == keep and not prior.stays(vehicle, engine)):
                 continue
             self._leave(vehicle, engine, t, n)
 
