@@ -1,7 +1,7 @@
 """The keys of one table, each asked for by its kind: what is missing, of the wrong kind, or known to nobody is told.
 
-Rule: a missing key is told at the line of its table's header, anything else at the value. Asking never raises: a key that
-cannot be used comes back as None (a list: empty), and has been told.
+Rule: a missing key is told at the line of its table's header, anything else at the value, and a misspelt key is told as that
+alone. Asking never raises: a key that cannot be used comes back as None (a list: empty), and `done` has told it at the latest.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ class Fields:
         self.what = what
         self.findings = findings
         self._asked: list[str] = []
+        self._missing: dict[str, str] = {}
 
     def spot(self, key: str | None = None) -> Spot:
         """Where a key's value stands; the header where there is none."""
@@ -56,7 +57,7 @@ class Fields:
         entry = self.table.entries.get(key)
         if entry is None:
             if required:
-                self.findings.fault(self.table.spot, f"{self.what} has no `{key}`.", f"Add a line like `{key} = {example}`.")
+                self._missing[key] = example
             return None
         return None if isinstance(entry.value, Broken) else entry.value
 
@@ -195,7 +196,10 @@ class Fields:
         return []
 
     def done(self, also: Sequence[str] = (), remedies: dict[str, str] | None = None) -> None:
-        """Tell every key that nobody asked for. `also` belong to other kinds; `remedies` special words."""
+        """Tell every key that nobody asked for, and every one that is missing.
+
+        `also` are keys that belong to other kinds; `remedies` are special words for some keys.
+        """
         for key, entry in self.table.entries.items():
             if key in self._asked:
                 continue
@@ -204,9 +208,14 @@ class Fields:
                 remedy = remedies[key]
             elif key in also:
                 remedy = "Take it out."
+            elif guess is not None:
+                remedy = f"Did you mean `{guess}`?"
+                self._missing.pop(guess, None)
             else:
-                remedy = f"Did you mean `{guess}`?" if guess else f"Take it out. Known here are {listed(self._asked, 20)}."
+                remedy = f"Take it out. Known here are {listed(self._asked, 20)}."
             self.findings.fault(entry.spot, f"{self.what} has no use for a key `{key}`.", remedy)
+        for key, example in self._missing.items():
+            self.findings.fault(self.table.spot, f"{self.what} has no `{key}`.", f"Add a line like `{key} = {example}`.")
 
 
 def tell_bad_id(found: str, spot: Spot, findings: Findings) -> bool:

@@ -29,7 +29,9 @@ def sheet(file: str, text: str, findings: Findings) -> Sheet | None:
     None where there is no header row.
     """
     delimiter = judged(text)
-    rows = [row for row in _Cells(file, text, delimiter, findings).rows() if any(cell.text for cell in row)]
+    rows = [
+        row for row in _Cells(file, text, delimiter, findings).rows() if any(cell.text.strip(DELIMITERS) for cell in row)
+    ]
     if not rows:
         return None
     return Sheet(file, delimiter, tuple(rows[0]), tuple(tuple(row) for row in rows[1:]))

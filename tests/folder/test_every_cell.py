@@ -105,7 +105,7 @@ def test_deleted_cell(cell):
 
 
 @each_cell
-@pytest.mark.parametrize("text", ["No such thing!", "#", "\u00e9\u00e8", "-1", "1e999", "99:99", "x" * 5000])
+@pytest.mark.parametrize("text", ["No such thing!", "\u00e9\u00e8", "-1", "99:99"])
 def test_mistyped_cell(cell, text):
     found = read_with(cell.file, lambda rows: rows[cell.row].__setitem__(cell.column, text))
     if cell.header in ANY_TEXT:
