@@ -72,9 +72,14 @@ class BoardNow:
 
 @dataclass(slots=True)
 class LinkNow:
-    """One port or broker. `open`: None where neither was said; `hello`: one came since it opened; `rejected` by reason."""
+    """One port or broker.
+
+    `open`: None where neither opened nor closed was said; `hello`: one came since it opened; `rejected`: how many, by
+    reason; `boards`: whose last sign came over it.
+    """
 
     open: bool | None = None
     hello: bool = False
     last_t: float | None = None
     rejected: dict[str, int] = field(default_factory=dict)
+    boards: dict[str, None] = field(default_factory=dict)

@@ -35,7 +35,7 @@ class Passings:
 
 def _joins_none(spans: list[tuple[float, float]], t: float, within_s: float) -> bool:
     """Lengthen the span that a moment belongs to, or begin one (then True). Spans are in the order of time."""
-    near = [at for at, (first, last) in enumerate(spans) if first - within_s < t < last + within_s]
+    near = [at for at, (first, last) in enumerate(spans) if round(first - t, 6) < within_s and round(t - last, 6) < within_s]
     if near:
         first, last = spans[near[0]]
         spans[near[0]] = (min(first, t), max(last, t))

@@ -17,7 +17,7 @@ from bridge.wire.lines import Alive, Hello, Report, State
 from bridge.wire.numbering import MAX_BOOTS, Taken
 
 MAX_STRANGERS = 64
-MAX_LINKS = 64
+MAX_LINKS = 64  # beyond those of the folder's boards
 MAX_GAPS = 256
 MAX_TOLD = 32
 
@@ -45,9 +45,10 @@ class Roll:
                 self._deadlines.set("silent", board.id, t + self._lost_after_s)
 
     def link(self, name: str) -> LinkNow:
-        """A link, made known where it is new; one too many gives up the oldest."""
-        if name not in self.links and len(self.links) >= MAX_LINKS:
-            del self.links[next(iter(self.links))]
+        """A link, made known where it is new; one too many gives up the oldest over which no board speaks."""
+        if name not in self.links and len(self.links) >= MAX_LINKS + len(self.boards):
+            idle = (link for link, now in self.links.items() if not now.boards)
+            del self.links[next(idle, next(iter(self.links)))]
         return self.links.setdefault(name, LinkNow())
 
     def sign(self, name: str, link: str, n: int, t: float, numbered: bool) -> BoardNow | None:
@@ -55,13 +56,14 @@ class Roll:
 
         `numbered`: a line of the board's own, so that the next is due soon; else an adapter's reading or word.
         """
-        self.link(link).last_t = t
+        now = self.link(link)
+        now.last_t = t
         board = self.boards.get(name)
         if board is None:
             self._stranger(name, link, n, t)
             return None
-        if board.link != link:
-            board.link = link
+        if name not in now.boards:
+            self._move(board, link)
             self._welcome(board, n, t)
         if numbered:
             board.numbered = True
@@ -139,16 +141,15 @@ class Roll:
         now = self.link(link)
         now.last_t = t
         now.rejected[reason] = now.rejected.get(reason, 0) + 1
-        over = [board for board in self.boards.values() if board.link == link]
-        if len(over) == 1:
-            over[0].rejected += 1
+        if len(now.boards) == 1:
+            self.boards[next(iter(now.boards))].rejected += 1
 
     def opened(self, link: str, n: int, t: float) -> None:
         """A port or broker was opened; opening a port may reset its board: unknown until hello."""
         now = self.link(link)
         now.open, now.hello = True, False
-        for board in self.boards.values():
-            if board.link == link and self._plant.boards[board.id].link == "serial":
+        for board in [self.boards[name] for name in now.boards]:
+            if self._plant.boards[board.id].link == "serial":
                 self._forget(board, "its port was opened just now", n, t)
                 self._wait_for_hello(board)
 
@@ -156,18 +157,17 @@ class Roll:
         """A port or broker was lost: the inputs of its boards are unknown at once."""
         now = self.link(link)
         now.open, now.hello = False, False
-        for board in self.boards.values():
-            if board.link == link:
-                self._forget(board, "its link is closed", n, t)
-                if board.heard and not board.numbered and not board.lost:
-                    self._deadlines.set("silent", board.id, t + self._lost_after_s)
+        for board in [self.boards[name] for name in now.boards]:
+            self._forget(board, "its link is closed", n, t)
+            if board.heard and not board.numbered and not board.lost:
+                self._deadlines.set("silent", board.id, t + self._lost_after_s)
 
     def up(self, name: str, link: str, n: int, t: float) -> None:
         """A link topic says up: of an adapter's board that is its own word; any other must send a line."""
         board = self.boards.get(name)
         if board is not None:
             if board.link is None:
-                board.link = link
+                self._move(board, link)
             if board.heard and not board.numbered:
                 self.sign(name, link, n, t, numbered=False)
 
@@ -176,7 +176,7 @@ class Roll:
         board = self.boards.get(name)
         if board is not None:
             if board.link is None:
-                board.link = link
+                self._move(board, link)
             self._deadlines.drop("silent", name)
             self._lose(board, "link down", t if board.last_t is None else board.last_t, n, t)
 
@@ -215,6 +215,13 @@ class Roll:
             for gap in board.gaps.values():
                 if not gap.overdue:
                     self._deadlines.set("gap", board.id, t + self._reports_lost_after_s, gap.boot, gap.first)
+
+    def _move(self, board: BoardNow, link: str) -> None:
+        """From here the board speaks over this link."""
+        if board.link in self.links:
+            self.links[board.link].boards.pop(board.id, None)
+        board.link = link
+        self.link(link).boards[board.id] = None
 
     def _stranger(self, name: str, link: str, n: int, t: float) -> None:
         board = self.strangers.get(name)

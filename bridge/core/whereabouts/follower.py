@@ -23,6 +23,7 @@ CONFIRM_S = 6.0  # a read so soon after the crossing was inferred confirms it; s
 SETTLE_S = 8.0  # quiet time after which an unwatched throat is taken to be empty again
 UNREAD_MOST = 2  # so many may pass a reader unread before it is likelier that they stood in another order
 STEADY_S = 0.5  # a road or section must stay occupied so long to tell by itself that something came on to it (`occupied_for`)
+READ_S = 2.5  # a vehicle that comes on to a road is read at its mouth within this, or was missed
 LOOSE_S = 4.0  # what has not followed an engine out of a throat after so long was set down before
 STAYED_S = 1.5  # a road that still says occupied so long after its engine left holds something
 
@@ -158,7 +159,7 @@ class Follower:
                 self._come_on(stretch, t, n, prior)
         for throat in [k for k, at in self.settling.items() if at <= t]:
             del self.settling[throat]
-            if prior.stretch_state(throat) != "occupied":
+            if prior.stretch_state(throat) != "occupied" or self._has_rest_beside(throat):
                 self._empty_throat(throat, t, None, prior, "carried")
         for throat in [k for k, at in self.loose.items() if at <= t]:
             del self.loose[throat]
@@ -271,7 +272,7 @@ class Follower:
         end = boundary.throat_end if outward else boundary.end
         if self.place(vehicle) == start:
             before = self.lines.ahead(vehicle, end)
-            if len(before) > UNREAD_MOST:
+            if self._unlikely_before(vehicle, before):
                 self.lines.put_at_end(vehicle, start, end)
                 before = []
             for each in [*before, vehicle]:
@@ -302,7 +303,7 @@ class Follower:
         way = self.lines.path(place, boundary.throat) if place != OFF else []
         through = bool(way) and boundary.id not in {b.id for b in way}
         if way and len(way) <= 1:
-            if len(self.lines.ahead(vehicle, way[0].end)) > UNREAD_MOST:
+            if self._unlikely_before(vehicle, self.lines.ahead(vehicle, way[0].end)):
                 self.lines.put_at_end(vehicle, place, way[0].end)
             self._haul(vehicle, way, seen.t, seen.n, "order", "missed")
             return True
@@ -316,6 +317,13 @@ class Follower:
         else:
             self._move(vehicle, boundary.outer, 0 if boundary.end == 0 else None, seen.t, seen.n, "seen", "jumped")
         return outward
+
+    def _unlikely_before(self, vehicle: str, before: Sequence[str]) -> bool:
+        """True where it is likelier that these do not stand before a vehicle than that they passed unread: too many, or
+        another engine's."""
+        lead = self.leader(vehicle)
+        others = {self.leader(v) for v in before} - {None, lead}
+        return len(before) > UNREAD_MOST or bool(lead is not None and others)
 
     def _near(self, engine: str) -> list[str]:
         """An engine alone: its train is brought up by its own evidence."""
@@ -427,7 +435,10 @@ class Follower:
         self.checks.pop(stretch, None)
         if stretch in self.plant.throats or not seen.moves or self.line(stretch):
             return
-        if any(prior.stretch_state(throat) == "occupied" for throat in self._throats_of(stretch)):
+        busy = [b for b in self.plant.at_stretch[stretch] if prior.stretch_state(b.throat) == "occupied"]
+        if stretch in self.plant.roads and any(self.plant.read_at(b.id) for b in self.plant.at_stretch[stretch]):
+            self.waiting[stretch] = (round(seen.t + READ_S, 6), seen.n)
+        elif busy:
             self._come_on(stretch, seen.t, seen.n, prior)
         else:
             self.waiting[stretch] = (round(seen.t + STEADY_S, 6), seen.n)
@@ -546,6 +557,13 @@ class Follower:
                 self._cross(each, goal, True, t, n, by, "track")
             for engine in [e for e in group if e in self.engines]:
                 self._forsake(engine, t, n, prior)
+
+    def _has_rest_beside(self, throat: str) -> bool:
+        """True where more of a train that is believed in a throat stands on a road beside it: quiet, it has gone to it."""
+        row = self.line(throat)
+        leads = {self.leader(v) for v in row} - {None}
+        roads = {b.outer for b in self.plant.at_stretch[throat] if b.outer in self.plant.roads}
+        return len(leads) == 1 and any(self.place(v) in roads for v in self.company(leads.pop() or ""))
 
     def _set_down(self, throat: str, t: float, prior: Prior) -> None:
         """An engine has gone from a throat on to a road, and this did not follow: it was set down on the way."""
