@@ -40,10 +40,12 @@ class Trip:
 
 @dataclass(slots=True)
 class _Unfed:
-    """A board's track detectors under no power detector, and which of them went off just now (happened_t, input)."""
+    """A board's track detectors under no power detector, which of them went off just now (happened_t, input), and the
+    number of their newest trip."""
 
     tracks: list[Input] = field(default_factory=list)
     recent: list[tuple[float, Input]] = field(default_factory=list)
+    newest: int = 0
 
 
 class Power:
@@ -146,11 +148,11 @@ class Power:
         unfed = self._unfed.get(row.detector.id)
         if unfed is None:
             return
-        for number, trip in self.trips.items():
-            if trip.board == row.detector.board and abs(seen.happened_t - trip.last_off_t) <= TOGETHER_S:
-                trip.last_off_t = max(trip.last_off_t, seen.happened_t)
-                self._join(number, [row], seen)
-                return
+        trip = self.trips.get(unfed.newest)
+        if trip is not None and abs(seen.happened_t - trip.last_off_t) <= TOGETHER_S:
+            trip.last_off_t = max(trip.last_off_t, seen.happened_t)
+            self._join(unfed.newest, [row], seen)
+            return
         unfed.recent = [
             (t, each)
             for t, each in unfed.recent
@@ -161,11 +163,11 @@ class Power:
             return
         occupied = sum(each.now.state == "occupied" for each in unfed.tracks)
         if 2 * len(unfed.recent) >= occupied:
-            self._trip_count += 1
-            self.trips[self._trip_count] = Trip(row.detector.board, {}, seen.happened_t)
-            self._deadlines.set("trip", row.detector.board, seen.t + self._trip_for_s, self._trip_count)
+            self._trip_count = unfed.newest = self._trip_count + 1
+            self.trips[unfed.newest] = Trip(row.detector.board, {}, seen.happened_t)
+            self._deadlines.set("trip", row.detector.board, seen.t + self._trip_for_s, unfed.newest)
             members, unfed.recent = [each for _, each in unfed.recent], []
-            self._join(self._trip_count, members, seen)
+            self._join(unfed.newest, members, seen)
 
     def _join(self, number: int, rows: Iterable[Input], seen: Evidence) -> None:
         for row in rows:
