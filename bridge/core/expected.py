@@ -74,6 +74,11 @@ class Expected:
         """True where a row books the vehicle to stay at the station where this engine's train is."""
         return freight.stays(self._state, vehicle, engine)
 
+    def booked_to(self, vehicle: str) -> str | None:
+        """The road to which a vehicle's present move books it."""
+        now = freight.open_move(self._state, vehicle)
+        return None if now is None else now.move.to_road
+
     def keeps(self, vehicle: str, engine: str) -> bool:
         """True where a vehicle came to this station with the engine's train and is not to stay there."""
         train = self._state.roster.current(engine)

@@ -260,10 +260,10 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
         if serves(state, move, train, station) and move.working is not None and last_chance(train, station, move.call):
             return "lift-missed", move.from_road, belief.evidence
     if now.state == "in-train" and now.train == train.id:
-        if with_train:
+        if with_train and belief.by == "seen":
             if move.to_road.partition(".")[0] == station and last_chance(train, station, move.call):
                 return "set-out-forgotten", move.to_road, belief.evidence
-        elif belief.place in (state.railway.plant.roads if state.railway else ()) and belief.place != move.to_road:
+        elif not with_train and belief.place in (state.railway.plant.roads if state.railway else ()) and belief.place != move.to_road:
             if belief.sure >= LIKELY and belief.place.partition(".")[0] == station:
                 return "wagon-misplaced", belief.place, belief.evidence
     return None

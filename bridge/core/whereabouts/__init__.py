@@ -87,6 +87,9 @@ class Prior(Protocol):
     def stays(self, vehicle: str, engine: str) -> bool:
         """True where a move books the vehicle to stay at the station at which this engine's train is working."""
 
+    def booked_to(self, vehicle: str) -> str | None:
+        """The road to which a vehicle's present move books it."""
+
     def keeps(self, vehicle: str, engine: str) -> bool:
         """True where a vehicle came to this station with the engine's train and is not to stay there."""
 

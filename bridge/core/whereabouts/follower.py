@@ -170,19 +170,33 @@ class Follower:
         return self._drain()
 
     def follow(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
-        """What goes with a departed engine went into the section behind it."""
+        """What goes with a departed engine went into the section behind it; what was to stay has stayed, unless it was seen
+        to go or could not have been set down unseen."""
         here = self.place(engine)
         for vehicle in self.company(engine)[1:]:
             place = self.place(vehicle)
-            if place in (section, here) or (prior.stays(vehicle, engine) and not prior.settled_elsewhere(vehicle, engine)):
-                continue
             way = self.lines.path(place, section)
-            if 0 < len(way) <= 2:
-                self._haul_alone(vehicle, way, t, n, "carried", "followed")
+            if place in (section, here) or not 0 < len(way) <= 2:
+                continue
+            if prior.stays(vehicle, engine):
+                told = self.plant.read_at(way[-1].id)
+                if told or not prior.settled_elsewhere(vehicle, engine):
+                    self._stay(vehicle, place, t, n, prior)
+                    continue
+            self._haul_alone(vehicle, way, t, n, "carried", "followed")
         for vehicle in self.company(engine)[1:]:
             if self.place(vehicle) != section and self.place(vehicle) in self.plant.roads:
                 self._leave(vehicle, engine, t, n)
         return self._drain()
+
+    def _stay(self, vehicle: str, place: str, t: float, n: int | None, prior: Prior) -> None:
+        """A vehicle that was to stay, and was not seen to go: on its booked road, where that on which it stood is empty."""
+        goal = prior.booked_to(vehicle)
+        if goal is None or goal == place or (place in self.plant.roads and prior.stretch_state(place) != "clear"):
+            return
+        way = self.lines.path(place, goal)
+        if way and way[-1].outer == goal:
+            self._move(vehicle, goal, 0 if way[-1].end == 0 else None, t, n, "absence", "stayed")
 
     def gather(self, engine: str, section: str, t: float, n: int | None) -> list[Change]:
         """The section is clear behind the train: what was still believed there has come out behind the rest of it."""
@@ -272,7 +286,7 @@ class Follower:
         end = boundary.throat_end if outward else boundary.end
         if self.place(vehicle) == start:
             before = self.lines.ahead(vehicle, end)
-            if self._unlikely_before(vehicle, before):
+            if self._unlikely_before(vehicle, before, boundary):
                 self.lines.put_at_end(vehicle, start, end)
                 before = []
             for each in [*before, vehicle]:
@@ -303,7 +317,7 @@ class Follower:
         way = self.lines.path(place, boundary.throat) if place != OFF else []
         through = bool(way) and boundary.id not in {b.id for b in way}
         if way and len(way) <= 1:
-            if self._unlikely_before(vehicle, self.lines.ahead(vehicle, way[0].end)):
+            if self._unlikely_before(vehicle, self.lines.ahead(vehicle, way[0].end), boundary):
                 self.lines.put_at_end(vehicle, place, way[0].end)
             self._haul(vehicle, way, seen.t, seen.n, "order", "missed")
             return True
@@ -318,11 +332,13 @@ class Follower:
             self._move(vehicle, boundary.outer, 0 if boundary.end == 0 else None, seen.t, seen.n, "seen", "jumped")
         return outward
 
-    def _unlikely_before(self, vehicle: str, before: Sequence[str]) -> bool:
-        """True where it is likelier that these do not stand before a vehicle than that they passed unread: too many, or
-        another engine's."""
+    def _unlikely_before(self, vehicle: str, before: Sequence[str], boundary: Boundary) -> bool:
+        """True where it is likelier that these do not stand before a vehicle than that they passed unread: too many, another
+        engine's, or, at a section end, nobody's."""
         lead = self.leader(vehicle)
-        others = {self.leader(v) for v in before} - {None, lead}
+        others = {self.leader(v) for v in before} - {lead}
+        if boundary.outer in self.plant.roads:
+            others.discard(None)
         return len(before) > UNREAD_MOST or bool(lead is not None and others)
 
     def _near(self, engine: str) -> list[str]:

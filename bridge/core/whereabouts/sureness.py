@@ -32,6 +32,7 @@ TABLE: dict[tuple[str, str], float] = {
     ("carried", "followed"): 0.95,
     ("carried", "jumped"): 0.9,
     ("carried", "told"): 0.97,
+    ("absence", "stayed"): 0.8,
     ("told", "told"): 1.0,
 }
 
