@@ -79,10 +79,14 @@ class Expected:
         now = freight.open_move(self._state, vehicle)
         return None if now is None else now.move.to_road
 
-    def keeps(self, vehicle: str, engine: str) -> bool:
-        """True where a vehicle came to this station with the engine's train and is not to stay there."""
+    def keeps(self, vehicle: str, engine: str, road: str) -> bool:
+        """True where a vehicle belongs to the engine's train at this call, and is not booked to stay on this road."""
         train = self._state.roster.current(engine)
-        return train is not None and vehicle in train.brought and not self.stays(vehicle, engine)
+        if train is None:
+            return False
+        now = freight.open_move(self._state, vehicle)
+        aboard = now is not None and now.state == "in-train" and now.train == train.id
+        return (aboard or vehicle in train.brought) and not (now is not None and aboard and now.move.to_road == road)
 
     def settled_elsewhere(self, vehicle: str, engine: str) -> bool:
         """True where the road on which a vehicle is booked to stay would have told of it, and has not."""

@@ -195,16 +195,15 @@ def left(state: State, change: Left) -> None:
     mine = state.freight.shifted.setdefault(train.id, {})
     shifted = mine.get(change.vehicle)
     now = open_move(state, change.vehicle)
-    if shifted is not None and shifted.road == change.road:
+    if now is not None and now.state == "in-train" and now.move.to_road == change.road:
+        _set_out(state, now, train, change.vehicle, change.road, change.n)
+    elif shifted is not None and shifted.road == change.road:
         if shifted.lifted_n:
             state.ledger.correct(shifted.lifted_n, f"{change.vehicle} was put back", (change.n,))
             if now is not None and now.state == "in-train":
-                now.state, now.train = "booked", None
+                now.state, now.train = "booked", now.move.working
                 _say_move(state, now, (change.n,))
         del mine[change.vehicle]
-        return
-    if now is not None and now.state == "in-train" and now.move.to_road == change.road:
-        _set_out(state, now, train, change.vehicle, change.road, change.n)
 
 
 def _set_out(state: State, now: MoveNow, train: Train, vehicle: str, road: str, n: int | None) -> None:

@@ -67,11 +67,11 @@ class BoardClock:
         self._kept.clear()
 
     def happened_t(self, whole_ms: int, t: float) -> float:
-        """The host second at which a line of these unwrapped milliseconds happened; 6 decimals, never after `t`."""
+        """The host second at which a line of these unwrapped milliseconds happened: 6 decimals, from 0, never after `t`."""
         offset_s = self._offset_s
         if self._kept and whole_ms < self._kept[-1][0]:
             offset_s = self._kept[bisect_right(self._kept, whole_ms, key=lambda row: row[0])][1]
-        return t if offset_s is None else min(t, round(whole_ms / 1000 + offset_s, 6))
+        return t if offset_s is None else min(t, max(0.0, round(whole_ms / 1000 + offset_s, 6)))
 
     def _rise(self) -> float:
         return min(_WORST_DRIFT, max(0.0, (self.drift_ppm or 0.0) * 1e-6))

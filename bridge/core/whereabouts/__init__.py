@@ -90,8 +90,8 @@ class Prior(Protocol):
     def booked_to(self, vehicle: str) -> str | None:
         """The road to which a vehicle's present move books it."""
 
-    def keeps(self, vehicle: str, engine: str) -> bool:
-        """True where a vehicle came to this station with the engine's train and is not to stay there."""
+    def keeps(self, vehicle: str, engine: str, road: str) -> bool:
+        """True where a vehicle belongs to the engine's train at this call, and is not booked to stay on this road."""
 
     def settled_elsewhere(self, vehicle: str, engine: str) -> bool:
         """True where the road on which a vehicle is booked to stay would have told of it, and has not."""

@@ -159,8 +159,10 @@ class Follower:
                 self._come_on(stretch, t, n, prior)
         for throat in [k for k, at in self.settling.items() if at <= t]:
             del self.settling[throat]
-            if prior.stretch_state(throat) != "occupied" or self._has_rest_beside(throat):
+            if self._is_quiet(throat, t, prior):
                 self._empty_throat(throat, t, None, prior, "carried")
+            elif self.line(throat):
+                self.settling[throat] = round(t + SETTLE_S, 6)
         for throat in [k for k, at in self.loose.items() if at <= t]:
             del self.loose[throat]
             self._set_down(throat, t, prior)
@@ -574,12 +576,16 @@ class Follower:
             for engine in [e for e in group if e in self.engines]:
                 self._forsake(engine, t, n, prior)
 
-    def _has_rest_beside(self, throat: str) -> bool:
-        """True where more of a train that is believed in a throat stands on a road beside it: quiet, it has gone to it."""
+    def _is_quiet(self, throat: str, t: float, prior: Prior) -> bool:
+        """True where nothing can stand in a throat any more: its detector is clear or wanting, no engine is there, more of its
+        train stands beside it, or it has been quiet so long that what still occupies it must be something that fouls it."""
         row = self.line(throat)
+        if prior.stretch_state(throat) != "occupied" or not any(v in self.engines for v in row):
+            return True
         leads = {self.leader(v) for v in row} - {None}
         roads = {b.outer for b in self.plant.at_stretch[throat] if b.outer in self.plant.roads}
-        return len(leads) == 1 and any(self.place(v) in roads for v in self.company(leads.pop() or ""))
+        beside = len(leads) == 1 and any(self.place(v) in roads for v in self.company(leads.pop() or ""))
+        return beside or t >= self.awoken.get(throat, t) + 2 * SETTLE_S - 0.001
 
     def _set_down(self, throat: str, t: float, prior: Prior) -> None:
         """An engine has gone from a throat on to a road, and this did not follow: it was set down on the way."""
@@ -694,7 +700,7 @@ class Follower:
             if here in self.plant.throats and self._beside(engine, vehicle):
                 continue
             through = self.plant.roads[place].kind in (RoadKind.RUNNING, RoadKind.LOOP)
-            if (through and prior.keeps(vehicle, engine)) or (place == keep and not prior.stays(vehicle, engine)):
+            if (through or place == keep) and prior.keeps(vehicle, engine, place):
                 continue
             self._leave(vehicle, engine, t, n)
 
