@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -18,6 +17,9 @@ from sqlite_utils import Database
 from bridge.core.events import Journalled
 from bridge.journal.store import StoreError, open_for_reading
 from bridge.wire.capture import CaptureFault, read_capture
+
+
+ROWS_AT_ONCE = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,8 @@ class Reader:
 
     def _rows(self, sql: str, values: Sequence[Any] = ()) -> Iterator[Any]:
         try:
-            with closing(self._db.conn.execute(sql, tuple(values))) as rows:
+            cursor = self._db.conn.execute(sql, tuple(values))
+            while rows := cursor.fetchmany(ROWS_AT_ONCE):
                 yield from rows
         except sqlite3.DatabaseError as error:
             raise StoreError(f"The store cannot be read: {error}. Go on from a backup of it.") from error
