@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 from typing import Any
 
@@ -49,11 +50,12 @@ class Correction:
 
 @dataclass(frozen=True)
 class Account:
-    """One session: the railway in force, its outcomes in order, and its journal."""
+    """One session: the railway in force, its outcomes in order, its journal, and the day on which it was held."""
 
     railway: Railway
     outcomes: Sequence[Row]
     records: Sequence[Journalled] = ()
+    day: date | None = None
 
     @cached_property
     def by_number(self) -> dict[int, Row]:

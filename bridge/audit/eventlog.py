@@ -1,8 +1,8 @@
 """The session as an event log for process mining: XES (IEEE 1849-2016) and OCEL 2.0 as JSON.
 
-Rule: only what still stands, at the session clock's time when it happened. The journal knows no calendar: the log's day is
-`DAY`, and hours past 23 go on into the next. In XES a case is a train; in OCEL trains, vehicles, sections, roads and boards
-are objects, and an event names all that it concerns.
+Rule: only what still stands, at the session clock's time when it happened, on the day on which the session was held
+(`NO_DAY` where that is not known); hours past 23 go on into the next. In XES a case is a train; in OCEL trains, vehicles,
+sections, roads and boards are objects, and an event names all that it concerns.
 """
 
 from __future__ import annotations
@@ -10,14 +10,14 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from bridge.audit.account import Account, Row, clock_s
 from bridge.audit.page import printable
 
-DAY = datetime(2000, 1, 1, tzinfo=UTC)
+NO_DAY = date(2000, 1, 1)
 LOGGED = frozenset({"departed", "arrived", "entered", "cleared", "authority", "lifted", "set-out", "move", "irregularity"})
 OBJECTS = {
     "train": ("train",),
@@ -57,6 +57,7 @@ class Logged:
 
 def events(account: Account) -> list[Logged]:
     """The events of the log in the order of their time."""
+    midnight = _midnight(account)
     found: list[Logged] = []
     for row in account.standing:
         clock = account.happened_clock(row)
@@ -67,8 +68,12 @@ def events(account: Account) -> list[Logged]:
             activity, transition = str(row["kind"]), "complete" if row["status"] == "ended" else "start"
         elif activity in {"move", "authority"}:
             activity = f"{activity} {row['state']}"
-        found.append(Logged(row["n"], activity, transition, DAY + timedelta(seconds=clock_s(clock)), row))
+        found.append(Logged(row["n"], activity, transition, midnight + timedelta(seconds=clock_s(clock)), row))
     return sorted(found, key=lambda event: (event.time, event.n))
+
+
+def _midnight(account: Account) -> datetime:
+    return datetime.combine(account.day or NO_DAY, time(), UTC)
 
 
 def xes(account: Account) -> str:
@@ -80,7 +85,7 @@ def xes(account: Account) -> str:
     everywhere = SubElement(log, "global", scope="event")
     _typed(everywhere, "concept:name", "")
     _typed(everywhere, "lifecycle:transition", "complete")
-    _typed(everywhere, "time:timestamp", DAY)
+    _typed(everywhere, "time:timestamp", _midnight(account))
     SubElement(log, "classifier", name="Activity", scope="event", keys="concept:name")
     _typed(log, "concept:name", account.railway.plant.name or account.railway.plant.id)
     traces: dict[str, Element] = {}
@@ -156,5 +161,5 @@ def _text(value: Any) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def _stamp(time: datetime) -> str:
-    return time.strftime("%Y-%m-%dT%H:%M:%SZ")
+def _stamp(moment: datetime) -> str:
+    return moment.strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -27,5 +27,5 @@ def papers(account: Account) -> dict[str, str]:
 def capture(account: Account) -> str:
     """The journal as a capture, which replays to the same register."""
     plant = account.railway.plant
-    title = " ".join((plant.name or plant.id).split())
+    title = " ".join((plant.name or plant.id).split()) + (f", {account.day.isoformat()}" if account.day else "")
     return "".join(f"{line}\n" for line in (f"# {title}", *account.lines.values()))

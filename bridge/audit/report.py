@@ -18,6 +18,7 @@ from bridge.audit.names import ON_TIME_S, Names, lateness
 from bridge.audit.page import finish, put, start
 from bridge.audit.tables import UNTOLD
 from bridge.audit.workings import TrainTold, behind_s, trains
+from bridge.wire.records import Said
 
 
 def report_html(account: Account) -> str:
@@ -25,7 +26,7 @@ def report_html(account: Account) -> str:
     names, plant = Names(account.railway), account.railway.plant
     items, ran, booked = irregularities(account), trains(account), moves(account)
     root, main = start(f"{plant.name or plant.id}: the session afterwards")
-    put(main, "p", "Account of a session", "soft")
+    put(main, "p", f"Account of the session of {account.day.isoformat()}" if account.day else "Account of a session", "soft")
     put(main, "h1", plant.name or plant.id)
     put(main, "p", _span(account))
     _in_short(main, account, items, ran, booked)
@@ -48,10 +49,10 @@ def _span(account: Account) -> str:
     clocks = [row["clock"] for row in account.outcomes if row["clock"] is not None]
     if not clocks:
         return "No session was begun."
-    ended = any(row["says"] == "session" and row["state"] == "ended" for row in account.standing)
+    words = [journalled.record.words.split() for journalled in account.records if isinstance(journalled.record, Said)]
     real_s = account.outcomes[-1]["t"] - account.outcomes[0]["t"]
     took = f"{max(1, round(real_s / 60))} real minutes"
-    closing = "" if ended else " It was not ended: this is how things stood at the last line of the journal."
+    closing = "" if ["end"] in words else " It was not ended: this is how things stood at the last line of the journal."
     return f"From {clocks[0]} to {clocks[-1]} by the session clock, {took}.{closing}"
 
 

@@ -99,6 +99,7 @@ def told(evening: Evening) -> Evening:
         Reading(165.0, "broker", "birch", 1, "on"),
         Closed(400.0, "serial-alder"),
         Said(410.0, None, "verdict i1 mine"),
+        Said(420.0, None, "end"),
     ]
     say, wrong = evening.say, evening.wrong
     say(1.0, "19:00:00", "session", state="started", counts=None, evidence=[5])

@@ -72,7 +72,7 @@ def test_a_verdict_counts_until_it_is_undone(told: Any) -> None:
     assert told.account().verdicts == {"i1": "mine"}
     from bridge.wire.records import Said
 
-    told.records.append(Said(411.0, None, f"undo {len(told.records)}"))
+    told.records.append(Said(421.0, None, f"undo {len(told.records) - 1}"))
     assert told.account().verdicts == {}
 
 

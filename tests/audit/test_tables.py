@@ -56,6 +56,7 @@ def test_the_register_tells_all_but_observations_answers_and_whereabouts(told: A
     assert [(row["text"], row["who"]) for row in listed if row["says"] == "operator"] == [
         ("begin 19:00", "Pat <b>"),
         ("verdict i1 mine", ""),
+        ("end", ""),
     ]
 
 
