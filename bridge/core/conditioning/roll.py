@@ -65,11 +65,11 @@ class Roll:
         if name not in now.boards:
             self._move(board, link)
             self._welcome(board, n, t)
-        if numbered:
-            board.numbered = True
+        board.numbered |= numbered
+        board.unnumbered |= not numbered
+        if board.numbered:
             self._deadlines.set("silent", name, t + self._lost_after_s)
-        elif not board.numbered:
-            board.unnumbered = True
+        else:
             self._deadlines.drop("silent", name)
         since_t, board.last_t, board.last_n = board.lost_since, t, n
         if not board.heard:
@@ -188,7 +188,8 @@ class Roll:
             self._lose(board, "never heard", self._begun_t, None, t)
         else:
             closed = link is not None and link.open is False
-            self._lose(board, "port closed" if closed else "silent", board.last_t, board.last_n, t)
+            shut = "port closed" if self._plant.boards[name].link == "serial" else "broker lost"
+            self._lose(board, shut if closed else "silent", board.last_t, board.last_n, t)
 
     def gap_due(self, name: str, boot: int, first: int, t: float) -> None:
         """The deadline of a gap: it was not filled in time."""

@@ -38,7 +38,7 @@ class BoardChange:
     | kind | what |
     | --- | --- |
     | `heard` | the first line or reading of the session |
-    | `lost` | no sign since `since_t`; `why` "silent", "link down", "port closed" or "never heard" |
+    | `lost` | no sign since `since_t`; `why` "silent", "link down", "port closed", "broker lost", "never heard" |
     | `back` | a line after `lost`; `since_t` as it was lost |
     | `new_boot` | it started again, now with `boot` |
     | `gap` | the numbers `first` to `last` of `boot` are proved lost |

@@ -158,7 +158,7 @@ def test_an_adapters_board_is_lost_when_its_link_has_been_closed_for_as_long(mak
     scene.read(1.0, 1, "on")
     scene.closed(100.0, "mqtt")
     scene.until(106.0)
-    assert [(c.t, c.why) for c in scene.news("lost")] == [(106.0, "port closed")]
+    assert [(c.t, c.why) for c in scene.news("lost")] == [(106.0, "broker lost")]
     scene.read(200.0, 1, "on")
     assert [c.t for c in scene.news("back")] == [200.0]
 
@@ -170,6 +170,15 @@ def test_an_adapters_reading_in_time_keeps_its_board(make: Callable[..., Scene])
     scene.read(103.0, 1, "on")
     scene.until(900.0)
     assert scene.news("lost") == []
+
+
+def test_a_board_of_which_both_lines_and_readings_come_is_missed_as_one_with_lines(make: Callable[..., Scene]) -> None:
+    scene = make(limits={})
+    scene.alive(1.0)
+    scene.until(10.0)
+    scene.read(20.0, 1, "on")
+    scene.until(100.0)
+    assert [(c.kind, c.t) for c in scene.news("lost", "back")] == [("lost", 7.0), ("back", 20.0), ("lost", 26.0)]
 
 
 # --- ports
