@@ -120,8 +120,8 @@ class Account:
         return hms(min(shown[place] + run_s, latest))
 
     def happened_clock(self, row: Row) -> str | None:
-        """What the session clock showed when that happened which `row` tells."""
-        happened = row.get("happened")
+        """What the session clock showed when that happened which `row` tells; an end happened when it was said."""
+        happened = None if row.get("status") == "ended" else row.get("happened")
         said: str | None = row["clock"]
         return said if happened is None else self.clock_at(float(happened))
 

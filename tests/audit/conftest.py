@@ -130,8 +130,9 @@ def told(evening: Evening) -> Evening:
         260.0, "19:17:16", "i1", "lift-missed", text="<i>w2</i> was left behind", train="g1", vehicle="w2", evidence=[6, 8]
     )
     wrong(260.0, "19:17:16", "i2", "wagon-misplaced", level="caution", cause="i1", vehicle="w2", road="alder.dock")
-    wrong(270.0, "19:17:56", "i3", "section-clash", level="danger", section="alder-birch", train="g1", trains=["g1"])
-    wrong(280.0, "19:18:36", "i3", "section-clash", level="danger", status="ended", text="clash over", section="alder-birch")
+    clash: dict[str, Any] = {"level": "danger", "section": "alder-birch", "happened": 269.0}
+    wrong(270.0, "19:17:56", "i3", "section-clash", train="g1", trains=["g1"], **clash)
+    wrong(280.0, "19:18:36", "i3", "section-clash", status="ended", text="clash over", **clash)
     gone = wrong(281.0, "19:18:40", "i4", "overdue", level="note", train="g1")
     say(282.0, "19:18:44", "corrected", of=gone, why="it had arrived")
     keys = {"place": "birch.platform", "order": 1, "fouls": [], "train": None, "by": "seen"}

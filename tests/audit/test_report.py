@@ -104,6 +104,10 @@ def test_the_head_says_how_it_went(page: Page) -> None:
         assert words in page.text
 
 
+def test_an_irregularity_lasts_from_when_it_happened_to_when_its_end_was_said(page: Page) -> None:
+    assert "From 19:17:52 to 19:18:36, i3" in page.text
+
+
 def test_boards_and_verdicts_are_told(page: Page) -> None:
     assert "its reports carry no number: losses cannot be proved" in page.text
     assert "1 bad-sum" in page.text
