@@ -18,7 +18,6 @@ from bridge.core.events import Journalled
 from bridge.journal.store import StoreError, open_for_reading
 from bridge.wire.capture import CaptureFault, read_capture
 
-
 ROWS_AT_ONCE = 500
 
 
