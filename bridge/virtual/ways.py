@@ -39,16 +39,15 @@ def plan_run(world: World, key: int, order: RunOrder) -> Planned:
         distance_mm = _until_clear(world, rake, order)
     else:
         distance_mm = _until_at(world, rake, order)
-    return _checked(world, rake, distance_mm)
+    return _checked(rake, distance_mm)
 
 
-def _checked(world: World, rake: Rake, distance_mm: float) -> Planned:
+def _checked(rake: Rake, distance_mm: float) -> Planned:
     if distance_mm <= 0.0:
         raise BlockedError(f"{rake.ids[-1]} is already there, or beyond it")
-    if rake.high_mm + distance_mm > rake.legs[-1].end_mm + 1e-6:
-        end = rake.legs[-1]
-        if world.track.is_dead_end(end.stretch, int(end.ahead)):
-            raise BlockedError(f"the track ends before {rake.ids[-1]} has gone far enough into {end.stretch}")
+    end = rake.legs[-1]
+    if rake.high_mm + distance_mm > end.end_mm + 1e-6:
+        raise BlockedError(f"{end.stretch} has only {end.length_mm:.0f} mm, too few for that")
     return Planned(rake, distance_mm, tuple(leg.stretch for leg in rake.legs))
 
 
@@ -84,14 +83,16 @@ def _onto(world: World, key: int, rake: Rake, order: RunsTo) -> float:
     if order.into_mm is not None:
         return leg.x_mm + order.into_mm - rake.high_mm
     limit_mm = leg.end_mm - (GAP_MM if world.track.is_dead_end(leg.stretch, int(leg.ahead)) else PULLED_UP_MM)
-    for low_mm, high_mm, _ in world.others_on(leg.stretch, key):
-        nearest_mm = min(leg.x_mm + low_mm, leg.x_mm + high_mm) if leg.ahead else leg.end_mm - high_mm
-        if nearest_mm > rake.high_mm - 1e-6:
-            limit_mm = min(limit_mm, nearest_mm - GAP_MM)
+    in_front = ""
+    for low_mm, high_mm, other in world.others_on(leg.stretch, key):
+        nearest_mm = leg.x_mm + low_mm if leg.ahead else leg.end_mm - high_mm
+        if rake.high_mm - 1e-6 < nearest_mm < limit_mm + GAP_MM:
+            limit_mm, in_front = nearest_mm - GAP_MM, world.rakes[other].ids[0]
     if limit_mm - rake.length_mm < leg.x_mm and order.place in world.railway.plant.roads:
         room_mm = leg.length_mm - rake.length_mm
-        if room_mm < 0 or limit_mm < leg.end_mm - PULLED_UP_MM:
-            raise BlockedError(f"{rake.length_mm:.0f} mm of train do not fit on {order.place}")
+        if room_mm < 0 or in_front:
+            why = f", where {in_front} stands" if in_front else ""
+            raise BlockedError(f"{rake.length_mm:.0f} mm of train do not fit on {order.place}{why}")
         limit_mm = leg.end_mm - room_mm / 2
     return limit_mm - rake.high_mm
 
@@ -131,7 +132,8 @@ def _to_couple(world: World, key: int, order: Couples) -> Planned:
             if led is None:
                 continue
             theirs = led.joined_to(other)
-            if theirs.low_mm >= led.high_mm - 1e-3:
+            is_ahead = theirs.low_mm >= led.high_mm - 1e-3
+            if is_ahead and theirs.low_mm >= led.legs[-1].x_mm - 1e-3:  # else it hangs into this stretch from another road
                 found.append((len(led.legs), theirs.low_mm - led.high_mm, led))
     if not found:
         raise BlockedError(f"no way leads to {order.vehicle} without reversing")

@@ -1,0 +1,91 @@
+"""The demonstration railway is what it promises to be: big enough to show everything, and in order."""
+
+from __future__ import annotations
+
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from bridge.cli import main
+from bridge.core.plan import Railway
+from bridge.core.plant import DetectorKind, RoadKind, SectionRule
+from bridge.folder import load
+from bridge.virtual.staging import stage
+
+DEMO = Path(__file__).parents[2] / "demo" / "railway"
+
+
+@pytest.fixture(scope="module")
+def railway() -> Railway:
+    found = load(DEMO)
+    assert [f for f in found.findings if f.level != "advice"] == []
+    assert found.railway is not None
+    return found.railway
+
+
+def test_check_finds_it_in_order(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(DEMO)]) == 0
+    assert "The folder is in order." in capsys.readouterr().out
+
+
+def test_its_size(railway: Railway) -> None:
+    kinds = Counter(road.kind for road in railway.plant.roads.values())
+    assert len(railway.plant.stations) >= 5
+    assert kinds[RoadKind.LOOP] >= 2
+    assert kinds[RoadKind.SIDING] >= 7
+    assert sum(vehicle.kind == "wagon" for vehicle in railway.stock.values()) == 40
+    assert len(railway.workings) >= 3
+    junctions = Counter(t for s in railway.plant.sections.values() for t in (s.from_throat, s.to_throat))
+    assert max(junctions.values()) == 2  # where the branch leaves
+
+
+def test_it_shows_every_rule_and_kind_of_detector(railway: Railway) -> None:
+    assert {section.rule for section in railway.plant.sections.values()} == set(SectionRule)
+    assert {detector.kind for detector in railway.plant.detectors.values()} == set(DetectorKind)
+    assert {board.link for board in railway.plant.boards.values()} == {"serial", "mqtt"}
+    without = set(railway.plant.roads) - set(railway.plant.covering)
+    assert without  # some roads are known only by what went in and out
+    assert sum(len(vehicle.tags) == 2 for vehicle in railway.stock.values()) == 2
+
+
+def test_three_pairs_of_workings_cross(railway: Railway) -> None:
+    pairs = {
+        frozenset((working.id, other))
+        for working in railway.workings.values()
+        for call in working.calls
+        for other in call.wait_for
+    }
+    assert pairs == {frozenset(p) for p in (("p1", "g1"), ("m1", "g1"), ("m1", "p2"))}
+
+
+def test_an_evening_is_half_an_hour_at_most_and_ends_with_words(railway: Railway) -> None:
+    evening = stage(railway, DEMO).evening(1, [])
+    said: list[str] = []
+    evening.on_words = said.append
+    evening.run()
+    assert 20 * 60 < evening.timeline.now_s < 30 * 60
+    assert said[0] == "begin 19:00"
+    assert said[-1] == "end"
+    assert {"stop-clock", "go-on"} <= set(said)
+    assert {word.split()[0] for word in said} >= {"give", "return"}
+
+
+@pytest.mark.parametrize("seed", range(1, 6))
+def test_crews_keep_to_the_timetable_whatever_the_seed(railway: Railway, seed: int) -> None:
+    """What the rules would call early or overdue does not happen in the clean evening."""
+    evening = stage(railway, DEMO).evening(seed, [])
+    evening.run()
+    begin_s, rate = evening.begin_s, railway.plant.clock
+    booked = {(w.id, c.station): c for w in railway.workings.values() for c in w.calls}
+    for event in evening.scene.truth.events:
+        if event["says"] in ("departed", "arrived"):
+            clock_s = 19 * 3600 + (event["t"] - begin_s) * rate  # all of them before the clock is stopped
+            call = booked[event["train"], event["station"]]
+            if event["says"] == "departed":
+                assert call.depart_s is not None
+                assert 0 <= clock_s - call.depart_s < 120
+            else:
+                assert call.arrive_s is not None
+                assert -300 < clock_s - call.arrive_s < 60
+                assert event["road"] == call.road
