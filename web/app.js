@@ -88,11 +88,20 @@ function faulty(name, error) {
 }
 
 function drawPage() {
+  drawParts();
+  if (picture && !page.querySelector(".plan .line-row")) drawParts(); // the line needs to know how wide its place has become
+  layRails();
+  document.title = titleOf(picture, stream);
+  callOut();
+}
+
+function drawParts() {
   const old = stream.frozen !== undefined || stream.fault ? "is-old" : "";
   const main = picture
     ? h("main", { class: `parts-place ${old}`, key: "main" },
-      h("div", { class: "to-do" }, nextThing(picture), partOf("irregularities")),
-      h("div", { class: "running" }, partOf("line"), partOf("trains")),
+      h("div", { class: "upper" },
+        h("div", { class: "to-do" }, nextThing(picture), partOf("irregularities")),
+        h("div", { class: "running" }, partOf("line"), partOf("trains"))),
       h("div", { class: "keeping" }, ["boards", "session", "register"].map(partOf)))
     : h("main", { class: "waiting", key: "waiting" }, h("p", {}, texts.stream.first));
   draw(page, [
@@ -100,9 +109,6 @@ function drawPage() {
     main,
     answer && answerBar(),
   ]);
-  layRails();
-  document.title = titleOf(picture, stream);
-  callOut();
 }
 
 function answerBar() {

@@ -21,7 +21,7 @@ export function headBar(picture, stream) {
       words && h("span", { class: `stream-mark ${stream.live ? "is-live" : ""}` }, words)));
 }
 
-/** The banners: frozen, faulty, and danger. `say(words)` tells. */
+/** The banners: frozen, faulty, in trouble, and danger. `say(words)` tells. */
 export function banners(picture, stream, say) {
   const words = texts.stream;
   const dangers = picture ? openOnes(picture).filter((i) => i.level === "danger") : [];
@@ -30,6 +30,8 @@ export function banners(picture, stream, say) {
       h("b", {}, stream.frozen ? words.frozen(stream.frozen) : words.never), h("p", {}, stream.frozen ? words.frozenHelp : words.neverHelp)),
     stream.fault && h("div", { class: "banner is-frozen", key: "fault", "data-fault": true },
       h("b", {}, words.fault), h("p", {}, words.faultHelp(stream.fault))),
+    picture?.troubles.length > 0 && h("div", { class: "banner is-frozen", key: "troubles", "data-troubles": true },
+      h("b", {}, texts.now.troubles), picture.troubles.map((trouble) => h("p", { key: trouble }, trouble))),
     dangers.length > 0 && dangerBanner(dangers, say));
 }
 

@@ -4,16 +4,17 @@
 
 import { texts } from "./texts.js";
 
-const LISTS = ["stations", "sections", "trains", "moves", "irregularities", "boards", "detectors"];
+const LISTS = ["stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "troubles"];
 
-/** The picture of a stream's data. */
+/** The picture of a stream's data; null while the service has drawn none yet. */
 export function read(data) {
   const snapshot = data.snapshot ?? {};
+  if (!snapshot.session) return null;
   const picture = {
     version: data.version,
     outcomes: data.outcomes ?? [],
     railway: snapshot.railway ?? null,
-    session: snapshot.session ?? { state: "waiting", clock: null, clock_running: false, t: 0, journal: 0 },
+    session: snapshot.session,
     vehicles: snapshot.vehicles ?? {},
     receivedAt: Date.now(),
   };

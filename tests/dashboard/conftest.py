@@ -111,3 +111,46 @@ def browser() -> Iterator[Any]:
         )
         yield started
         started.close()
+
+
+@pytest.fixture
+def open_page(browser: Any, served: Listening) -> Iterator[Callable[..., Any]]:
+    """`open_page(width, height)`: the page, drawn; anything the browser complains of fails the test."""
+    contexts = []
+    complaints: list[str] = []
+
+    def opened(width: int = 1280, height: int = 800, **more: Any) -> Any:
+        context = browser.new_context(viewport={"width": width, "height": height}, **more)
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(10_000)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.goto(served.url)
+        page.wait_for_selector(".part")
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+@pytest.fixture
+def danger() -> dict[str, Any]:
+    """An open irregularity of level danger, as a snapshot has it."""
+    return {
+        "id": "section-clash-1",
+        "kind": "section-clash",
+        "level": "danger",
+        "status": "open",
+        "text": "P3 has entered Wrenfield–Otterbeck Junction while G12 is in it.",
+        "do": "Stop both trains now.",
+        "because": ["P3", "G12"],
+        "cause": None,
+        "explained": None,
+        "acknowledged": False,
+        "verdict": None,
+        "evidence": [415, 416],
+        "t": 1529.0,
+        "clock": "19:42",
+    }

@@ -1,0 +1,138 @@
+"""The page in a real browser: how it goes on from picture to picture, and what it does when none comes."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from bridge.dashboard import Answer, Listening, create_app, listen
+
+pytestmark = pytest.mark.wires
+
+
+def test_a_new_picture_is_drawn_within_a_second(open_page: Callable[..., Any], door: Any) -> None:
+    page = open_page()
+    began = time.monotonic()
+    door.show(lambda s: s["session"].update(clock="19:59:59"))
+    page.locator("[data-clock]", has_text="19:59:59").wait_for()
+    assert time.monotonic() - began < 1
+
+
+def test_what_is_typed_and_where_the_focus_is_outlast_new_pictures(
+    open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
+) -> None:
+    page = open_page()
+    page.locator("#words").fill("stands w331 wrenf")
+    page.locator("[data-board=otter] summary").click()
+    page.locator("#words").focus()
+    door.show(lambda s: (s["irregularities"].insert(0, dict(danger)), s["session"].update(clock="20:00:01")))
+    page.wait_for_selector("[data-danger]")
+    assert page.locator("#words").input_value() == "stands w331 wrenf"
+    assert page.evaluate("document.activeElement.id") == "words"
+    assert page.locator("[data-detector=otter-in]").is_visible()
+
+
+def test_a_danger_is_seen_from_every_part_and_called_out(
+    open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
+) -> None:
+    page = open_page(360, 740)
+    door.show(lambda s: s["irregularities"].append(dict(danger)))
+    page.wait_for_selector("[data-danger=section-clash-1]")
+    assert page.locator("#calls").inner_text() == f"Danger. {danger['text']} {danger['do']}"
+    assert page.title() == f"! {danger['text']} – Wren Vale Railway"
+    for part in ("line", "trains", "boards", "session", "register"):
+        page.locator(f"nav a[href='#{part}']").click()
+        page.wait_for_function("part => Math.abs(document.getElementById(part).getBoundingClientRect().top) < 700", arg=part)
+        box = page.locator("[data-danger]").bounding_box()
+        assert 0 <= box["y"] < 200, part
+    assert page.locator("#irregularities .card").first.get_attribute("data-level") == "danger"
+    page.locator("[data-danger] button").click()
+    door.wait_told("acknowledge section-clash-1")
+    door.show(lambda s: s["irregularities"][-1].update(acknowledged=True))
+    page.wait_for_selector("[data-danger].is-known")
+    door.show(lambda s: s["irregularities"][-1].update(status="ended"))
+    page.wait_for_selector("[data-danger]", state="detached")
+    assert page.locator("#calls").inner_text() == ""
+
+
+MARKUP = '<img src=x onerror="window.hit=1"><script>window.hit=2</script>'
+
+
+def mark_up(value: Any, key: str = "") -> Any:
+    """A snapshot in which every text that a person may have written holds markup."""
+    if isinstance(value, dict):
+        return {k: mark_up(v, k) for k, v in value.items()}
+    if isinstance(value, list):
+        return [mark_up(v, key) for v in value]
+    return (
+        f"{value} {MARKUP}"
+        if isinstance(value, str) and key in {"name", "painted", "text", "do", "explained", "why"}
+        else value
+    )
+
+
+def test_markup_is_shown_as_text(open_page: Callable[..., Any], door: Any) -> None:
+    page = open_page()
+    door.answers["end"] = Answer(False, MARKUP, None)
+    door.show(lambda s: s.update(mark_up(s)), outcomes=tuple(mark_up(list(door.shown.outcomes))))
+    page.locator("h1", has_text="<img").wait_for()
+    page.locator("#words").fill("end")
+    page.locator("#words").press("Enter")
+    page.wait_for_selector("[data-answer=is-refused]")
+    assert MARKUP in page.locator("[data-answer]").inner_text()
+    for part in ("irregularities", "line", "trains", "register"):
+        assert MARKUP in page.locator(f"#{part}").inner_text().replace("\n", " "), part
+    assert page.locator("img").count() == 0
+    assert page.locator("#page script").count() == 0
+    assert page.evaluate("window.hit") is None
+
+
+def test_a_stopped_stream_freezes_the_picture_and_it_comes_back_right(
+    open_page: Callable[..., Any], served: Listening, door: Any
+) -> None:
+    page = open_page()
+    page.wait_for_selector(".stream-mark.is-live")
+    served.stop()
+    stopped = time.monotonic()
+    page.wait_for_selector("[data-frozen]")
+    assert 2.5 < time.monotonic() - stopped < 6
+    assert re.match(r"Frozen since \d\d:\d\d:\d\d", page.locator("[data-frozen]").inner_text())
+    assert page.title().startswith("Frozen since")
+    page.locator("#words").fill("end")
+    page.locator("#words").press("Enter")
+    page.get_by_text("Numbertaker was not reached").first.wait_for()
+    door.show(lambda s: s["session"].update(clock="20:30:00"))
+    again = listen(create_app(door), served.host, served.port)
+    try:
+        began = time.monotonic()
+        page.locator("[data-clock]", has_text="20:30:00").wait_for()
+        assert time.monotonic() - began < 2
+        page.wait_for_selector("[data-frozen]", state="detached")
+    finally:
+        again.stop()
+
+
+def test_empty_and_faulty_states_are_drawn(open_page: Callable[..., Any], door: Any) -> None:
+    door.show(
+        lambda s: s.update({key: [] for key in ("stations", "sections", "trains", "moves", "irregularities", "boards")})
+    )
+    door.show(lambda s: s.update(railway=None, vehicles={}, detectors=[], troubles=["The disk is full."]))
+    page = open_page(360, 740)
+    assert "The disk is full." in page.locator("[data-troubles]").inner_text()
+    assert page.locator("[data-next]").inner_text().startswith("No railway folder is in force.")
+    for text in ("No stations yet.", "No workings are booked.", "No boards in this railway.", "Nothing is wrong."):
+        assert page.get_by_text(text).first.is_visible(), text
+    door.show(lambda s: s.update(trains=[{"id": "X1"}]))
+    page.wait_for_selector("[data-faulty=trains]")
+    assert page.get_by_text("No boards in this railway.").is_visible()
+    door.show(lambda s: s.update(trains=[], bad=float("nan")))
+    page.wait_for_selector("[data-fault]")
+    door.show(lambda s: s.pop("bad"))
+    page.wait_for_selector("[data-fault]", state="detached")
+    page.wait_for_selector("[data-faulty=trains]", state="detached")
+    door.show(lambda s: s.clear())
+    page.get_by_text("Waiting for the first picture").wait_for()
