@@ -132,7 +132,11 @@ def _again(folder: Path, railway: str) -> Callable[[], FolderRead | None]:
     """Reads the folder for the next session; None, and why on stderr, where it cannot come into force."""
 
     def again() -> FolderRead | None:
-        read = load(folder)
+        try:
+            read = load(folder)
+        except Exception as error:  # whatever it is, the evening goes on
+            complain("run", f"The next session goes on with the folder as it was: {folder} cannot be read ({error}).")
+            return None
         if read.railway is not None and read.railway.plant.id == railway:
             return read
         why = "it has faults (see `numbertaker check`)" if read.railway is None else "it is another railway's"

@@ -64,6 +64,10 @@ def is_store(db: Database, path: Path) -> bool:
         if mark == 0 and tables == 0:
             return False
         known = {migration.name for migration in MIGRATIONS.applied(db)} if mark == APPLICATION_ID else set()
+    except sqlite3.OperationalError as error:
+        raise StoreError(
+            f"The store {path} cannot be opened: {error}. Are it and its folder yours to read and write?"
+        ) from error
     except sqlite3.DatabaseError as error:
         raise StoreError(f"{path} is no store of Numbertaker, or it is damaged: {error}. Name another file.") from error
     if mark != APPLICATION_ID:

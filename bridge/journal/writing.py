@@ -73,13 +73,18 @@ class Journal:
     def append(self, page: Page, now: Moment) -> None:
         """Add what stands on a page, all of it or nothing; on the disk when this returns.
 
-        `now` is the reading of both clocks. Raises NotWrittenError where the disk did not take it.
+        `now` is the reading of both clocks. Raises NotWrittenError where the disk did not take it, StoreError where the
+        file is damaged.
         """
         try:
             with self._db.atomic():
                 self._write(page, now)
         except sqlite3.OperationalError as error:
             raise NotWrittenError(f"{self.path}: {error}") from error
+        except sqlite3.DatabaseError as error:
+            if isinstance(error, sqlite3.IntegrityError):
+                raise  # an error of the program, not of the file
+            raise StoreError(f"The store {self.path} is damaged: {error}. Go on from a backup of it.") from error
 
     def _write(self, page: Page, now: Moment) -> None:
         conn, session = self._db.conn, page.session

@@ -17,7 +17,7 @@ from bridge.journal import NotWrittenError
 from bridge.links.health import Order
 from bridge.links.link import Arrival, Link
 from bridge.service.desk import Taken
-from bridge.service.folding import Core
+from bridge.service.folding import Core, FoldError
 from bridge.service.inbox import Inbox, Item, Telling
 from bridge.service.noticeboard import Noticeboard
 from bridge.service.resuming import Resumed, health_of
@@ -98,6 +98,9 @@ class Service:
             self._take_leave()
         finally:
             self.inbox.close()
+            for item in self.inbox.gather(0):
+                if isinstance(item, Telling):
+                    item.reply(Answer(False, "The service is stopping: it was not taken.", None))
             self._stop_links()
             self._board.close()
             self._desk.close()
@@ -132,19 +135,23 @@ class Service:
 
     def _take_sheet(self, sheet: Sheet) -> bool:
         """Journal and fold one sheet; False where the loop is to end before the journal could be written."""
-        while True:
+        while sheet:
             try:
                 taken = self._desk.take([entry.record for entry in sheet])
-                break
             except NotWrittenError as error:
                 sheet = self._answer_unwritten(sheet, error)
                 if self._waits_in_vain():
-                    return False
-        self._unwritable = None
-        self._hear(taken)
-        for entry, row in zip(sheet, taken, strict=True):
-            if entry.telling is not None:
-                entry.telling.reply(Answer(True, row.reply or "Noted.", row.n))
+                    return not sheet
+                continue
+            except FoldError as error:
+                _refuse(sheet, str(error))
+                raise
+            self._unwritable = None
+            self._hear(taken)
+            for entry, row in zip(sheet, taken, strict=True):
+                if entry.telling is not None:
+                    entry.telling.reply(Answer(True, row.reply or "Noted.", row.n))
+            break
         return True
 
     def _pass_deadlines(self) -> None:
@@ -163,9 +170,7 @@ class Service:
         self._unwritable = (
             f"The journal cannot be written, so nothing is taken and nothing new is shown. {error}. Make room."
         )
-        for entry in sheet:
-            if entry.telling is not None:
-                entry.telling.reply(Answer(False, self._unwritable, None))
+        _refuse(sheet, self._unwritable)
         return tuple(entry for entry in sheet if entry.telling is None)
 
     def _waits_in_vain(self) -> bool:
@@ -182,6 +187,7 @@ class Service:
             self._showing.hear(row.said)
             self._ask(self._health.take(row.record))
         if self._desk.evening.n == 0:  # the session has ended: for the next one boards are asked anew
+            self._notes = ()
             self._health = health_of(self._desk.folder)
             assert self._desk.folder.railway is not None
             self._ask([(board, Ask()) for board in self._desk.folder.railway.plant.boards])
@@ -235,3 +241,9 @@ class Service:
         for thread in threads:
             thread.start()
         return threads
+
+
+def _refuse(sheet: Sheet, why: str) -> None:
+    for entry in sheet:
+        if entry.telling is not None:
+            entry.telling.reply(Answer(False, why, None))

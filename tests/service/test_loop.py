@@ -290,6 +290,19 @@ def test_a_full_disk_acknowledges_nothing_and_loses_nothing(
     assert not any("begin" in line for line in capture(store))
 
 
+def test_what_is_told_to_a_full_disk_is_refused_and_the_rest_goes_on(go_live: GoLive, full_disk: threading.Event) -> None:
+    live = go_live()
+    live.tell("begin 19:00")
+    live.tell("end")
+    full_disk.set()
+    answer = live.tell("begin 20:00")  # it would open the next session
+    assert (answer.accepted, answer.n) == (False, None)
+    assert "disk is full" in answer.text
+    full_disk.clear()
+    live.bring(report(1, "off"))
+    assert live.tell("begin 20:30").n == 2
+
+
 def test_a_full_disk_does_not_keep_it_from_stopping(go_live: GoLive, full_disk: threading.Event, store: Path) -> None:
     live = go_live()
     full_disk.set()
@@ -335,3 +348,10 @@ def test_a_core_that_fails_stops_the_service_behind_the_journal(go_live: GoLive,
     assert [line.split()[1] for line in capture(store)] == ["host", "serial-x", "operator", "serial-x"]
     assert live.link.stopped.wait(10)
     assert live.tell("begin 19:00").accepted is False
+
+
+def test_who_told_what_failed_is_answered(go_live: GoLive) -> None:
+    live = go_live()
+    answer = live.tell("fail")
+    assert (answer.accepted, answer.n) == (False, None)
+    assert "ZeroDivisionError" in answer.text
