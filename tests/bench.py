@@ -1,0 +1,166 @@
+"""Figures of one run on this machine, as ratios: what the whole bridge costs against loops that do almost nothing, and
+whether a larger railway makes a line dearer.
+
+    python3 tests/bench.py              (in the project's environment; a minute or two)
+    python3 tests/bench.py --sizes 1 10 --seconds 5
+
+Rule: nothing is compared with a figure from another machine or another day. The lines are those of the demonstration
+evening; a railway N times as large is N copies of it in one plant, every copy working its own evening at the same time.
+Loops that wait for the disk are measured by the clock, replays by the processor time they take.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sqlite3
+import statistics
+import tempfile
+import time
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+import larger
+
+from bridge.core.plan import Railway
+from bridge.folder import FolderRead, load
+from bridge.journal import Journal, Moment
+from bridge.service.core import CORE
+from bridge.service.desk import Desk
+from bridge.service.folding import Evening
+from bridge.virtual.recording import Recording
+from bridge.virtual.staging import stage
+from bridge.wire.capture import CaptureFault, format_record, read_capture
+from bridge.wire.encode import encode
+from bridge.wire.lines import Reject
+from bridge.wire.parser import parse_board_line
+from bridge.wire.records import Received, Record
+
+DEMO = Path(__file__).resolve().parent.parent / "demo" / "railway"
+A_COMMIT = 20
+"""Lines a commit, in the bare insert loop and in the bridge alike: as many as a broker hands over before it waits."""
+
+CHUNK_BYTES = 4096
+
+
+def main() -> None:
+    """Print the figures."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n", maxsplit=1)[0])
+    parser.add_argument("--sizes", type=int, nargs="+", default=[1, 10, 100], metavar="N", help="how many railways in one")
+    parser.add_argument("--seconds", type=float, default=20.0, help="the longest that one size is replayed")
+    parser.add_argument("--runs", type=int, default=3, help="runs of each loop; the middle one counts")
+    arguments = parser.parse_args()
+    folder = load(DEMO)
+    assert folder.railway is not None
+    records = evening(folder.railway)
+    print(f"{len(records):,} lines of the demonstration evening; {A_COMMIT} lines a commit, on the disk before it returns\n")
+    loops(folder, records, arguments.runs)
+    sizes(folder.railway, records, arguments.sizes, arguments.seconds)
+
+
+def evening(railway: Railway) -> list[Record]:
+    """The demonstration evening, as the virtual boards report it."""
+    lines = Recording(stage(railway, DEMO).evening(1, [])).run().splitlines()
+    return [record for record in read_capture(lines) if not isinstance(record, CaptureFault)]
+
+
+def loops(folder: FolderRead, records: Sequence[Record], runs: int) -> None:
+    """The bare loops and the whole bridge, in lines a second and against each other."""
+    received = rate(lambda: receive(records), runs)
+    inserted = rate(lambda: insert(records), runs)
+    bridged = rate(lambda: bridge(folder, records), runs)
+    print(f"bare receive loop (cut at LF)               {received:>12,.0f} lines/s")
+    print(f"bare insert loop (SQLite, WAL, FULL)        {inserted:>12,.0f} lines/s")
+    print(f"the whole bridge (parse, journal, fold,     {bridged:>12,.0f} lines/s   1/{received / bridged:,.0f} of receive,")
+    print(f"  and a snapshot drawn at every commit)     {'':>12}           1/{inserted / bridged:,.1f} of insert\n")
+
+
+def rate(loop: Callable[[], tuple[int, float]], runs: int) -> float:
+    """Lines a second: the middle of several runs."""
+    return statistics.median(lines / seconds for lines, seconds in (loop() for _ in range(runs)))
+
+
+def receive(records: Sequence[Record]) -> tuple[int, float]:
+    """Cut lines off a stream of bytes, and nothing else."""
+    stream = b"".join(encode(record.line) for record in records if isinstance(record, Received)) * 20
+    began, held, count = time.perf_counter(), b"", 0
+    for start in range(0, len(stream), CHUNK_BYTES):
+        *lines, held = (held + stream[start : start + CHUNK_BYTES]).split(b"\n")
+        count += len(lines)
+    return count, time.perf_counter() - began
+
+
+def insert(records: Sequence[Record]) -> tuple[int, float]:
+    """Write rows into a fresh database, and nothing else."""
+    rows = [(1, n, record.t, format_record(record)) for n, record in enumerate(records)]
+    with tempfile.TemporaryDirectory() as folder:
+        db = sqlite3.connect(Path(folder) / "bare.db")
+        db.execute("PRAGMA journal_mode = WAL")
+        db.execute("PRAGMA synchronous = FULL")
+        db.execute("CREATE TABLE records (session INTEGER, n INTEGER, t REAL, line TEXT, PRIMARY KEY (session, n))")
+        db.commit()
+        began = time.perf_counter()
+        for start in range(0, len(rows), A_COMMIT):
+            db.executemany("INSERT INTO records VALUES (?, ?, ?, ?)", rows[start : start + A_COMMIT])
+            db.commit()
+        seconds = time.perf_counter() - began
+        db.close()
+    return len(rows), seconds
+
+
+def bridge(folder: FolderRead, records: Sequence[Record]) -> tuple[int, float]:
+    """Bytes in, snapshot out: parsed, journalled, folded and drawn, without links and pages."""
+    railway = folder.railway
+    assert railway is not None
+    raw = [encode(record.line)[:-1] if isinstance(record, Received) else b"" for record in records]
+    with tempfile.TemporaryDirectory() as place:
+        journal = Journal(Path(place) / "bench.store", railway.plant.id)
+        now = Moment(0.0, time.time())
+        opened = Evening(CORE, railway)
+        desk = Desk(journal, 1, opened, folder, core=CORE, now=lambda: now, folder_again=lambda: None)
+        began = time.perf_counter()
+        for start in range(0, len(records), A_COMMIT):
+            ends = slice(start, start + A_COMMIT)
+            sheet = [parsed(record, line) for record, line in zip(records[ends], raw[ends], strict=True)]
+            desk.take(sheet)
+            opened.view()
+        seconds = time.perf_counter() - began
+        desk.close()
+    return len(records), seconds
+
+
+def parsed(record: Record, raw: bytes) -> Record:
+    """A record as its link would make it from the line's bytes; other records as they are."""
+    if not isinstance(record, Received):
+        return record
+    line = parse_board_line(raw)
+    assert not isinstance(line, Reject)
+    return Received(record.t, record.link, line)
+
+
+def sizes(railway: Railway, records: Sequence[Record], wanted: Sequence[int], longest_s: float) -> None:
+    """What a line costs in a railway of each size, against the demonstration railway over the same part of the evening."""
+    print("replay of N such railways in one, all of them working; cost of a line against the demonstration railway alone")
+    for size in wanted:
+        many, evenings = larger.railway(railway, size), larger.records(railway, records, size)
+        lines, said, took_s, until_t = replayed(many, evenings, longest_s)
+        part = [record for record in records if record.t <= until_t]
+        alone = sorted((replayed(railway, part, longest_s) for _ in range(3)), key=lambda run: run[2])[1]
+        cost, outcomes = (took_s / lines) / (alone[2] / alone[0]), said / alone[1]
+        share = "the whole evening" if until_t >= records[-1].t else f"its first {until_t:,.0f} of {records[-1].t:,.0f} s"
+        print(f"  {size:>4} x  {lines / took_s:>9,.0f} lines/s   cost {cost:6.2f}   outcomes {outcomes:6.1f} x   ({share})")
+
+
+def replayed(railway: Railway, records: Iterable[Record], longest_s: float) -> tuple[int, int, float, float]:
+    """Lines, outcomes, seconds, and the host second reached, of a replay that is left after `longest_s`."""
+    opened, lines, said, t = Evening(CORE, railway), 0, 0, 0.0
+    began = time.process_time()
+    for record in records:
+        said += sum(1 for _ in opened.follow(record))
+        lines, t = lines + 1, record.t
+        if lines % 256 == 0 and time.process_time() - began > longest_s:
+            break
+    return lines, said, time.process_time() - began, t
+
+
+if __name__ == "__main__":
+    main()
