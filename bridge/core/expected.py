@@ -70,6 +70,11 @@ class Expected:
                 section = first_section(railway, then.working)
         return section.id if section is not None else None
 
+    def holds(self, engine: str, section: str) -> bool:
+        """True where its train has been given authority for a section."""
+        train = self._state.roster.current(engine)
+        return train is not None and train.id in self._state.authorities.grants.get(section, {})
+
     def stays(self, vehicle: str, engine: str) -> bool:
         """True where a row books the vehicle to stay at the station where this engine's train is."""
         return freight.stays(self._state, vehicle, engine)

@@ -43,7 +43,7 @@ def due(state: State) -> float | None:
     """The next moment (host seconds) at which the core wants to be woken by a `DeadlinePassed`, None when nothing waits."""
     if state.conditioning is None or state.where is None:
         return None
-    times = [t for t in (state.conditioning.due(), state.where.due(), running.due(state)) if t is not None]
+    times = [t for t in (state.conditioning.due(), state.where.due(), running.due(state), standing.due(state)) if t is not None]
     return max(min(times), state.t) if times else None
 
 
@@ -85,6 +85,8 @@ def _pass_deadline(state: State, event: DeadlinePassed) -> None:
     settles = state.where.due()
     if settles is not None and settles <= state.t:
         running.apply(state, state.where.pass_deadline(event.t, Expected(state)))
+    if state.running:
+        standing.pass_deadline(state)
 
 
 def _settle(state: State) -> None:

@@ -263,7 +263,7 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
             if move.to_road.partition(".")[0] == station and last_chance(train, station, move.call):
                 return "set-out-forgotten", move.to_road, belief.evidence
         elif not with_train and belief.place in (state.railway.plant.roads if state.railway else ()) and belief.place != move.to_road:
-            if belief.sure >= LIKELY and belief.place.partition(".")[0] == station:
+            if belief.sure >= PLAIN and belief.place.partition(".")[0] == station:
                 return "wagon-misplaced", belief.place, belief.evidence
     return None
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, freight
+from bridge.core import authority, freight, standing
 from bridge.core.expected import Expected
 from bridge.core.plant import Section
 from bridge.core.facts import Entry
@@ -136,6 +136,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
         "entered", {"train": train.id, "section": presence.section, "complete": None}, (presence.n,), happened
     )
     freight.train_left(state, train, presence)
+    standing.train_departed(state, train.id)
 
 
 def back(state: State, presence: Presence, n: int | None) -> None:

@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.freight import LIKELY
 from bridge.forecast.overfull import fouled_by, from_the_start
 
 if TYPE_CHECKING:
     from bridge.core.state import State
+
+STOOD_S = 1.5  # vehicles must have stood so long before a road counts as too full: a train may be about to draw them off again
+SLACK_MM = 0.5
 
 Fullness = tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]
 
@@ -28,7 +32,7 @@ def look_ahead(state: State) -> None:
         state.touch("road", found.road)
 
 
-def train_departed(state: State, train: str, station: str | None) -> None:
+def train_departed(state: State, train: str) -> None:
     """A working is on its way: what it was foretold to make too full at its next station is due."""
     railway, who = state.railway, state.roster.trains.get(train)
     assert railway is not None
@@ -41,22 +45,41 @@ def train_departed(state: State, train: str, station: str | None) -> None:
 
 
 def look_at(state: State, road: str) -> None:
-    """A road's line has changed: is it too full now?"""
+    """A road's line has changed: is it too full now, or no more?"""
+    found = _over(state, road)
+    if found is None:
+        state.brimming.pop(road, None)
+        if road in state.overfull and state.overfull[road][2] and road not in state.foretold:
+            del state.overfull[road]
+            state.touch("road", road)
+    elif state.overfull.get(road, ((), 0.0, False, (), ()))[:4] != found[:4]:
+        state.brimming.setdefault(road, round(state.t + STOOD_S, 6))
+
+
+def pass_deadline(state: State) -> None:
+    """What has stood too full for long enough is too full."""
+    for road in [r for r, at in state.brimming.items() if at <= state.t]:
+        del state.brimming[road]
+        found = _over(state, road)
+        if found is not None:
+            state.overfull[road] = found
+            state.touch("road", road)
+
+
+def due(state: State) -> float | None:
+    """When a road that has just become too full is to be judged."""
+    return min(state.brimming.values(), default=None)
+
+
+def _over(state: State, road: str) -> Fullness | None:
+    """What stands on a road, where it is more than fits and no train is working there."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     line = where.line(road)
-    standing = [v for v in line if where.leader(v) is None]
-    stands_mm = sum(railway.stock[v].length_mm for v in standing)
-    over = stands_mm > railway.plant.roads[road].length_mm + 0.5
-    if over and len(standing) == len(line):
-        sure = min(where.belief(v).sure for v in standing)
-        if sure < 0.6:
-            return
-        evidence = tuple(sorted({n for v in standing for n in where.belief(v).evidence}))
-        found: Fullness = (tuple(standing), stands_mm, True, fouled_by(railway, road), evidence)
-        if state.overfull.get(road, ((), 0, False, (), ()))[:4] != found[:4]:
-            state.overfull[road] = found
-            state.touch("road", road)
-    elif not over and road in state.overfull and state.overfull[road][2] and road not in state.foretold:
-        del state.overfull[road]
-        state.touch("road", road)
+    stands_mm = sum(railway.stock[v].length_mm for v in line)
+    if stands_mm <= railway.plant.roads[road].length_mm + SLACK_MM or any(where.leader(v) is not None for v in line):
+        return None
+    if min(where.belief(v).sure for v in line) < LIKELY:
+        return None
+    evidence = tuple(sorted({n for v in line for n in where.belief(v).evidence}))
+    return tuple(line), stands_mm, True, fouled_by(railway, road), evidence

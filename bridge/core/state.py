@@ -47,6 +47,7 @@ class State:
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)
     foretold: dict[str, str] = field(default_factory=dict)
+    brimming: dict[str, float] = field(default_factory=dict)
     overfull: dict[str, tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]] = field(default_factory=dict)
     said_where: dict[str, tuple[str, int | None, str | None, tuple[str, ...], str]] = field(default_factory=dict)
     gaps: dict[str, list[tuple[str, tuple[int, ...]]]] = field(default_factory=dict)

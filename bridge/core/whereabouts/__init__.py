@@ -84,6 +84,9 @@ class Prior(Protocol):
     def next_section(self, engine: str) -> str | None:
         """The section its train is booked into next, where it stands at a station."""
 
+    def holds(self, engine: str, section: str) -> bool:
+        """True where its train has been given authority for a section."""
+
     def stays(self, vehicle: str, engine: str) -> bool:
         """True where a move books the vehicle to stay at the station at which this engine's train is working."""
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 IMPOSSIBLE = -99.0
 UNREAD = -2.5  # a good reader would have told
 POINTS_AGAINST = -4.0
+CLOSE = 2.0  # readings whose scores differ by less are not told apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,17 @@ class Mover:
 
     vehicle: str
     way: tuple[Boundary, ...]
+
+
+def is_doubtful(follower: Follower, goal: str, prior: Prior, t: float) -> bool:
+    """True where two or more could have come onto a stretch almost as likely as each other."""
+    values = sorted(
+        value
+        for boundary in follower.plant.at_stretch[goal]
+        if boundary.outer == goal
+        for value, _ in _movers(follower, goal, boundary, prior, t)
+    )
+    return len(values) > 1 and values[-1] - values[-2] < CLOSE
 
 
 def choose_mover(
@@ -67,6 +79,7 @@ def _movers(follower: Follower, goal: str, boundary: Boundary, prior: Prior, t: 
         value += 1.0 if prior.awake(engine) else -1.5
         if goal in follower.plant.sections:
             value += 2.0 if prior.next_section(engine) == goal else -1.0
+            value += 2.0 if prior.holds(engine, goal) else 0.0
         elif other.outer in follower.plant.sections:
             value += 1.0
         found.append((value, Mover(lead, (other, boundary))))

@@ -14,7 +14,7 @@ from bridge.core.conditioning import Observation
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, DetectorKind, Plant, RoadKind
 from bridge.core.whereabouts import Belief, Change, Crossing, Joined, Left, Prior
-from bridge.core.whereabouts.choosing import choose_goal, choose_mover
+from bridge.core.whereabouts.choosing import choose_goal, choose_mover, is_doubtful
 from bridge.core.whereabouts.lines import OFF, Lines
 from bridge.core.whereabouts.sureness import Mark, sureness
 
@@ -24,6 +24,7 @@ SETTLE_S = 8.0  # quiet time after which an unwatched throat is taken to be empt
 UNREAD_MOST = 2  # so many may pass a reader unread before it is likelier that they stood in another order
 STEADY_S = 0.5  # a road or section must stay occupied so long to tell by itself that something came on to it (`occupied_for`)
 READ_S = 2.5  # a vehicle that comes on to a road is read at its mouth within this, or was missed
+DOUBT_S = 1.5  # where two engines could have gone out, its reader is given so long to tell which
 LOOSE_S = 4.0  # what has not followed an engine out of a throat after so long was set down before
 STAYED_S = 1.5  # a road that still says occupied so long after its engine left holds something
 
@@ -456,6 +457,8 @@ class Follower:
         busy = [b for b in self.plant.at_stretch[stretch] if prior.stretch_state(b.throat) == "occupied"]
         if stretch in self.plant.roads and any(self.plant.read_at(b.id) for b in self.plant.at_stretch[stretch]):
             self.waiting[stretch] = (round(seen.t + READ_S, 6), seen.n)
+        elif busy and any(self.plant.read_at(b.id) for b in busy) and is_doubtful(self, stretch, prior, seen.t):
+            self.waiting[stretch] = (round(seen.t + DOUBT_S, 6), seen.n)
         elif busy:
             self._come_on(stretch, seen.t, seen.n, prior)
         else:
