@@ -1,7 +1,7 @@
 """The keys of one table, each asked for by its kind: what is missing, of the wrong kind, or known to nobody is told.
 
 Rule: a missing key is told at the line of its table's header, anything else at the value, and a misspelt key is told as that
-alone. Asking never raises: a key that cannot be used comes back as None (a list: empty), and `done` has told it at the latest.
+alone. Asking never raises: a key that cannot be used comes back as None (a list: empty), and `done` has told it at last.
 """
 
 from __future__ import annotations
@@ -245,8 +245,8 @@ def _kind(value: Value) -> str:
 
 def _number_in(found: object) -> str | None:
     """The number inside a text that is nothing else: "1400", "1400 mm", "1400,5"."""
-    match = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*[A-Za-z]*\s*", found) if isinstance(found, str) else None
-    return match[1].replace(",", ".") if match and len(match[1]) < 12 else None
+    match = re.fullmatch(r"(\d{1,9}(?:[.,]\d{1,9})?)[ ]?[A-Za-z]*", found.strip()) if isinstance(found, str) else None
+    return match[1].replace(",", ".") if match else None
 
 
 def _as_list(value: Value, example: str) -> str:

@@ -9,6 +9,7 @@ import difflib
 import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from typing import Literal
 
 Level = Literal["fault", "conflict", "advice"]
@@ -93,12 +94,15 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     Words that differ in a number are never taken for each other: w12 is no likelier to be w11 than w13.
     """
     plain = _plain(word)
+    if len(plain) > LONGEST_TEXT:
+        return None
     choices: dict[str, str] = {}
     for candidate in known:
         choices.setdefault(_plain(candidate), candidate)
     if plain in choices:
         return choices[plain]
-    close = difflib.get_close_matches(plain, [c for c in choices if _numbers(c) == _numbers(plain)], n=1, cutoff=0.72)
+    alike = [c for c in choices if _alike(plain, c)]
+    close = difflib.get_close_matches(plain, alike, n=1, cutoff=0.72)
     return choices[close[0]] if close else None
 
 
@@ -114,9 +118,18 @@ def listed(words: Iterable[str], most: int = 12) -> str:
     return ", ".join(every[:most]) + (f" and {len(every) - most} more" if len(every) > most else "") if every else "(none)"
 
 
+@lru_cache(maxsize=20_000)
 def _plain(word: str) -> str:
     return word.strip().casefold().replace("_", "-").replace(" ", "-")
 
 
-def _numbers(word: str) -> list[str]:
-    return re.findall(r"\d+", word)
+def _alike(word: str, other: str) -> bool:
+    """Whether a closer look is worth its time: one slip seldom changes both the first letter and the last."""
+    if not word or not other or (word[0] != other[0] and word[-1] != other[-1]):
+        return False
+    return _numbers(word) == _numbers(other)
+
+
+@lru_cache(maxsize=20_000)
+def _numbers(word: str) -> tuple[str, ...]:
+    return tuple(re.findall(r"\d+", word))

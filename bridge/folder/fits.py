@@ -6,8 +6,6 @@ and no more.
 
 from __future__ import annotations
 
-from itertools import combinations
-
 from bridge.core.plan import Railway, Working
 from bridge.folder.compositions import Compositions, Stay
 from bridge.folder.finding import listed
@@ -24,9 +22,10 @@ def tell_fits(railway: Railway, places: Places) -> None:
         if working.calls and ("working", working.id) not in places.doubtful:
             _too_long(trains, working, places)
     for stays in trains.stays.values():
-        for one, other in combinations(stays, 2):
-            if one.meets(other) and one.road == other.road:
-                _shared(trains, one, other, places)
+        for number, stay in enumerate(ordered := sorted(stays, key=lambda s: s.from_s)):
+            before = [other for other in ordered[:number] if other.meets(stay) and other.road == stay.road]
+            if before:
+                _shared(trains, before[-1], stay, places)
 
 
 def _overfull(trains: Compositions, over: Overfull, places: Places) -> None:
@@ -63,11 +62,10 @@ def _too_long(trains: Compositions, working: Working, places: Places) -> None:
             places.findings.advice(spot, message, "Nobody is booked past it; take care while shunting.")
 
 
-def _shared(trains: Compositions, one: Stay, other: Stay, places: Places) -> None:
-    first, second = sorted((one, other), key=lambda stay: (stay.from_s, stay.working))
+def _shared(trains: Compositions, first: Stay, second: Stay, places: Places) -> None:
     railway = trains.railway
     both = [trains.vehicles(railway.workings[stay.working], stay.call) for stay in (first, second)]
-    together_mm, road = trains.length_mm([*both[0], *both[1]]), railway.plant.roads[one.road]
+    together_mm, road = trains.length_mm([*both[0], *both[1]]), railway.plant.roads[second.road]
     spot = places.spots["call.road", second.working, second.call]
     message = f"Workings {first.working} and {second.working} are both booked on {road.id} at one time"
     if together_mm > road.length_mm:

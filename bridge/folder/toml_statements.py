@@ -14,7 +14,7 @@ from tree_sitter import Node
 
 from bridge.folder.finding import Findings, Spot
 from bridge.folder.toml_repair import Repair, repaired
-from bridge.folder.toml_values import Broken, Lines, Name, Value, syntax_tree
+from bridge.folder.toml_values import DEEPEST, Broken, Lines, Name, Value, syntax_tree
 
 _HEADER = re.compile(r"\s*\[\[?\s*[A-Za-z][\w.-]*\s*\]\]?\s*(#.*)?$")
 _PAIR = re.compile(r"\s*[A-Za-z_][\w.-]*\s*=")
@@ -80,7 +80,12 @@ def _walk(tree: Node, lines: Lines) -> Iterator[Header | Pair]:
 
 def _pair(node: Node, lines: Lines) -> Pair:
     parts = [part for part in node.named_children if part.type != "comment"]
-    return Pair(lines.names(parts[0]), lines.value(parts[-1]))
+    names = lines.names(parts[0])
+    if len(names) > DEEPEST:
+        spot = lines.spot(parts[0])
+        lines.findings.fault(spot, "This key goes too deep.", "No key has more than three parts: take it out.")
+        return Pair([], Broken(spot))
+    return Pair(names, lines.value(parts[-1]))
 
 
 def cut(rows: list[str]) -> Iterator[tuple[int, int]]:

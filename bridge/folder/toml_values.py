@@ -100,14 +100,17 @@ class Lines:
 
     def names(self, node: Node) -> list[Name]:
         """The parts of a key or header: a bare, quoted or dotted key."""
-        if node.type == "dotted_key":
-            return [name for part in node.children for name in self.names(part)]
-        if node.type == "bare_key":
-            return [Name(text_of(node), self.spot(node))]
-        if node.type == "quoted_key":
-            text = self._plain(node)
-            return [Name(text if isinstance(text, str) else text_of(node), self.spot(node))]
-        return []
+        found: list[Name] = []
+        while node.type == "dotted_key":  # it nests to the left, as deep as it has dots
+            found.append(self._name(node.named_children[-1]))
+            node = node.named_children[0]
+        if node.type in ("bare_key", "quoted_key"):
+            found.append(self._name(node))
+        return found[::-1]
+
+    def _name(self, node: Node) -> Name:
+        text = self._plain(node) if node.type == "quoted_key" else text_of(node)
+        return Name(text if isinstance(text, str) else text_of(node), self.spot(node))
 
     def value(self, node: Node, depth: int = 0) -> Value:
         """The value of a node; what cannot be read is told and comes back as `Broken`."""

@@ -5,6 +5,7 @@ import io
 import tomllib
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -50,6 +51,37 @@ def well_told(found):
         assert finding.column >= 1
         assert finding.message
         assert finding.remedy
+
+
+HARD = [
+    "\t=",
+    "= 3",
+    "a.b.c = = 3",
+    "a" + ".a" * 5000 + " = 1",
+    "[a" + ".a" * 5000 + "]",
+    "a = " + "[" * 5000,
+    "a = " + "[" * 5000 + "]" * 5000,
+    "a = " + "{b = " * 5000,
+    "[[",
+    "[]",
+    "[[]]",
+    "a = " + " " * 50_000 + "b c",
+    "id" + " " * 50_000 + "x",
+    "[a" + " " * 50_000 + "b",
+    'a = "\\ud800"',
+    "a = 1\na.b = 2",
+    "[railway.name]\nx = 1",
+    "[[railway]]\n[[railway]]",
+    "station = 3\n[[station.road]]",
+]
+
+
+@pytest.mark.parametrize("text", HARD, ids=lambda text: text[:12])
+def test_text_that_is_hard_to_read(text):
+    for before in ("", TEXTS["railway.toml"].decode() + "\n"):
+        found = read({**TEXTS, "railway.toml": (before + text).encode()})
+        well_told(found)
+        assert found.railway is None
 
 
 @quick
