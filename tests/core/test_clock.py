@@ -109,6 +109,13 @@ def test_a_rate_must_be_above_0() -> None:
         SessionClock(0)
 
 
+def test_begin_starts_a_clock_that_had_been_stopped_before() -> None:
+    clock = SessionClock(4)
+    clock.stop(0.5)
+    clock.begin(SEVEN_PM, 1.0)
+    assert clock.text(16.0) == "19:01:00"
+
+
 def test_it_can_be_pickled() -> None:
     assert pickle.loads(pickle.dumps(begun())).text(61.0) == "19:04:00"
 

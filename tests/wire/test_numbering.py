@@ -129,6 +129,13 @@ def test_a_boot_taken_for_over_holds_again_when_it_alone_is_heard() -> None:
     assert numbers.take("report", BOOT, 3, 6.2) == Taken(True, False, False)
 
 
+def test_a_report_alone_does_not_bring_a_boot_back() -> None:
+    numbers, _ = fed(1, 2)
+    numbers.take("hello", 18, None, 3.0)
+    assert numbers.take("report", BOOT, 3, 60.0) == Taken(True, True, False)
+    assert numbers.boot == 18
+
+
 def test_a_start_under_the_same_number_counts_from_1_again() -> None:
     numbers = Numbering()
     for seq in (1, 2, 3):
@@ -166,6 +173,17 @@ def test_a_gap_that_a_damaged_number_had_made_is_closed_whole() -> None:
     numbers.take("alive", BOOT, 12, 2.0, ms=3000)
     assert numbers.take("alive", BOOT, 12, 4.0, ms=5000).closed == ((13, 20),)
     assert (numbers.missing, numbers.highest) == ((), 12)
+
+
+def test_each_denial_needs_two_alives() -> None:
+    numbers = Numbering()
+    numbers.take("report", BOOT, 12, 0.0, ms=1000)
+    numbers.take("report", BOOT, 21, 1.0, ms=2000)
+    numbers.take("alive", BOOT, 12, 2.0, ms=3000)
+    numbers.take("alive", BOOT, 12, 4.0, ms=5000)
+    numbers.take("report", BOOT, 13, 5.0, ms=6000)
+    numbers.take("alive", BOOT, 3, 6.0, ms=7000)
+    assert numbers.highest == 13
 
 
 def test_an_alive_delivered_again_denies_nothing() -> None:

@@ -212,5 +212,6 @@ class Detectors:
 
     def _say(self, row: Input, state: str | None, tag: str | None, seen: Evidence) -> None:
         kind = row.detector.kind.value
-        moves = seen.moves and state != "unknown"
-        self._said.append(Observation(seen.n, seen.t, seen.happened_t, row.detector.id, kind, state, tag, moves, seen.late))
+        self._said.append(
+            Observation(seen.n, seen.t, seen.happened_t, row.detector.id, kind, state, tag, seen.moves, seen.late)
+        )

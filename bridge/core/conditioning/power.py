@@ -86,7 +86,7 @@ class Power:
         elif row.detector.kind is DetectorKind.TRACK:
             if row.is_on:
                 self._track_on(row, seen)
-            elif row.off is seen and seen.moves and not seen.late and row.now.state == "occupied":
+            elif row.off is seen and seen.moves and row.now.state == "occupied":
                 self._track_off(row, seen)
 
     def release(self, power: str, t: float) -> None:

@@ -41,7 +41,7 @@ class Roll:
         """The session began: from here a board that has never been heard is missed."""
         self._begun_t = t
         for board in self.boards.values():
-            if not board.heard and not board.lost:
+            if not board.heard:
                 self._deadlines.set("silent", board.id, t + self._lost_after_s)
 
     def link(self, name: str) -> LinkNow:

@@ -366,6 +366,30 @@ def test_late_axles_and_tags_join_the_passing_that_they_belong_to(scene: Scene) 
     assert [o.late for o in scene.report(11.0, 4, "on", seq=3, ms=6000).observations] == [True]
 
 
+def test_an_off_of_a_boot_that_is_over_proves_nothing(scene: Scene) -> None:
+    scene.report(1.0, 1, "on", seq=1)
+    scene.hello(9.0, boot=18, ms=500)
+    scene.report(20.0, 1, "on", ms=11_500)
+    assert scene.report(21.0, 1, "off", boot=17, seq=2, ms=2000).observations == ()
+
+
+def test_a_line_that_follows_is_the_newest_whatever_milliseconds_a_damaged_one_had(scene: Scene) -> None:
+    scene.report(1.0, 6, "on", ms=900_000)
+    scene.report(2.0, 6, "off", ms=2000)
+    assert scene.word("points") == "off"
+
+
+def test_nobody_is_woken_for_nothing(scene: Scene) -> None:
+    scene.report(1.0, 1, "off")
+    scene.closed(1.5)
+    scene.report(2.0, 1, "off")
+    scene.until(3.0)
+    scene.report(4.0, 1, "off")
+    scene.report(5.0, 2, "on")
+    scene.report(5.5, 2, "off")
+    assert scene.core.due() == 1e6 + 5.5  # the board's silence, and nothing before
+
+
 # --- what does not fit
 
 

@@ -134,6 +134,12 @@ def test_a_power_detector_that_lies_can_be_muted(fed: Scene) -> None:
     assert [(o.detector, o.state) for o in said.observations] == [("power", "off"), ("dock", "unknown"), ("line", "unknown")]
 
 
+def test_a_muted_power_detector_darkens_nothing_whatever_it_says(fed: Scene) -> None:
+    fed.core.mute("power", 2.0, 9)
+    power(fed, 5.0, "off")
+    assert fed.word("dock") == "occupied"
+
+
 def test_of_two_power_detectors_each_darkens(make: Callable[..., Scene]) -> None:
     other = {**POWER, "id": "other", "input": 8, "feeds": ("alder.dock",)}
     scene = make(power=POWER, other=other)
@@ -302,7 +308,15 @@ def test_tracks_under_a_power_detector_make_no_trip(make: Callable[..., Scene]) 
     assert words(scene, 0, 1, 2) == {"clear"}
 
 
-def test_state_lines_and_late_reports_make_no_trip(yard: Scene) -> None:
+def test_reports_sent_again_tell_of_a_trip_too(yard: Scene) -> None:
+    seq = yard.seqs[("alder", 17)]
+    yard.report(10.5, 6, "on", seq=seq + 4)
+    for n in (0, 1, 2):
+        yard.report(11.0, 20 + n, "off", seq=seq + 1 + n, ms=10_000 + n)
+    assert words(yard, 0, 1, 2) == {"unknown"}
+
+
+def test_state_lines_make_no_trip(yard: Scene) -> None:
     for n in (0, 1, 2):
         yard.state(10.0, 20 + n, "off")
     yard.until(20.0)
