@@ -380,14 +380,19 @@ def test_a_line_that_follows_is_the_newest_whatever_milliseconds_a_damaged_one_h
 
 
 def test_nobody_is_woken_for_nothing(scene: Scene) -> None:
+    """What waits besides is the board's silence, 1,000,000 s after its last line."""
     scene.report(1.0, 1, "off")
+    assert scene.core.due() == 2.0
     scene.closed(1.5)
+    assert scene.core.due() == 1_000_001.0
     scene.report(2.0, 1, "off")
     scene.until(3.0)
     scene.report(4.0, 1, "off")
-    scene.report(5.0, 2, "on")
-    scene.report(5.5, 2, "off")
-    assert scene.core.due() == 1e6 + 5.5  # the board's silence, and nothing before
+    assert scene.core.due() == 1_000_004.0
+    scene.report(5.0, 1, "on")
+    scene.report(5.5, 1, "off")
+    scene.report(5.6, 1, "on")
+    assert scene.core.due() == 1_000_005.6
 
 
 # --- what does not fit

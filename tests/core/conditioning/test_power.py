@@ -74,6 +74,7 @@ def test_power_that_goes_again_within_the_2_s_keeps_them_unknown(fed: Scene) -> 
     power(fed, 5.0, "off")
     power(fed, 6.0, "on")
     power(fed, 7.0, "off")
+    assert fed.core.due() == 1_000_001.0  # a board's silence: the 2 s wait no more
     fed.until(60.0)
     assert fed.word("dock") == "unknown"
     power(fed, 60.0, "on")
