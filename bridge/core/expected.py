@@ -37,6 +37,13 @@ class Expected:
                 return True
         return False
 
+    def occupied_since(self, stretch: str) -> float | None:
+        """Host seconds since when a stretch says occupied without a break; None where it does not."""
+        railway, conditioning = self._state.railway, self._state.conditioning
+        assert railway is not None and conditioning is not None
+        rows = [conditioning.detectors[d.id] for d in railway.plant.covering.get(stretch, ())]
+        return min((now.since_t for now in rows if now.state == "occupied"), default=None)
+
     def reachable(self, boundary: str) -> bool:
         """False where points lie against a boundary."""
         railway, conditioning = self._state.railway, self._state.conditioning

@@ -29,9 +29,9 @@ def train_going(state: State, engine: str, section: Section, throat: str) -> Tra
     assert railway is not None
     station = throat.partition(".")[0]
     now, then = state.roster.current(engine), state.roster.following(engine)
-    if now is not None and now.phase is not Phase.ENDED and now.working is not None:
+    if now is not None and now.phase is not Phase.ENDED:
         booked = section_after(railway, now)
-        if booked is not None and (booked.id == section.id or then is None):
+        if then is None or (booked is not None and booked.id == section.id):
             return now
     if then is not None and then.working is not None:
         first = first_section(railway, then.working)
@@ -40,12 +40,8 @@ def train_going(state: State, engine: str, section: Section, throat: str) -> Tra
                 end_train(state, now)
             state.roster.take_over(then, station, state.where.place(engine) if state.where else None)
             return then
-    if now is not None and now.phase is not Phase.ENDED and section_after(railway, now) is not None:
+    if now is not None and now.phase is not Phase.ENDED:
         return now
-    if now is not None and now.working is None:
-        return now
-    if now is not None:
-        end_train(state, now)
     made = state.roster.unbooked(engine)
     made.station = station
     return made

@@ -75,6 +75,9 @@ class Prior(Protocol):
     def steady(self, stretch: str) -> bool:
         """True where a track detector of a stretch says occupied at this moment, not only of late."""
 
+    def occupied_since(self, stretch: str) -> float | None:
+        """Host seconds since when a stretch says occupied without a break; None where it does not."""
+
     def reachable(self, boundary: str) -> bool:
         """False where points lie against a boundary."""
 

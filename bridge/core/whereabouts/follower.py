@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from bridge.core.conditioning import Observation
 from bridge.core.plan import Vehicle
-from bridge.core.plant import Boundary, DetectorKind, Plant, RoadKind
+from bridge.core.plant import Boundary, Detector, DetectorKind, Plant, RoadKind
 from bridge.core.whereabouts import Belief, Change, Crossing, Joined, Left, Prior
 from bridge.core.whereabouts.choosing import choose_goal, choose_mover, is_doubtful
 from bridge.core.whereabouts.lines import OFF, Lines
@@ -25,6 +25,8 @@ UNREAD_MOST = 2  # so many may pass a reader unread before it is likelier that t
 STEADY_S = 0.5  # a road or section must stay occupied so long to tell by itself that something came on to it (`occupied_for`)
 READ_S = 2.5  # a vehicle that comes on to a road is read at its mouth within this, or was missed
 DOUBT_S = 1.5  # where two engines could have gone out, its reader is given so long to tell which
+FRESH_S = 6.0  # a treadle passed again so soon, or behind a read, tells of the same passage
+AHEAD_S = 0.4  # a throat occupied so long before a treadle was passed holds what passed it
 LOOSE_S = 4.0  # what has not followed an engine out of a throat after so long was set down before
 STAYED_S = 1.5  # a road that still says occupied so long after its engine left holds something
 
@@ -143,7 +145,7 @@ class Follower:
         if detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and detector.at is not None:
             self._read(seen, self.plant.boundaries[detector.at], prior)
         elif detector.kind is DetectorKind.TREADLE and seen.moves and detector.at is not None:
-            self._passed(seen, self.plant.boundaries[detector.at], detector.sees or "any", prior)
+            self._passed(seen, self.plant.boundaries[detector.at], detector, prior)
         elif detector.kind is DetectorKind.TRACK and detector.covers is not None:
             state = prior.stretch_state(detector.covers)
             if seen.state == "occupied":
@@ -391,27 +393,35 @@ class Follower:
 
     # --- treadles
 
-    def _passed(self, seen: Observation, boundary: Boundary, sees: str, prior: Prior) -> None:
+    def _passed(self, seen: Observation, boundary: Boundary, detector: Detector, prior: Prior) -> None:
         self._stir(boundary.throat, seen.t)
-        fresh = [v for v, p in self.passes.items() if p.boundary == boundary.id and seen.t - p.t < 6.0]
-        if sees == "tail":
+        if detector.sees == "tail":
             self._tail_passed(seen, boundary)
             return
-        if fresh or self.active.get(boundary.id, -99.0) > seen.t - 6.0:
+        known = (*self.passes.values(), *self.inferred.values())
+        fresh = any(p.boundary == boundary.id and seen.t - p.t < FRESH_S for p in known)
+        if fresh or self.active.get(boundary.id, -99.0) > seen.t - FRESH_S:
             self.active[boundary.id] = seen.t
             return
         self.active[boundary.id] = seen.t
+        by = "seen" if detector.sees == "engine" else "order"
         inside = self.lines.outermost(boundary.outer, boundary.end)
-        company = [] if inside is None else self.company(self.leader(inside) or inside)
-        if inside is not None and self.leader(inside) in self.engines and not any(
-            self.place(v) in (boundary.throat,) for v in company
-        ):
-            if not self._just_came(inside, boundary):
-                self._cross(inside, boundary, False, seen.t, seen.n, "seen" if sees == "engine" else "order", "treadle")
+        if inside is not None and self._comes_in(inside, boundary, detector.side, prior, seen.t):
+            self._cross(inside, boundary, False, seen.t, seen.n, by, "treadle")
             return
         mover = choose_mover(self, boundary.outer, [boundary], prior, seen.t)
-        if mover is not None:
-            self._haul(mover.vehicle, mover.way, seen.t, seen.n, "seen" if sees == "engine" else "order", "treadle")
+        if mover is not None and not is_doubtful(self, boundary.outer, prior, seen.t):
+            self._haul(mover.vehicle, mover.way, seen.t, seen.n, by, "treadle")
+
+    def _comes_in(self, inside: str, boundary: Boundary, side: str | None, prior: Prior, t: float) -> bool:
+        """True where a treadle was passed by what stands in the section or road, on its way into the throat."""
+        if self.leader(inside) is None or self._just_came(inside, boundary):
+            return False
+        throat_side = "down" if boundary.throat_end == 0 else "up"
+        if side is not None:
+            return side != throat_side  # the one that it comes to first tells whence it comes
+        since = prior.occupied_since(boundary.throat)
+        return since is None or t - since < AHEAD_S
 
     def _just_came(self, vehicle: str, boundary: Boundary) -> bool:
         """True where the vehicle came into the stretch by this boundary and its train is still following it in."""
