@@ -60,7 +60,7 @@ class Row:
             return None
         plain = text.replace(",", ".") if decimal_comma and re.fullmatch(r"\d+,\d+", text) else text
         if not re.fullmatch(r"[+-]?\d{1,20}(\.\d{0,20})?", plain):
-            unit = re.match(r"(\d+(?:\.\d+)?)[A-Za-z]+$", plain)
+            unit = re.fullmatch(r"(\d+(?:\.\d+)?)mm", plain)
             remedy = f"Write {unit[1]}." if unit else "Write digits only, for example 104."
             findings.fault(self.at(column), f'"{self.text(column)}" is no number.', remedy)
             return None

@@ -188,7 +188,7 @@ def tell_undetected(places: Places, detectors: dict[str, Detector]) -> None:
                 f"Section {section.id} is worked by track-circuit, and no track detector covers it.",
                 f'Add a [[detector]] with `kind = "track"` and `covers = "{section.id}"`, or choose another rule.',
             )
-        if section.id in rests and not section.token_tags:
+        if section.id in rests and section.rule in TOKEN_RULES and not section.token_tags:
             places.findings.advice(
                 spot,
                 f"The token of section {section.id} has a rest and no tag: the rest will never know it.",

@@ -245,7 +245,7 @@ def _kind(value: Value) -> str:
 
 def _number_in(found: object) -> str | None:
     """The number inside a text that is nothing else: "1400", "1400 mm", "1400,5"."""
-    match = re.fullmatch(r"(\d{1,9}(?:[.,]\d{1,9})?)[ ]?[A-Za-z]*", found.strip()) if isinstance(found, str) else None
+    match = re.fullmatch(r"(\d{1,9}(?:[.,]\d{1,9})?)[ ]?(?:mm|ms|s|min)?", found.strip()) if isinstance(found, str) else None
     return match[1].replace(",", ".") if match else None
 
 

@@ -57,7 +57,7 @@ class Places:
         if word in known:
             return word
         ending = [name for name in known if name.endswith("." + word)]
-        what = " or ".join(wanted)
+        what = " or ".join([", ".join(wanted[:-1]), wanted[-1]] if len(wanted) > 1 else wanted)
         if word in self.kinds("road", "throat", "section"):
             kind = self.kinds("road", "throat", "section")[word]
             self.findings.fault(spot, f'"{word}" is a {kind}; here stands a {what}.', f"Known are {listed(known)}.")

@@ -122,7 +122,7 @@ def _value(value: str) -> tuple[str, str | None]:
         return "A number has a point here, no comma.", bare.replace(",", ".")
     if re.fullmatch(r"[+-]?0\d+", bare):
         return "A number does not begin with 0 here.", bare.lstrip("+-0") or "0"
-    if unit := re.fullmatch(r"(\d+(?:\.\d+)?)[ ]?[A-Za-z%]+", bare):
+    if unit := re.fullmatch(r"(\d+(?:\.\d+)?)[ ]?(?:mm|ms|s|min|minutes|seconds)", bare):
         return "A number stands here without its unit.", unit[1]
     if re.fullmatch(r"[^\W\d][\w.@-]*", bare):
         return f'"{bare}" is text, and text stands in double quotes.', f'"{bare}"'

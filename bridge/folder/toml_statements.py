@@ -18,6 +18,7 @@ from bridge.folder.toml_values import DEEPEST, Broken, Lines, Name, Value, synta
 
 _HEADER = re.compile(r"\s*\[\[?\s*[A-Za-z][\w.-]*\s*\]\]?\s*(#.*)?$")
 _PAIR = re.compile(r"\s*[A-Za-z_][\w.-]*\s*=")
+LONGEST_TABLE = 30
 _HEADERS = {"table": False, "table_array_element": True}
 
 
@@ -103,7 +104,8 @@ def cut(rows: list[str]) -> Iterator[tuple[int, int]]:
 def _last_row(rows: list[str], first: int) -> int:
     open_ = _Open()
     for row in range(first, len(rows)):
-        if row > first and not open_.text and (_HEADER.match(rows[row]) or _PAIR.match(rows[row])):
+        begins = row > first and not open_.text and (_HEADER.match(rows[row]) or _PAIR.match(rows[row]))
+        if begins and not (open_.braces > 0 and _closes(rows, row)):
             return row - 1
         open_.take(rows[row])
         if not open_.text and open_.depth <= 0:
@@ -111,11 +113,20 @@ def _last_row(rows: list[str], first: int) -> int:
     return first
 
 
+def _closes(rows: list[str], at: int) -> bool:
+    """Whether braces that are open close at the begin of one of the next rows, before the next table."""
+    for row in rows[at : at + LONGEST_TABLE]:
+        if row.lstrip().startswith(("}", "[")):
+            return row.lstrip().startswith("}")
+    return False
+
+
 class _Open:
-    """What is open at the end of a row: brackets, and a text of several rows by its delimiter."""
+    """What is open at the end of a row: brackets, braces among them, and a text of several rows by its delimiter."""
 
     def __init__(self) -> None:
         self.depth = 0
+        self.braces = 0
         self.text = ""
 
     def take(self, row: str) -> None:
@@ -132,6 +143,7 @@ class _Open:
                 return
             else:
                 self.depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(row[at], 0)
+                self.braces += {"{": 1, "}": -1}.get(row[at], 0)
                 at += 1
 
     def _to_the_end_of_text(self, row: str, at: int) -> int:

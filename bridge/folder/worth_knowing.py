@@ -50,7 +50,7 @@ def _stand_nowhere(railway: Railway, places: Places) -> None:
         return
     nowhere = [vehicle for vehicle in railway.stock if ("standing", vehicle) not in places.spots]
     if nowhere:
-        message = f"{len(nowhere)} vehicles of stock.csv stand nowhere: {listed(nowhere)}."
+        message = f"Of the vehicles in stock.csv these stand nowhere: {listed(nowhere)}."
         places.findings.advice(
             Spot("whereabouts.csv", 1, 1, ""), message, "Nothing is wrong while they are off the railway."
         )

@@ -91,6 +91,13 @@ def test_every_syntax_error_at_once():
         assert mended in remedies
 
 
+def test_braces_over_several_lines_are_one_slip():
+    text = TEXTS["railway.toml"].replace(b"{ goods = 5, passenger = 4 }", b"{\n  goods = 5,\n  passenger = 4,\n}")
+    said = faults(railway=text)
+    assert [f.line for f in said] == [97]
+    assert said[0].remedy == "Write `minutes = { goods = 5, passenger = 4 }`."
+
+
 def test_what_is_repaired_is_read_on():
     text = TEXTS["railway.toml"].replace(b'kind = "running"\nlength = 1400', b"kind = runing\nlength = 1400")
     said = faults(railway=text)
