@@ -1,4 +1,4 @@
-"""`numbertaker simulate`: virtual boards of a railway folder, with the truth beside them.
+"""`numbertaker simulate`: virtual boards of a railway folder, to a capture with its truth or live on real wires.
 
 Rule: what it writes says how it came about (seed, mistakes), and comes about the same way again.
 """
@@ -7,23 +7,33 @@ from __future__ import annotations
 
 import argparse
 import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from bridge.core.plan import Railway
-from bridge.folder import load
+from bridge.cli.addresses import BROKER_PORT, address
+from bridge.cli.folders import taken
+from bridge.cli.printing import complain
+from bridge.cli.rehearsal import Wiring, speed, wiring
+from bridge.cli.run import stop_on_signals
+from bridge.virtual.evening import Evening
+from bridge.virtual.live import Live
 from bridge.virtual.recording import Recording
 from bridge.virtual.script import ScriptError
 from bridge.virtual.staging import Stage, StagingError, stage
 
-HELP = "virtual boards of a railway folder: a capture with its truth"
+HELP = "virtual boards of a railway folder: a capture with its truth, or live on pseudo-terminals and MQTT"
 EPILOG = """example:
   numbertaker simulate demo/railway --seed 7 --faults wrong-road --out trial
   numbertaker replay demo/railway trial.capture
   numbertaker simulate demo/railway --faults list
+  numbertaker simulate demo/railway --pty
 
-The movements are those of the script in FOLDER (evening.script), or of --script.
-Exit status: 1 where folder or script have faults, 2 on wrong usage."""
+The movements are those of the script in FOLDER (evening.script), or of --script. Live, boards that the folder puts on
+MQTT speak through the broker named with --broker, all others through pseudo-terminals, whose paths are printed; the
+evening begins once all boards have been asked. Ctrl-C stops it.
+Exit status: 1 where folder, script or wires cannot be used, 2 on wrong usage."""
 
 
 def add(commands: Any) -> None:
@@ -33,33 +43,44 @@ def add(commands: Any) -> None:
     )
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the folder in which railway.toml stands")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the same evening (1)")
+    parser.add_argument("--faults", default="", metavar="LIST", help="mistakes to plant, commas between; `list` names them")
     parser.add_argument(
-        "--faults", default="", metavar="LIST", help="mistakes to plant, with commas between; `list` names them"
+        "--out", metavar="PREFIX", help="write PREFIX.capture and PREFIX.truth.json (simulated); live the truth"
     )
-    parser.add_argument("--out", default="simulated", metavar="PREFIX", help="writes PREFIX.capture and PREFIX.truth.json")
     parser.add_argument("--script", type=Path, metavar="FILE", help="another script than the folder's evening.script")
+    parser.add_argument("--pty", action="store_true", help="live, on pseudo-terminals")
+    parser.add_argument(
+        "--broker",
+        metavar="HOST:PORT",
+        type=address("127.0.0.1", BROKER_PORT),
+        help="live, with the boards of link mqtt on this broker",
+    )
+    parser.add_argument("--speed", type=speed, default=1.0, metavar="N", help="live, N times as fast (1)")
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Write a capture and its truth."""
+    """Write a capture and its truth, or let the boards live."""
+    read = taken(arguments.folder)
+    if read is None or read.railway is None:
+        return 1
     try:
-        railway = _railway(arguments.folder)
-        if railway is None:
-            return 1
-        made = stage(railway, arguments.folder, arguments.script)
+        made = stage(read.railway, arguments.folder, arguments.script)
         if arguments.faults == "list":
             print(choices(made))
             return 0
         evening = made.evening(arguments.seed, chosen(arguments.faults))
+        if arguments.pty or arguments.broker is not None:
+            return _live(arguments, evening)
         capture = Recording(evening).run()
+        prefix = arguments.out or "simulated"
+        return _write({f"{prefix}.capture": capture, f"{prefix}.truth.json": evening.truth_json()})
     except StagingError as error:
-        print(f"numbertaker simulate: {error}", file=sys.stderr)
+        complain("simulate", str(error))
         return 2
     except ScriptError as error:
         print(error, file=sys.stderr)
         return 1
-    return _write(arguments.out, capture, evening.truth_json())
 
 
 def chosen(faults: str) -> list[str]:
@@ -74,20 +95,60 @@ def choices(made: Stage) -> str:
     return "\n".join(f"{name:<{width}}  {what}" for name, what in names.items())
 
 
-def _railway(folder: Path) -> Railway | None:
-    read = load(folder)
-    faults = [finding for finding in read.findings if finding.level == "fault"]
-    for finding in faults:
-        print(f"{finding.file}:{finding.line}:{finding.column}  {finding.message} {finding.remedy}", file=sys.stderr)
-    return read.railway
-
-
-def _write(prefix: str, capture: str, truth: str) -> int:
+def _live(arguments: argparse.Namespace, evening: Evening) -> int:
+    pace = arguments.speed
     try:
-        for name, text in ((f"{prefix}.capture", capture), (f"{prefix}.truth.json", truth)):
+        wires = wiring(evening.railway.plant, arguments.broker)
+        live = Live(
+            evening,
+            wires.wires,
+            lambda: time.monotonic() * float(pace),
+            speed=pace,
+            on_words=_teller(wires),
+        )
+        stop_on_signals(live.stop)
+        _greet(arguments, wires)
+        live.run()
+    except OSError as error:
+        where = "" if arguments.broker is None else f" (broker {arguments.broker[0]}:{arguments.broker[1]})"
+        complain("simulate", f"the wires cannot be used{where}: {error}.")
+        return 1
+    print("The evening is over." if evening.finished else "Stopped.", flush=True)
+    return _write({f"{arguments.out}.truth.json": evening.truth_json()}) if arguments.out else 0
+
+
+def _greet(arguments: argparse.Namespace, wires: Wiring) -> None:
+    for board, path in wires.paths.items():
+        print(f"board {board} on {path}")
+    for board in wires.by_broker:
+        print(f"board {board} on the broker")
+    ports = "".join(f" --port {path}" for path in wires.paths.values())
+    broker = "" if arguments.broker is None else f" --broker {arguments.broker[0]}:{arguments.broker[1]}"
+    print(f"Listen to them so: numbertaker run {arguments.folder}{ports}{broker}")
+    if arguments.speed != 1:
+        print(
+            "The clock of `run` goes at its own pace: at another speed than 1 its waits and what it calls late do not fit."
+        )
+    print("It begins once all boards have been asked. Ctrl-C stops it.", flush=True)
+
+
+def _teller(wires: Wiring) -> Callable[[str], None]:
+    """Hands on an operator's words: to the broker where there is one; printed either way."""
+
+    def tell(words: str) -> None:
+        if wires.broker is not None:
+            wires.broker.tell(words)
+        print(f"told: {words}" if wires.broker is not None else f"tell it now: {words}", flush=True)
+
+    return tell
+
+
+def _write(texts: dict[str, str]) -> int:
+    try:
+        for name, text in texts.items():
             Path(name).write_text(text, encoding="utf-8")
             print(name)
     except OSError as error:
-        print(f"numbertaker simulate: {error.filename} cannot be written: {error.strerror}.", file=sys.stderr)
+        complain("simulate", f"{error.filename} cannot be written: {error.strerror}.")
         return 1
     return 0

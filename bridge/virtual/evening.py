@@ -23,8 +23,9 @@ from bridge.virtual.timeline import Timeline
 from bridge.virtual.tokens import Tokens
 from bridge.virtual.truth import Truth
 from bridge.virtual.world import World
-from bridge.wire.lines import BoardLine, HostLine, Report
+from bridge.wire.lines import Ask, BoardLine, HostLine, Report
 
+ASKED_S = 20.0  # a host that has asked one board has so long to ask the others
 TAIL_S = 4.0  # boards are heard so long after everybody has gone home
 
 
@@ -72,17 +73,24 @@ class Evening:
         self.begin_s = script.after_s
         self.finished = False
         self._started = False
+        self._unasked: set[str] | None = None
 
-    def start(self) -> None:
-        """Everything that happens by itself is put on the timeline; once."""
+    def start(self, begin_when_asked: bool = False) -> None:
+        """Everything that happens by itself is put on the timeline; once.
+
+        With `begin_when_asked` the session begins once the host has asked every board
+        (or the first of them, and `ASKED_S` have passed).
+        """
         if self._started:
             return
         self._started = True
+        self._unasked = set(self.boards) if begin_when_asked else None
         phases = Random(f"phases {self.seed}")
         for board in self.boards.values():
             board.awake = True
             self.timeline.after(phases.random() * ALIVE_S, lambda board=board: self._alive(board))  # type: ignore[misc]
-        self.timeline.at(self.begin_s, self._begin)
+        if not begin_when_asked:
+            self.timeline.at(self.begin_s, self._begin)
 
     def run(self) -> None:
         """To the end, as fast as it goes. Raises `ScriptError` where a crew cannot do what it is told."""
@@ -93,9 +101,22 @@ class Evening:
     def hear(self, board: str, line: HostLine) -> None:
         """The host tells a board something."""
         known = self.boards.get(board)
-        if known is not None:
-            for answer in known.answer(self.timeline.now_s, line):
-                self.on_line(known, answer)
+        if known is None:
+            return
+        for answer in known.answer(self.timeline.now_s, line):
+            self.on_line(known, answer)
+        if isinstance(line, Ask) and self._unasked is not None:
+            if len(self._unasked) == len(self.boards):
+                self.timeline.after(ASKED_S, self._all_asked)
+            self._unasked.discard(board)
+            if not self._unasked:
+                self._all_asked()
+
+    def _all_asked(self) -> None:
+        if self._unasked is not None:
+            self._unasked = None
+            self.begin_s = self.timeline.now_s + self.scene.script.after_s
+            self.timeline.at(self.begin_s, self._begin)
 
     def truth_json(self) -> str:
         """The truth so far, as the text of its file."""
