@@ -79,12 +79,16 @@ class WaitsUntil:
 
 @dataclass(frozen=True, slots=True)
 class RunsTo:
-    """Runs onto a road and stands wholly on it, or with its leading end `into_mm` inside; `by`: through this road."""
+    """Runs onto a road and stands wholly on it, or with its leading end `into_mm` inside; `by`: through this road.
+
+    `departs`: though it goes only into a section, it is leaving for the next station.
+    """
 
     place: str
     into_mm: float | None = None
     by: str | None = None
     speed_mm_s: float | None = None
+    departs: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from bridge.virtual.lookout import Lookout
 from bridge.virtual.motion import Profile
 from bridge.virtual.orders import Couples, Crew, RunsTo
 from bridge.virtual.scene import Scene, refused
-from bridge.virtual.trips import Trip, trip_of
+from bridge.virtual.trips import Trip, Trips
 from bridge.virtual.ways import Planned, RunOrder, plan_run
 from bridge.virtual.world import BlockedError, Crossing, Run
 
@@ -37,6 +37,7 @@ class Running:
 
     def __init__(self, scene: Scene, lookout: Lookout) -> None:
         self._scene, self._lookout = scene, lookout
+        self._trips = Trips(scene.world, scene.truth)
 
     def run(self, crew: Crew, order: RunOrder, where: str, then: Callable[[], None]) -> None:
         """Set the road, set off after a moment, and call `then` at the end. Raises `ScriptError` where it cannot be."""
@@ -60,6 +61,7 @@ class Running:
     def _set_off(self, asked: _Asked) -> None:
         scene = self._scene
         key = scene.world.key_of(asked.crew.engine or "")
+        engine = asked.crew.engine or ""
         try:
             planned = plan_run(scene.world, key, asked.order)
             profile = Profile(planned.distance_mm, self._speed_mm_s(asked.order, planned), GAIN_MM_S2)
@@ -69,8 +71,7 @@ class Running:
                 raise refused(asked.where, asked.crew, blocked) from None
             scene.timeline.after(0.5, lambda: self._set_off(asked))
             return
-        engine = asked.crew.engine or ""
-        trip = trip_of(scene.railway.plant, planned, asked.order, engine, scene.train_of(engine))
+        trip = self._trips.setting_off(scene.now_s, engine, scene.train_of(engine), planned, asked.order)
         self._forget_fields(run, crossings)
         for crossing in crossings:
             t_s = run.start_s + profile.at_s(crossing.covered_mm)
@@ -103,7 +104,7 @@ class Running:
             scene.truth.moved(scene.now_s, crossing.vehicle.id, crossing.what, crossing.stretch)
             scene.inputs.stretch_changed(crossing.stretch)
             if trip is not None:
-                trip.crossed(scene.truth, scene.now_s, crossing, vehicles)
+                self._trips.crossed(scene.now_s, trip, crossing)
         self._lookout.look()
 
     def _stand(self, asked: _Asked, run: Run, trip: Trip | None) -> None:
@@ -114,7 +115,8 @@ class Running:
             for vehicle in scene.world.rakes[other].ids:
                 scene.truth.joined(scene.now_s, vehicle, scene.world.places_of(vehicle)[0])
             scene.world.couple(run.key, other)
-        if trip is not None:
+        self._trips.stood(asked.crew.engine or "")
+        if trip is not None and not trip.sections:
             scene.truth.stands(trip.engine, scene.world.rakes[run.key].ids)
         self._lookout.look()
         asked.then()

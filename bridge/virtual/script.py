@@ -12,6 +12,7 @@ Rule: a line is one order, told in plain words; every fault is told with file, l
       waits 4 s | waits until CONDITION
       runs to ROAD [by ROAD] | runs 300 mm into PLACE | runs towards PLACE until VEHICLE is at BOUNDARY
       draws clear into THROAT-OR-SECTION [by ROAD]
+      departs 3000 mm into SECTION  stops on the way to the next station
       couples to VEHICLE [by ROAD]
       leaves VEHICLE ... | leaves all | keeps VEHICLE ...    (keeps: leaves all others; those not coupled do not matter)
       takes token SECTION at STATION | lays token SECTION at STATION
@@ -258,6 +259,11 @@ _TABLE: tuple[tuple[str, str, _MAKE], ...] = (
     (r"waits until (.+)", "-", lambda r, m: o.WaitsUntil(r.condition(m[1]))),
     (rf"runs to (\S+){_BY}{_AT}", "RR-", lambda r, m: o.RunsTo(m[1], None, m[2], _speed(m[3]))),
     (rf"runs (\d+) mm into (\S+){_BY}{_AT}", "-PR-", lambda r, m: o.RunsTo(m[2], float(m[1]), m[3], _speed(m[4]))),
+    (
+        rf"departs (\d+) mm into (\S+){_AT}",
+        "-P-",
+        lambda r, m: o.RunsTo(m[2], float(m[1]), None, _speed(m[3]), departs=True),
+    ),
     (rf"runs towards (\S+) until (\S+) is at (\S+){_AT}", "PVB-", lambda r, m: o.RunsUntil(m[1], m[2], m[3], _speed(m[4]))),
     (rf"draws clear into (\S+){_BY}{_AT}", "PR-", lambda r, m: o.DrawsClear(m[1], m[2], _speed(m[3]))),
     (rf"couples to (\S+){_BY}{_AT}", "VR-", lambda r, m: o.Couples(m[1], m[2], _speed(m[3]))),

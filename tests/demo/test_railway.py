@@ -89,3 +89,34 @@ def test_crews_keep_to_the_timetable_whatever_the_seed(railway: Railway, seed: i
                 assert call.arrive_s is not None
                 assert -300 < clock_s - call.arrive_s < 60
                 assert event["road"] == call.road
+
+
+def test_the_truth_tells_of_every_call_once(railway: Railway) -> None:
+    """Departed from and arrived on the booked road, each call once; shunting beyond the section's end is neither."""
+    evening = stage(railway, DEMO).evening(2, [])
+    evening.run()
+    events = evening.scene.truth.events
+    calls = [
+        (w.id, c.station, c.road, c is not w.calls[0], c is not w.calls[-1])
+        for w in railway.workings.values()
+        for c in w.calls
+    ]
+    for says, place in (("arrived", 3), ("departed", 4)):
+        told = sorted((e["train"], e["station"], e["road"]) for e in events if e["says"] == says)
+        assert told == sorted(call[:3] for call in calls if call[place])
+    entered = sorted((e["train"], e["section"]) for e in events if e["says"] == "entered")
+    assert entered == sorted((e["train"], e["section"]) for e in events if e["says"] == "cleared")
+    assert len(entered) == sum(call[4] for call in calls)
+    booked = sorted((m.working, m.vehicle, m.to_road) for m in railway.moves)
+    assert booked == sorted((e["train"], e["vehicle"], e["road"]) for e in events if e["says"] == "set-out")
+
+
+def test_a_divided_train_clears_its_section_with_the_rest_of_it(railway: Railway) -> None:
+    evening = stage(railway, DEMO).evening(2, ["divided"])
+    evening.run()
+    times = {(e["says"], e.get("road")): e["t"] for e in evening.scene.truth.events if e["train"] == "g1"}
+    cleared = [
+        e["t"] for e in evening.scene.truth.events if e["says"] == "cleared" and e["section"] == "featherlow-saltgander"
+    ]
+    assert times["arrived", "saltgander.loop"] < cleared[-1] < times["arrived", "saltgander.platform"]
+    assert evening.scene.world.standing_on("saltgander.platform") == ["b1", "w06", "e1"]
