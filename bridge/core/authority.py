@@ -183,7 +183,14 @@ def told_give(state: State, section_id: str, train: str, how: str | None, n: int
     if why is not None:
         _say(state, section_id, train, "refused", why, (n,))
         return why
-    grant(state, section, train, "told", n, how if how in ("ticket", "assisting") else "token" if worked_by_token(section) else "told")
+    grant(
+        state,
+        section,
+        train,
+        "told",
+        n,
+        how if how in ("ticket", "assisting") else "token" if worked_by_token(section) else "told",
+    )
     return None
 
 
@@ -207,9 +214,7 @@ def _forbidden(state: State, section: Section, train: str, how: str | None, who:
 
 
 def _opposing(state: State, section: Section, others: list[str], here: str | None) -> bool:
-    return any(
-        p.train in others and p.start.partition(".")[0] != here for p in state.presences.get(section.id, ())
-    )
+    return any(p.train in others and p.start.partition(".")[0] != here for p in state.presences.get(section.id, ()))
 
 
 def judge(state: State, section: Section, train: str, throat: str, n: int | None) -> tuple[bool, str]:
@@ -236,9 +241,7 @@ def judge(state: State, section: Section, train: str, throat: str, n: int | None
 
 
 def _judge_track_circuit(state: State, section: Section, train: str, throat: str, n: int | None) -> tuple[bool, str]:
-    against = [
-        p for p in state.presences.get(section.id, ()) if p.train != train and p.start != throat and p.out_at != throat
-    ]
+    against = [p for p in state.presences.get(section.id, ()) if p.train != train and throat not in (p.start, p.out_at)]
     if against:
         return False, f"{against[0].train} has been let in from the other end"
     states = detector_states(state, section)
@@ -274,15 +277,14 @@ def detector_states(state: State, section: Section) -> list[str]:
 
 
 def proved_clear(state: State, section: Section, train: str, throat: str) -> tuple[bool, bool]:
-    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`, came to it."""
+    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`,
+    came to it."""
     where = state.where
     assert where is not None
     states = detector_states(state, section)
     mine = {v for v in where.line(section.id) if _train_of(state, v) == train}
     believed = [v for v in where.line(section.id) if v not in mine and not _gone(state, section, v, throat)]
-    inside = [
-        p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear
-    ]
+    inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]
     doubtful = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
     occupied = "occupied" in states or bool(believed) or bool(inside)
     proof = state.authorities.proof.get(section.id, "assumed")

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 
 def come_out(state: State, crossing: Crossing, engine: str, section: str, throat: str) -> None:
+    """A vehicle has come out of a section, at the far end or back where it went in."""
     where = state.where
     assert where is not None
     rows = [p for p in state.presences.get(section, ()) if p.engine == engine and p.cleared != "complete"]
@@ -89,6 +90,7 @@ def _gather(state: State, presence: Presence, n: int | None) -> None:
 
 
 def tail_treadle(state: State, section: str, throat: str, seen: Observation) -> None:
+    """A tail treadle was passed at a section end: the last vehicle of a train that is coming out there."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     for presence in state.presences.get(section, ()):
@@ -105,13 +107,16 @@ def tail_treadle(state: State, section: str, throat: str, seen: Observation) -> 
 
 
 def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> None:
+    """The section is clear behind a train, its last vehicle proved (`complete`) or not; a proof corrects."""
     if presence.cleared == "complete" or (presence.cleared == "incomplete" and not complete):
         return
     if presence.cleared == "incomplete":
         state.ledger.correct(presence.cleared_n, "its last vehicle is proved now", (n,))
     presence.cleared = "complete" if complete else "incomplete"
     presence.cleared_n = state.ledger.say(
-        "cleared", {"train": presence.train, "section": presence.section, "complete": complete}, (n if n is not None else presence.n,)
+        "cleared",
+        {"train": presence.train, "section": presence.section, "complete": complete},
+        (n if n is not None else presence.n,),
     )
     state.authorities.proof[presence.section] = presence.cleared
     railway = state.railway
@@ -131,6 +136,7 @@ def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> 
 
 
 def on_road(state: State, crossing: Crossing, engine: str) -> None:
+    """A vehicle has come on to a road: its train has arrived, if it was on its way."""
     railway = state.railway
     assert railway is not None
     station = railway.plant.roads[crossing.goal].station

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 
 @dataclass
 class Entry:
-    """One train's entry into a section, judged as it happened; it stands until the train next departs, ends, or is put right."""
+    """One train's entry into a section, judged as it happened; it stands until the train next departs, ends, or is
+    put right."""
 
     cause: str
     section: str

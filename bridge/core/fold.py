@@ -1,6 +1,7 @@
 """The one fold: an event in, the state changed, outcomes out.
 
-Rule: pure. Same events, same outcomes, on every machine and hash seed. A state handed to `fold` belongs to it afterwards: use
+Rule: pure. Same events, same outcomes, on every machine and hash seed. A state handed to `fold` belongs to it
+afterwards: use
 the one that comes back. After a session has ended nothing more is said: the next begins with a state of its own.
 """
 
@@ -43,7 +44,9 @@ def due(state: State) -> float | None:
     """The next moment (host seconds) at which the core wants to be woken by a `DeadlinePassed`, None when nothing waits."""
     if state.conditioning is None or state.where is None:
         return None
-    times = [t for t in (state.conditioning.due(), state.where.due(), running.due(state), standing.due(state)) if t is not None]
+    times = [
+        t for t in (state.conditioning.due(), state.where.due(), running.due(state), standing.due(state)) if t is not None
+    ]
     return max(min(times), state.t) if times else None
 
 
@@ -145,4 +148,3 @@ def _claims(state: State, rule: Rule, subject: str) -> list[Claim]:
         )
         state.ledger.reconcile("rules", rule.name, [failed])
         return []
-

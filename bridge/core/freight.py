@@ -1,6 +1,7 @@
 """Freight moves: what each working was to lift and set out, and what became of it.
 
-Rule: a vehicle is lifted when it goes with an engine, set out when the engine is seen elsewhere without it; one drawn out and
+Rule: a vehicle is lifted when it goes with an engine, set out when the engine is seen elsewhere without it; one
+drawn out and
 put back on its road in the same call was neither. A move is missed only at the last call that could have done it. What the
 departure shows is kept as `Doubt`s, which `bridge.core.rules.freight` claims from.
 """
@@ -10,8 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from bridge.core.plan import Move
 from bridge.core.facts import Doubt
+from bridge.core.plan import Move
 from bridge.core.presence import Presence
 from bridge.core.trains import Phase, Train, calls_at
 from bridge.core.whereabouts import OFF, Joined, Left
@@ -135,9 +136,9 @@ def outstanding(state: State, train: Train) -> bool:
     for index in state.freight.of_working.get(train.working.id, ()):
         now = state.freight.moves[index]
         move = now.move
-        if now.state == "booked" and move.from_road.partition(".")[0] == train.station:
-            if serves(state, move, train, train.station) and open_move(state, move.vehicle) is now:
-                return True
+        here = now.state == "booked" and move.from_road.partition(".")[0] == train.station
+        if here and serves(state, move, train, train.station) and open_move(state, move.vehicle) is now:
+            return True
         if now.state == "in-train" and now.train == train.id and move.to_road.partition(".")[0] == train.station:
             return True
     return False
@@ -242,7 +243,6 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
             _say_move(state, now, evidence)
             cause = f"{kind}:{train.id}:{train.call}:{move.index}"
             doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(presence.out_t, 6)))
-    doubts += _strays(state, train, presence, {d.vehicle for d in doubts})
     state.doubts[train.id] = doubts
     state.freight.at_departure[train.id] = failed
     _unbooked_lifts(state, train)
@@ -250,27 +250,24 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
 
 
 def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str, str, tuple[int, ...]] | None:
-    where = state.where
-    assert where is not None
-    move = now.move
-    belief = where.belief(move.vehicle)
+    """What a departure shows of one row: (kind, road, evidence), None where nothing is wrong, or not yet."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    move, belief = now.move, where.belief(now.move.vehicle)
     with_train = where.leader(move.vehicle) == train.engine
-    if now.state == "booked" and move.from_road.partition(".")[0] == station and not with_train:
-        if serves(state, move, train, station) and move.working is not None and last_chance(train, station, move.call):
-            return "lift-missed", move.from_road, belief.evidence
-    if now.state == "in-train" and now.train == train.id:
-        if with_train and belief.by == "seen":
-            if move.to_road.partition(".")[0] == station and last_chance(train, station, move.call):
-                return "set-out-forgotten", move.to_road, belief.evidence
-        elif not with_train and belief.place in (state.railway.plant.roads if state.railway else ()) and belief.place != move.to_road:
-            if belief.sure >= PLAIN and belief.place.partition(".")[0] == station:
-                return "wagon-misplaced", belief.place, belief.evidence
-    return None
-
-
-def _strays(state: State, train: Train, presence: Presence, known: set[str]) -> list[Doubt]:
-    """Vehicles that this train shifted at this call, by no row, and left on another road."""
-    return []
+    from_here, to_here = (road.partition(".")[0] == station for road in (move.from_road, move.to_road))
+    if now.state == "booked":
+        due = from_here and serves(state, move, train, station) and last_chance(train, station, move.call)
+        missed = due and move.working is not None and not with_train
+        return ("lift-missed", move.from_road, belief.evidence) if missed else None
+    if now.train != train.id:
+        return None
+    if with_train:
+        forgotten = belief.by == "seen" and to_here and last_chance(train, station, move.call)
+        return ("set-out-forgotten", move.to_road, belief.evidence) if forgotten else None
+    left = belief.place in railway.plant.roads and belief.place not in (move.to_road, move.from_road)
+    misplaced = left and belief.sure >= PLAIN and railway.plant.roads[belief.place].station == station
+    return ("wagon-misplaced", belief.place, belief.evidence) if misplaced else None
 
 
 def _unbooked_lifts(state: State, train: Train) -> None:
@@ -285,7 +282,13 @@ def _unbooked_lifts(state: State, train: Train) -> None:
             _lift(state, now, train, vehicle, None)
             state.freight.shifted.pop(train.id, None)
         elif now is None or now.state == "booked":
-            keys = {"vehicle": vehicle, "road": shifted.road, "train": train.id, "booked": False, "sure": _sure(state, vehicle)}
+            keys = {
+                "vehicle": vehicle,
+                "road": shifted.road,
+                "train": train.id,
+                "booked": False,
+                "sure": _sure(state, vehicle),
+            }
             if shifted.road in (state.railway.plant.roads if state.railway else ()):
                 state.ledger.say("lifted", keys, where.belief(vehicle).evidence)
 

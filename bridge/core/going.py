@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from bridge.core import authority, freight, standing
 from bridge.core.expected import Expected
-from bridge.core.plant import Section
 from bridge.core.facts import Entry
+from bridge.core.plant import Section
 from bridge.core.presence import Presence, late_s, limit, stretch_state
 from bridge.core.trains import Phase, Train, first_section, section_after
 from bridge.core.whereabouts import Change, Crossing, Joined, Left
@@ -48,6 +48,7 @@ def train_going(state: State, engine: str, section: Section, throat: str) -> Tra
 
 
 def go_out(state: State, crossing: Crossing, train: Train, section: Section, throat: str) -> None:
+    """A train's first vehicle has passed its section end: judged at once, as things are known now."""
     where = state.where
     assert where is not None
     station = throat.partition(".")[0]
@@ -89,6 +90,7 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
 
 
 def try_departed(state: State, presence: Presence) -> None:
+    """Has a train that is out departed? Complete with nothing left to do here, told, seen elsewhere, or quiet long."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     train = state.roster.trains[presence.train]
@@ -97,13 +99,18 @@ def try_departed(state: State, presence: Presence) -> None:
     behind = [v for v in where.company(presence.engine) if railway.plant.station_of(where.place(v)) == station]
     outstanding = freight.outstanding(state, train)
     on_road = [v for v in behind if where.place(v) in railway.plant.roads]
-    held = [v for v in on_road if stretch_state(state, where.place(v)) != "clear" and not freight.stays(state, v, presence.engine)]
+    held = [
+        v
+        for v in on_road
+        if stretch_state(state, where.place(v)) != "clear" and not freight.stays(state, v, presence.engine)
+    ]
     why = presence.out_at is not None or train.told_depart or (not behind and not outstanding)
     if why or (quiet and not held):
         depart(state, presence, train)
 
 
 def depart(state: State, presence: Presence, train: Train) -> None:
+    """A train has departed: said with what it forgot, and what goes with it is taken along."""
     where = state.where
     assert where is not None
     presence.departed = True

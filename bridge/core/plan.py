@@ -14,7 +14,8 @@ from bridge.core.plant import Plant
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """Engine, wagon, brake van or coach. `detected`: it works track detectors; `tail`: it carries what a tail treadle sees."""
+    """Engine, wagon, brake van or coach. `detected`: it works track detectors; `tail`: it carries what a tail
+    treadle sees."""
 
     id: str
     kind: str

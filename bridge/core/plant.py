@@ -125,7 +125,8 @@ class Detector:
 
 @dataclass(frozen=True, slots=True)
 class Boundary:
-    """Where end `end` of the road or section `outer` meets end `throat_end` of a throat. `id` is as in the folder's files."""
+    """Where end `end` of the road or section `outer` meets end `throat_end` of a throat. `id` is as in the
+    folder's files."""
 
     id: str
     outer: str

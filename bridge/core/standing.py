@@ -14,7 +14,9 @@ from bridge.forecast.overfull import fouled_by, from_the_start
 if TYPE_CHECKING:
     from bridge.core.state import State
 
-STOOD_S = 1.5  # vehicles must have stood so long before a road counts as too full: a train may be about to draw them off again
+STOOD_S = (
+    1.5  # vehicles must have stood so long before a road counts as too full: a train may be about to draw them off again
+)
 SLACK_MM = 0.5
 
 Fullness = tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core.authority import Authorities
 from bridge.core.clock import SessionClock
-from bridge.core.conditioning import Conditioning, Conditioned
+from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.facts import Doubt, Entry, Strange
 from bridge.core.freight import Freight
 from bridge.core.ledger import Ledger

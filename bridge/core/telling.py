@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, coming, freight, opening
-from bridge.core import words as words
+from bridge.core import authority, coming, freight, opening, words
 from bridge.core.running import apply
 from bridge.core.trains import Phase, Train
 
@@ -136,4 +135,3 @@ def _arrive(state: State, train: Train, road: str, n: int) -> str:
     if train.phase in (Phase.OUT, Phase.IN_SECTION):
         coming.arrive_told(state, train, full, n)
     return f"{train.id} has come to {full}."
-

@@ -26,7 +26,8 @@ class Phase(StrEnum):
 
 @dataclass(slots=True)
 class Train:
-    """One train. `call` is the call it is at, or has left; `road` where it came in; `brought` the vehicles that came with it."""
+    """One train. `call` is the call it is at, or has left; `road` where it came in; `brought` the vehicles that
+    came with it."""
 
     id: str
     engine: str

@@ -32,6 +32,10 @@ class Deadlines:
         """Do not wake for this key."""
         self._at.pop((kind, subject, one, two), None)
 
+    def waits(self, kind: str, subject: str, one: int = 0, two: int = 0) -> bool:
+        """True where a moment is set for this key."""
+        return (kind, subject, one, two) in self._at
+
     def first(self) -> float | None:
         """The next moment, None when nothing waits."""
         while self._heap:

@@ -62,9 +62,7 @@ class Lines:
 
         `outward`: from the throat to the road or section; else from there into the throat.
         """
-        start, start_end = (
-            (boundary.throat, boundary.throat_end) if outward else (boundary.outer, boundary.end)
-        )
+        start, start_end = (boundary.throat, boundary.throat_end) if outward else (boundary.outer, boundary.end)
         goal, goal_end = (boundary.outer, boundary.end) if outward else (boundary.throat, boundary.throat_end)
         if self.at.get(vehicle) != start:
             return []

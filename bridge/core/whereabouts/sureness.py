@@ -18,6 +18,8 @@ class Mark:
     evidence: tuple[int, ...]
 
 
+ASSUMED = Mark("assumed", "assumed", ())
+
 TABLE: dict[tuple[str, str], float] = {
     ("assumed", "file"): 0.99,
     ("assumed", "assumed"): 0.5,

@@ -1,0 +1,86 @@
+"""Treadles: something passed a boundary; from the side, the throat and the picture one reads what, and which way.
+
+Rule: of two treadles at one boundary the one that is passed first tells whence the train comes; a throat that was occupied
+before the treadle holds what passed it. Passings soon behind a read or another passing tell of the same train.
+"""
+
+from __future__ import annotations
+
+from bridge.core.conditioning import Observation
+from bridge.core.plant import Boundary, Detector
+from bridge.core.whereabouts import Prior
+from bridge.core.whereabouts.choosing import choose_mover, is_doubtful
+from bridge.core.whereabouts.picture import Picture
+
+FRESH_S = 6.0  # a treadle passed so soon behind a read or another passing tells of the same passage
+AHEAD_S = 0.4  # a throat occupied so long before a treadle was passed holds what passed it
+TAIL_S = 4.0  # a tail vehicle read so shortly before its treadle has been taken over already
+
+
+def passed(picture: Picture, seen: Observation, boundary: Boundary, detector: Detector, prior: Prior) -> None:
+    """Take one passing."""
+    picture.stir(boundary.throat, seen.t)
+    if detector.sees == "tail":
+        _tail(picture, seen, boundary)
+        return
+    last = picture.read_at.get(boundary.id)
+    latest = max(
+        picture.treadle_at.get(boundary.id, -99.0),
+        picture.guessed_at.get(boundary.id, -99.0),
+        last.t if last is not None else -99.0,
+    )
+    picture.treadle_at[boundary.id] = seen.t
+    if latest > seen.t - FRESH_S:
+        return
+    by = "seen" if detector.sees == "engine" else "order"
+    inside = picture.lines.outermost(boundary.outer, boundary.end)
+    if inside is not None and _comes_in(picture, inside, boundary, detector.side, prior, seen.t):
+        picture.cross(inside, boundary, False, seen.t, seen.n, by, "treadle")
+        return
+    mover = choose_mover(picture, boundary.outer, [boundary], prior, seen.t)
+    if mover is not None and not is_doubtful(picture, boundary.outer, prior, seen.t):
+        picture.haul(mover.vehicle, mover.way, seen.t, seen.n, by, "treadle")
+
+
+def _comes_in(picture: Picture, inside: str, boundary: Boundary, side: str | None, prior: Prior, t: float) -> bool:
+    """True where a treadle was passed by what stands in the section or road, on its way into the throat."""
+    if picture.leader(inside) is None or _just_came(picture, inside, boundary):
+        return False
+    if side is not None:
+        return side != ("down" if boundary.throat_end == 0 else "up")
+    since = prior.occupied_since(boundary.throat)
+    return since is None or t - since < AHEAD_S
+
+
+def _just_came(picture: Picture, vehicle: str, boundary: Boundary) -> bool:
+    """True where a vehicle came in by this boundary and its train is still following it."""
+    lead = picture.leader(vehicle)
+    if picture.came_by.get(vehicle) != boundary.id or lead is None:
+        return False
+    station = boundary.throat.partition(".")[0]
+    return any(picture.plant.station_of(picture.place(v)) == station for v in picture.company(lead))
+
+
+def _tail(picture: Picture, seen: Observation, boundary: Boundary) -> None:
+    """The tail vehicle passed: all of its train that stood before it is over too."""
+    for outward in (False, True):
+        start, end, goal = picture.other_end(boundary, outward)
+        row = list(picture.line(start))
+        tails = [v for v in (row if end == 0 else row[::-1]) if picture.stock[v].tail]
+        if not tails or not _led_from(picture, goal, start, tails[0]):
+            continue
+        last = picture.reads.get(tails[0])
+        if last is None or last.boundary != boundary.id or seen.happened_t - last.t >= TAIL_S:
+            for each in [*picture.lines.ahead(tails[0], end), tails[0]]:
+                by = "seen" if each == tails[0] else "order"
+                picture.cross(each, boundary, outward, seen.t, seen.n, by, "treadle")
+        return
+
+
+def _led_from(picture: Picture, goal: str, start: str, tail: str) -> bool:
+    """True where the front of a tail vehicle's train is beyond the boundary already: on the stretch or, through a throat,
+    on what lies behind it."""
+    beyond = list(picture.line(goal))
+    if goal in picture.plant.throats:
+        beyond += [v for b in picture.plant.at_stretch[goal] if b.outer != start for v in picture.line(b.outer)]
+    return any(picture.leader(v) == picture.leader(tail) for v in beyond)
