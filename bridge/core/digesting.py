@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core import authority, running
+from bridge.core.asking import ask
 from bridge.core.conditioning import BoardChange, Conditioned, Observation
 from bridge.core.expected import Expected
 from bridge.core.facts import Strange
@@ -22,6 +23,7 @@ def digest(state: State, heard: Conditioned) -> None:
     """Take in what one event, or one deadline, has told."""
     for change in heard.changes:
         _board(state, change)
+        ask(state)  # what opens and ends in one event is said both times
     for seen in heard.observations:
         _observe(state, seen)
 
@@ -36,7 +38,12 @@ def _observe(state: State, seen: Observation) -> None:
         authority.rest_seen(state, seen)
     elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and not where.knows_tag(seen.tag):
         _strange(state, seen)
+    place = railway.plant.stretch_of(detector)
+    if place is not None:
+        running.stir(state, place)
     running.apply(state, where.take(seen, Expected(state)))
+    if place is not None:
+        running.stir(state, place)
 
 
 def _strange(state: State, seen: Observation) -> None:

@@ -8,13 +8,12 @@ the one that comes back. After a session has ended nothing more is said: the nex
 from __future__ import annotations
 
 from bridge.core import going, opening, places, running, standing, words
+from bridge.core.asking import ask
 from bridge.core.digesting import digest
 from bridge.core.events import DeadlinePassed, Event, FolderTaken, Journalled
 from bridge.core.expected import Expected
 from bridge.core.freight import all_done
-from bridge.core.ledger import Claim
 from bridge.core.outcomes import Outcome
-from bridge.core.rules import RULES, Rule
 from bridge.core.state import State, equip
 from bridge.core.telling import tell
 from bridge.core.trains import Phase
@@ -89,6 +88,7 @@ def _pass_deadline(state: State, event: DeadlinePassed) -> None:
     if settles is not None and settles <= state.t:
         running.apply(state, state.where.pass_deadline(event.t, Expected(state)))
     if state.running:
+        running.pass_deadline(state)
         standing.pass_deadline(state)
 
 
@@ -102,7 +102,7 @@ def _settle(state: State) -> None:
     for road in dict.fromkeys(state.where.place(v) for v in moved):
         if road in state.railway.plant.roads and state.running:
             standing.look_at(state, road)
-    _ask_rules(state)
+    ask(state)
     if state.running:
         for vehicle in moved:
             places.say_place(state, vehicle)
@@ -120,31 +120,3 @@ def _end_finished(state: State) -> None:
             over = True
     if over:
         opening.ready(state)
-
-
-def _ask_rules(state: State) -> None:
-    """Ask each rule whose facts have changed; a failing one is set aside and said to be."""
-    for fact, subject in state.touched:
-        for rule in RULES:
-            if rule.fact == fact and rule.name not in state.set_aside:
-                state.ledger.reconcile(rule.name, subject, _claims(state, rule, subject))
-    state.touched.clear()
-
-
-def _claims(state: State, rule: Rule, subject: str) -> list[Claim]:
-    try:
-        return rule.claims(state, subject)
-    except Exception as error:
-        if state.strict:
-            raise
-        state.set_aside[rule.name] = f"{type(error).__name__}: {error}"
-        failed = Claim(
-            "rule-failed",
-            f"rule-failed:{rule.name}",
-            {"rule": rule.name},
-            f"The rule {rule.name} failed and is set aside for this session ({state.set_aside[rule.name]}).",
-            "Go on with care: what this rule watches is not watched. Keep the capture and report it.",
-            evidence=(state.journal_n,) if state.journal_n else (),
-        )
-        state.ledger.reconcile("rules", rule.name, [failed])
-        return []

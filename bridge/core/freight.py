@@ -225,8 +225,13 @@ def _set_out(state: State, now: MoveNow, train: Train, vehicle: str, road: str, 
 
 def train_left(state: State, train: Train, presence: Presence) -> None:
     """A train has departed: what it forgot, missed or left in the wrong place shows now."""
-    where = state.where
-    assert where is not None
+    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t)
+    _unbooked_lifts(state, train)
+    state.touch("freight", train.id)
+
+
+def _doubts(state: State, train: Train, happened_t: float) -> tuple[list[Doubt], list[tuple[int, str]]]:
+    """What a train leaves undone at its present call, with the rows that have failed by it and how they stood before."""
     doubts: list[Doubt] = []
     failed: list[tuple[int, str]] = []
     station = train.station or ""
@@ -242,11 +247,8 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
             now.state, now.train = "failed", train.id
             _say_move(state, now, evidence)
             cause = f"{kind}:{train.id}:{train.call}:{move.index}"
-            doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(presence.out_t, 6)))
-    state.doubts[train.id] = doubts
-    state.freight.at_departure[train.id] = failed
-    _unbooked_lifts(state, train)
-    state.touch("freight", train.id)
+            doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(happened_t, 6)))
+    return doubts, failed
 
 
 def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str, str, tuple[int, ...]] | None:
@@ -311,8 +313,10 @@ def train_came(state: State, train: Train) -> None:
 
 
 def train_ended(state: State, train: Train) -> None:
-    """A working is over; what its last departure showed is past."""
+    """A working is over: what its last departure showed is past, and what its last call left undone shows now."""
     state.doubts.pop(train.id, None)
+    if train.working is not None and not all_done(state, train):
+        state.doubts[train.id], _ = _doubts(state, train, state.t)
     state.touch("freight", train.id)
 
 

@@ -214,6 +214,27 @@ class Plant:
                         rows.append(detector)
         return {boundary: tuple(rows) for boundary, rows in found.items()}
 
+    @cached_property
+    def sections_near(self) -> dict[str, tuple[str, ...]]:
+        """The sections that something on a stretch may concern: itself, or those that leave its station."""
+        leaving: dict[str, list[str]] = {station: [] for station in self.stations}
+        for section in self.sections.values():
+            for throat in (section.from_throat, section.to_throat):
+                rows = leaving.setdefault(throat.partition(".")[0], [])
+                if section.id not in rows:
+                    rows.append(section.id)
+        found: dict[str, tuple[str, ...]] = {section: (section,) for section in self.sections}
+        for stretch in (*self.roads, *self.throats):
+            found[stretch] = tuple(leaving.get(stretch.partition(".")[0], ()))
+        return found
+
+    def stretch_of(self, detector: Detector) -> str | None:
+        """The stretch that a track detector covers, or the road or section at whose end a treadle or reader stands."""
+        if detector.covers is not None:
+            return detector.covers
+        boundary = self.boundaries.get(detector.at or "")
+        return None if boundary is None else boundary.outer
+
     def read_at(self, boundary: str) -> bool:
         """True where a tag reader stands at a boundary."""
         return any(d.kind is DetectorKind.READER for d in self.standing_at.get(boundary, ()))

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core import coming, going
 from bridge.core.plant import DetectorKind
-from bridge.core.presence import limit
+from bridge.core.presence import Presence, limit
 from bridge.core.trains import Phase
 from bridge.core.whereabouts import Change, Crossing
 
@@ -23,7 +23,10 @@ def apply(state: State, changes: Iterable[Change]) -> None:
     """Hand changes of the whereabouts on to trains and freight."""
     for change in changes:
         if isinstance(change, Crossing):
+            stir(state, change.start)
+            stir(state, change.goal)
             take_crossing(state, change)
+            stir(state, change.goal)
         else:
             going.spread(state, change)
 
@@ -94,23 +97,49 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
     going.go_out(state, crossing, train, section, throat)
 
 
+def stir(state: State, stretch: str) -> None:
+    """Something was seen on a stretch, or changed there: trains in the sections near it are looked at after it."""
+    railway = state.railway
+    assert railway is not None
+    for section in railway.plant.sections_near.get(stretch, ()):
+        if section in state.presences:
+            state.stirred[section] = None
+
+
 def after(state: State) -> None:
     """Once an event is digested: what has become certain of trains that are out or coming in."""
-    for section in list(state.presences):
-        for presence in list(state.presences[section]):
+    while state.stirred:
+        section = next(iter(state.stirred))
+        del state.stirred[section]
+        for presence in list(state.presences.get(section, ())):
             if not presence.departed and presence.cleared is None:
                 going.try_departed(state, presence)
             if presence.out_at is not None and presence.cleared != "complete":
                 coming.try_cleared(state, presence)
+            _wait(state, presence)
+
+
+def _wait(state: State, presence: Presence) -> None:
+    """Look at a train again when it counts as departed, or its section as cleared without proof."""
+    one = presence.n or 0
+    if not presence.departed:
+        t = presence.last_sign_t + limit(state, "out_after", 20.0)
+    elif presence.out_sign_t is not None and presence.cleared is None:
+        t = presence.out_sign_t + limit(state, "complete_after", 30.0)
+    else:
+        state.deadlines.drop("running", presence.section, one)
+        return
+    if t > state.t:
+        state.deadlines.set("running", presence.section, t, one)
+
+
+def pass_deadline(state: State) -> None:
+    """The moments that have come."""
+    while (found := state.deadlines.pop(state.t)) is not None:
+        _, (_, section, _, _) = found
+        state.stirred[section] = None
 
 
 def due(state: State) -> float | None:
-    """When a train that is out counts as departed, or a section as cleared without proof."""
-    times: list[float] = []
-    for rows in state.presences.values():
-        for presence in rows:
-            if not presence.departed:
-                times.append(round(presence.last_sign_t + limit(state, "out_after", 20.0), 6))
-            elif presence.out_sign_t is not None and presence.cleared is None:
-                times.append(round(presence.out_sign_t + limit(state, "complete_after", 30.0), 6))
-    return min((t for t in times if t > state.t), default=None)
+    """The next such moment."""
+    return state.deadlines.first()

@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING
 from bridge.core.authority import Authorities
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
+from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.facts import Doubt, Entry, Strange
 from bridge.core.freight import Freight
 from bridge.core.ledger import Ledger
 from bridge.core.plan import Railway
 from bridge.core.trains import Roster
 from bridge.core.whereabouts.follower import Follower
+from bridge.core.words import Word
 
 if TYPE_CHECKING:
     from bridge.core.presence import Presence
@@ -42,7 +44,8 @@ class State:
     t: float = 0.0
     journal_n: int = 0
     presences: dict[str, list[Presence]] = field(default_factory=dict)
-    signs: dict[str, float] = field(default_factory=dict)
+    stirred: dict[str, None] = field(default_factory=dict)
+    deadlines: Deadlines = field(default_factory=Deadlines)
     entries: dict[str, list[Entry]] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)
@@ -56,6 +59,7 @@ class State:
     set_aside: dict[str, str] = field(default_factory=dict)
     heard: list[Conditioned] = field(default_factory=list)
     reply: str = ""
+    undos: dict[int, Word] = field(default_factory=dict)
 
     def touch(self, fact: str, subject: str) -> None:
         """Note that a fact has changed: the rules that read such facts will be asked about this subject."""

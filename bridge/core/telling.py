@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, coming, freight, opening, words
-from bridge.core.running import apply
+from bridge.core import authority, coming, freight, opening, running, words
 from bridge.core.trains import Phase, Train
+from bridge.core.whereabouts import OFF
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -17,6 +17,42 @@ if TYPE_CHECKING:
 
 def tell(state: State, told: words.Word, n: int) -> str:
     """Carry out one word; what to answer."""
+    if isinstance(told, words.Undo):
+        return _undo(state, told.n, n)
+    back = _inverse(state, told)
+    answer = _carry_out(state, told, n)
+    if back is not None:
+        state.undos[n] = back
+    return answer
+
+
+def _inverse(state: State, told: words.Word) -> words.Word | None:
+    """The word that takes another back, as things stand before it; None where nothing can."""
+    where = state.where
+    if isinstance(told, words.Stands | words.SetsOut) and where is not None and state.running:
+        if state.railway is None or told.vehicle not in state.railway.stock:
+            return None
+        return words.Stands(told.vehicle, where.place(told.vehicle), where.belief(told.vehicle).order)
+    if isinstance(told, words.Mute):
+        return words.Unmute(told.detector)
+    if isinstance(told, words.Unmute):
+        return words.Mute(told.detector)
+    if isinstance(told, words.StopClock):
+        return words.GoOn()
+    if isinstance(told, words.GoOn):
+        return words.StopClock()
+    return None
+
+
+def _undo(state: State, earlier: int, n: int) -> str:
+    """Take an earlier word back, where that can be done."""
+    back = state.undos.pop(earlier, None)
+    if back is None:
+        return f"Number {earlier} cannot be undone: tell what stands instead."
+    return _carry_out(state, back, n)
+
+
+def _carry_out(state: State, told: words.Word, n: int) -> str:
     if isinstance(told, words.Begin):
         return opening.begin(state, told.clock_s, n)
     if not state.running:
@@ -70,7 +106,7 @@ def _mute(state: State, told: words.Mute | words.Unmute, n: int) -> str:
 
 def _about_trains(state: State, told: words.Word, n: int) -> str:
     railway, where = state.railway, state.where
-    assert railway is not None and where is not None
+    assert railway is not None and where is not None and state.conditioning is not None
     if isinstance(told, words.Give):
         if told.section not in railway.plant.sections or told.train not in state.roster.trains:
             return "That section or train is not known."
@@ -84,7 +120,11 @@ def _about_trains(state: State, told: words.Word, n: int) -> str:
     if isinstance(told, words.Stands):
         if told.vehicle not in railway.stock:
             return f"There is no vehicle {told.vehicle}."
-        apply(state, where.told_stands(told.vehicle, told.place, told.order, state.t, n))
+        if told.place not in railway.plant.at_stretch and told.place != OFF:
+            return f"There is no place {told.place}."
+        for detector in railway.plant.covering.get(told.place, ()):
+            state.heard.append(state.conditioning.looked(detector.id, state.t))
+        running.apply(state, where.told_stands(told.vehicle, told.place, told.order, state.t, n))
         return f"{told.vehicle} stands on {told.place}."
     if isinstance(told, words.Tag):
         where.learn_tag(told.tag, told.vehicle)
@@ -105,16 +145,17 @@ def _about_one_train(state: State, told: words.Word, n: int) -> str:
         return "That train is not known."
     if isinstance(told, words.Depart):
         train.told_depart = True
+        running.stir(state, train.section or "")
         return f"{train.id} has departed."
     if isinstance(told, words.Arrive):
         return _arrive(state, train, told.road, n)
     if isinstance(told, words.SetsOut):
-        apply(state, where.told_stands(told.vehicle, told.road, None, state.t, n))
-        apply(state, where.told_with(told.vehicle, None, state.t, n))
+        running.apply(state, where.told_stands(told.vehicle, told.road, None, state.t, n))
+        running.apply(state, where.told_with(told.vehicle, None, state.t, n))
         freight.told_set_out(state, train, told.vehicle, told.road, n)
         return f"{told.vehicle} is set out on {told.road}."
     if isinstance(told, words.Lifts):
-        apply(state, where.told_with(told.vehicle, train.engine, state.t, n))
+        running.apply(state, where.told_with(told.vehicle, train.engine, state.t, n))
         return f"{told.vehicle} goes with {train.id}."
     if isinstance(told, words.Engine):
         state.roster.change_engine(train, told.vehicle)
@@ -131,7 +172,7 @@ def _arrive(state: State, train: Train, road: str, n: int) -> str:
     full = road if "." in road else f"{train.station}.{road}"
     if full not in railway.plant.roads:
         return f"There is no road {road}."
-    apply(state, where.told_arrived(train.engine, full, state.t, n))
+    running.apply(state, where.told_arrived(train.engine, full, state.t, n))
     if train.phase in (Phase.OUT, Phase.IN_SECTION):
         coming.arrive_told(state, train, full, n)
     return f"{train.id} has come to {full}."

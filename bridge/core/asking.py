@@ -1,0 +1,42 @@
+"""Asking the rules: each whose facts have changed, and the ledger says the difference.
+
+Rule: a rule that raises is set aside for the session, and that is said as a danger; the rest goes on.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.ledger import Claim
+from bridge.core.rules import RULES, Rule
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def ask(state: State) -> None:
+    """Ask each rule whose facts have changed; a failing one is set aside and said to be."""
+    for fact, subject in state.touched:
+        for rule in RULES:
+            if rule.fact == fact and rule.name not in state.set_aside:
+                state.ledger.reconcile(rule.name, subject, _claims(state, rule, subject))
+    state.touched.clear()
+
+
+def _claims(state: State, rule: Rule, subject: str) -> list[Claim]:
+    try:
+        return rule.claims(state, subject)
+    except Exception as error:
+        if state.strict:
+            raise
+        state.set_aside[rule.name] = f"{type(error).__name__}: {error}"
+        failed = Claim(
+            "rule-failed",
+            f"rule-failed:{rule.name}",
+            {"rule": rule.name},
+            f"The rule {rule.name} failed and is set aside for this session ({state.set_aside[rule.name]}).",
+            "Go on with care: what this rule watches is not watched. Keep the capture and report it.",
+            evidence=(state.journal_n,) if state.journal_n else (),
+        )
+        state.ledger.reconcile("rules", rule.name, [failed])
+        return []
