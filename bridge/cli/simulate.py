@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import textwrap
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -20,7 +21,7 @@ from bridge.cli.run import stop_on_signals
 from bridge.virtual.evening import Evening
 from bridge.virtual.live import Live
 from bridge.virtual.recording import Recording
-from bridge.virtual.script import ScriptError
+from bridge.virtual.script import GRAMMAR, ScriptError
 from bridge.virtual.staging import Stage, StagingError, stage
 
 HELP = "virtual boards of a railway folder: a capture with its truth, or live on pseudo-terminals and MQTT"
@@ -33,13 +34,20 @@ EPILOG = """example:
 The movements are those of the script in FOLDER (evening.script), or of --script. Live, boards that the folder puts on
 MQTT speak through the broker named with --broker, all others through pseudo-terminals, whose paths are printed; the
 evening begins once all boards have been asked. Ctrl-C stops it.
-Exit status: 1 where folder, script or wires cannot be used, 2 on wrong usage."""
+Exit status: 1 where folder, script or wires cannot be used, 2 on wrong usage.
+
+what a script may say:
+"""
 
 
 def add(commands: Any) -> None:
     """Register the command."""
     parser = commands.add_parser(
-        "simulate", help=HELP, description=HELP, epilog=EPILOG, formatter_class=argparse.RawDescriptionHelpFormatter
+        "simulate",
+        help=HELP,
+        description=HELP,
+        epilog=EPILOG + textwrap.indent(GRAMMAR, "  "),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the folder in which railway.toml stands")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the same evening (1)")

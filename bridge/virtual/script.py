@@ -1,31 +1,7 @@
 """The script of movements: a text that a person writes, read into orders crew by crew.
 
-Rule: a line is one order, told in plain words; every fault is told with file, line and what would be right, all at once.
-
-    begin 19:00                     the session begins; before it the boards are heard for `after` seconds
-    speed 150, shunting 80          millimetres a second, from section to section and within a station
-    mistake wrong-road: g1 is let into the platform road     names a mistake and says what it is
-
-    crew e1                         what follows is done in this order with engine e1; without an engine: `crew signalman`
-      works g1
-      at 19:08                      waits for the session clock
-      waits 4 s | waits until CONDITION
-      runs to ROAD [by ROAD] | runs 300 mm into PLACE | runs towards PLACE until VEHICLE is at BOUNDARY
-      draws clear into THROAT-OR-SECTION [by ROAD]
-      departs 3000 mm into SECTION  stops on the way to the next station
-      couples to VEHICLE [by ROAD]
-      leaves VEHICLE ... | leaves all | keeps VEHICLE ...    (keeps: leaves all others; those not coupled do not matter)
-      takes token SECTION at STATION | lays token SECTION at STATION
-      says WORDS                    to the bridge, as an operator
-      proves DETECTOR | unproves DETECTOR | power DETECTOR on | power DETECTOR off
-      board BOARD silent for 40 s | board BOARD loses 3 reports | board BOARD loses 3 reports and sends them again
-      marks NAME | carries TAG on VEHICLE | ends
-      expects KIND key=value ... from MOMENT due MOMENT [may follow KIND ...]
-    CONDITION: VEHICLE in PLACE | VEHICLE within PLACE | VEHICLE off PLACE | PLACE clear | NAME marked | now
-               TAG read 2 times | token SECTION at STATION
-    MOMENT: [N s after] CONDITION
-
-Before an order may stand `if MISTAKE:` or `unless MISTAKE:` (several with commas). A speed may follow a run: `at 60 mm/s`.
+Rule: a line is one order, told in plain words (`GRAMMAR`); every fault is told with file, line and
+what would be right, all at once.
 """
 
 from __future__ import annotations
@@ -37,6 +13,31 @@ from dataclasses import dataclass, field
 
 from bridge.core.plan import Railway
 from bridge.virtual import orders as o
+
+GRAMMAR = """\
+begin 19:00 [after 4 s]             the session begins, so long after the boards are first heard
+speed 150, shunting 80              millimetres a second, from station to station and within one
+mistake wrong-road: g1 comes in on the platform road         names a mistake and says what it is
+crew e1                             engine e1 does what follows, in this order; without an engine: crew signalman
+  works g1                          the train is on this working now
+  at 19:08                          waits for the session clock
+  waits 4 s | waits until CONDITION
+  runs to ROAD [by ROAD] | runs 300 mm into PLACE | runs towards PLACE until VEHICLE is at BOUNDARY
+  draws clear into THROAT-OR-SECTION [by ROAD]
+  departs 3000 mm into SECTION      stops on its way to the next station
+  couples to VEHICLE [by ROAD]      and to what is coupled to it
+  leaves VEHICLE ... | leaves all | keeps VEHICLE ...   (keeps: leaves all others; those not coupled do not matter)
+  takes token SECTION at STATION | lays token SECTION at STATION
+  says WORDS                        to the bridge, as an operator
+  proves DETECTOR | unproves DETECTOR | power DETECTOR on | power DETECTOR off
+  board BOARD silent for 40 s | board BOARD loses 3 reports | board BOARD loses 3 reports and sends them again
+  marks NAME | carries TAG on VEHICLE | ends
+  expects KIND key=value ... from MOMENT due MOMENT [may follow KIND ...]
+CONDITION: VEHICLE in PLACE | VEHICLE within PLACE | VEHICLE off PLACE | PLACE clear | NAME marked | now
+           TAG read 2 times | token SECTION at STATION
+MOMENT:    [N s after] CONDITION
+Before an order may stand "if MISTAKE:" or "unless MISTAKE:" (several with commas), behind a run "at 60 mm/s".
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +194,11 @@ class _Reader:
                 return make(self, match)
         verb = line.split(maxsplit=1)[0]
         close = difflib.get_close_matches(verb, _WORDS, 1)
-        hint = f"did you mean {close[0]!r}?" if close and close[0] != verb else "see the head of the script for its words."
+        hint = (
+            f"did you mean {close[0]!r}?"
+            if close and close[0] != verb
+            else "`numbertaker simulate --help` lists what a line may say."
+        )
         raise _UnreadableError(f"I cannot follow this line; {hint}")
 
     def _check(self, kind: str, word: str) -> None:
@@ -219,7 +224,7 @@ class _Reader:
             return o.Condition("marked", match[1])
         if match := re.fullmatch(r"(\S+) read (\d+) times?", text):
             return o.Condition("read", match[1], count=int(match[2]))
-        raise _UnreadableError("I do not know this condition; the head of bridge/virtual/script.py lists them.")
+        raise _UnreadableError("I do not know this condition; `numbertaker simulate --help` lists them.")
 
     def moment(self, text: str) -> o.Moment:
         match = re.fullmatch(r"(?:(\d+(?:\.\d+)?) s after )?(.+)", text.strip())

@@ -25,10 +25,10 @@ START = "import sys; from bridge.cli import main; sys.exit(main())"
 class Started:
     """A `numbertaker` on its own, and what it has printed."""
 
-    def __init__(self, arguments: list[str], home: Path) -> None:
+    def __init__(self, arguments: list[str], home: Path, before: str = "") -> None:
         environment = {**os.environ, "TMPDIR": str(home), "PYTHONUNBUFFERED": "1"}
         self.process = subprocess.Popen(
-            [sys.executable, "-c", START, *arguments],
+            [sys.executable, "-c", before + START, *arguments],
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
@@ -95,6 +95,18 @@ def test_the_demonstration_shows_its_page_and_a_train_that_leaves(started: list[
 
 
 @pytest.mark.wires
+def test_without_a_broker_all_boards_are_on_pseudo_terminals(started: list[Started], tmp_path: Path) -> None:
+    no_programs = "import shutil; shutil.which = lambda *_, **__: None; "
+    demo = Started(["demo", "--speed", "20", "--no-browser", "--listen", "127.0.0.1:0"], tmp_path, no_programs)
+    started.append(demo)
+    said = demo.until(r"(?s).*Ctrl-C stops")[0]
+    assert "board copperwhin on pseudo-terminal" in said
+    assert "mosquitto is not installed" in said
+    demo.until(r"The session began")
+    assert "Traceback" not in demo.end()
+
+
+@pytest.mark.wires
 def test_simulated_boards_begin_once_they_are_asked(started: list[Started], tmp_path: Path) -> None:
     boards = begin(started, tmp_path, "simulate", str(demonstration()), "--pty", "--speed", "20")
     ports = boards.until(r"Listen to them so: numbertaker run \S+((?: --port \S+)+)\n")[1].split()
@@ -112,7 +124,7 @@ def test_mistakes_are_listed_and_unknown_ones_refused(capsys: pytest.CaptureFixt
     assert "The nearest is wrong-road." in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("given", ["0", "61", "fast"])
+@pytest.mark.parametrize("given", ["0", "31", "fast"])
 def test_a_speed_is_within_bounds(given: str, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["demo", "--speed", given])

@@ -12,7 +12,10 @@ import pytest
 
 from bridge.core.plant import DetectorKind
 from bridge.virtual.board import DEBOUNCE_S
+from bridge.virtual.evening import Evening
+from bridge.virtual.orders import Order, RunsTo
 from bridge.virtual.recording import Recording
+from bridge.virtual.script import read_script
 from bridge.virtual.staging import Stage
 from bridge.virtual.world import NEAR_MM
 from bridge.wire.capture import CaptureFault, read_capture
@@ -147,6 +150,26 @@ def test_movement_ends_where_the_vehicles_stand(demo: Stage) -> None:
     for _, vehicle, way, stretch in evening.scene.truth.movement:
         (on[stretch].add if way == "in" else on[stretch].remove)(vehicle)
     assert {s: v for s, v in on.items() if v} == {s: set(v) for s, v in evening.scene.world.on.items() if v}
+
+
+def test_whoever_names_orders_can_be_a_crew(demo: Stage) -> None:
+    class Shuttle:
+        """Back and forth as long as it likes, by looking at where it stands."""
+
+        engine, name = "e2", "shuttle"
+        left = 4
+
+        def next_order(self) -> tuple[Order, str] | None:
+            here = evening.scene.world.places_of("e2")[0]
+            self.left -= 1
+            there = "featherlow.platform" if here.startswith("saltgander") else "saltgander.platform"
+            return (RunsTo(there), "shuttle:1") if self.left >= 0 else None
+
+    script = read_script(demo.text, demo.file, demo.railway)
+    evening = Evening(demo.railway, script, crews=[Shuttle()])
+    evening.run()
+    arrived = [event["road"] for event in evening.scene.truth.events if event["says"] == "arrived"]
+    assert arrived == ["featherlow.platform", "saltgander.platform"] * 2
 
 
 MISTAKES = {
