@@ -10,7 +10,7 @@ from bridge.virtual import orders as o
 from bridge.virtual.script import ScriptError, mistakes_of, read_script
 from bridge.virtual.staging import Stage, StagingError, stage
 
-from .conftest import DEMO, evening_of
+from .conftest import DEMO, demonstration, evening_of
 
 
 def only(demo: Stage, line: str) -> o.Order:
@@ -79,10 +79,40 @@ def test_all_faults_at_once_and_orders_belong_to_a_crew(demo: Stage) -> None:
     assert [fault.line_no for fault in raised.value.faults] == [1, 3, 6]
 
 
-@given(st.text(max_size=80))
-def test_no_line_is_a_crash(text: str) -> None:
-    from .test_world import demonstration
+WORDS = [
+    "crew",
+    "begin",
+    "speed",
+    "mistake",
+    "if",
+    "unless",
+    "wrong-road:",
+    "e1",
+    "g1",
+    "w11",
+    "at",
+    "19:08",
+    "waits",
+    "until",
+    "in",
+    "clear",
+    "3",
+    "mm",
+    "s",
+    "into",
+    "by",
+    "runs",
+    "to",
+    "leaves",
+    "all",
+]
+words = st.lists(st.sampled_from([*WORDS, "pettymarsh.loop", "expects", "from", "due", "now", "board"]), max_size=9).map(
+    " ".join
+)
 
+
+@given(st.text(max_size=80) | words)
+def test_no_line_is_a_crash(text: str) -> None:
     try:
         read_script(f"crew e1\n{text}\n", "s", demonstration())
     except ScriptError as error:
