@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from typing import Any
 
 from bridge.core.outcomes import Outcome
 from bridge.folder import FolderRead
@@ -27,6 +28,10 @@ class Taken:
     record: Record
     said: tuple[Outcome, ...]
     reply: str
+
+
+CLOSING = ("stations", "sections", "vehicles", "trains", "moves", "irregularities")
+"""The parts of a snapshot that stand as a session closed with them until the next one begins."""
 
 
 class Desk:
@@ -98,6 +103,16 @@ class Desk:
         self.session += 1
         self._unwritten = []
         self.evening = Evening(self._core, self.folder.railway, self.past.is_over or self.past.after_end)
+
+    def view(self) -> dict[str, Any]:
+        """The snapshot of this moment: between two sessions what the last one closed with, and the boards as they are."""
+        past = self.past
+        if past is None or self.evening.is_running or not past.is_over:
+            return self.evening.view() if self.evening.n or past is None else past.view()
+        closing = past.view()
+        if self.evening.n == 0:
+            return closing
+        return self.evening.view() | {part: closing[part] for part in CLOSING if part in closing}
 
     def close(self) -> None:
         """Let go of the store."""

@@ -217,10 +217,7 @@ class Service:
         self._showing.note([*self._notes, *troubles])
 
     def _show(self) -> None:
-        evening = self._desk.evening
-        if evening.n == 0 and self._desk.past is not None:
-            evening = self._desk.past
-        self._showing.draw(evening, time.monotonic())
+        self._showing.draw(self._desk.view, time.monotonic())
 
     def _take_leave(self) -> None:
         """Take what links still bring while they stop, then journal that the service has stopped."""

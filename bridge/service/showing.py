@@ -11,7 +11,6 @@ from typing import Any
 
 from bridge.core.outcomes import Outcome
 from bridge.dashboard import Shown
-from bridge.service.folding import Evening
 from bridge.service.noticeboard import Noticeboard
 
 Outlet = Callable[[Mapping[str, Any]], None]
@@ -61,13 +60,13 @@ class Showing:
         self._is_stale = self._is_stale or found != self._troubles
         self._troubles = found
 
-    def draw(self, evening: Evening, now_s: float) -> None:
+    def draw(self, view: Callable[[], dict[str, Any]], now_s: float) -> None:
         """Draw a picture where one is due."""
         if not self._is_stale or now_s < self._next_at:
             return
         self._is_stale, self._next_at = False, now_s + SHORTEST_PAUSE_S
         try:
-            snapshot = evening.view()
+            snapshot = view()
         except Exception as error:
             self._log(f"The picture could not be drawn: {type(error).__name__}: {error}")
             return
