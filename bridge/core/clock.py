@@ -2,8 +2,8 @@
 service is down.
 
 Rule: it is told every moment and asks for none. Session times are seconds since the midnight before `begin`, never folded
-at 24:00: they may pass 86,400 and compare as they are. Every time that leaves here is rounded to a millionth of a second, so
-that no float noise reaches an outcome.
+at 24:00: they may pass 86,400 and compare as they are. Every time that leaves here is rounded to a millionth of a second,
+so that no float noise reaches an outcome.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Trains coming: out of a section at its far end, on their road, and the section clear behind them.
 
-Rule: a section is cleared on proof of the last vehicle by the best there is; without proof only after a time, and said to be
-incomplete; a later proof corrects that.
+Rule: a section is cleared on proof of the last vehicle by the best there is; without proof only after a time, and said to
+be incomplete; a later proof corrects that.
 """
 
 from __future__ import annotations

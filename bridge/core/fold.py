@@ -1,8 +1,7 @@
 """The one fold: an event in, the state changed, outcomes out.
 
-Rule: pure. Same events, same outcomes, on every machine and hash seed. A state handed to `fold` belongs to it
-afterwards: use
-the one that comes back. After a session has ended nothing more is said: the next begins with a state of its own.
+Rule: pure. Same events, same outcomes, on every machine and hash seed. A state handed to `fold` belongs to it afterwards:
+use the one that comes back. After a session has ended nothing more is said: the next begins with a state of its own.
 """
 
 from __future__ import annotations

@@ -1,9 +1,8 @@
 """Freight moves: what each working was to lift and set out, and what became of it.
 
-Rule: a vehicle is lifted when it goes with an engine, set out when the engine is seen elsewhere without it; one
-drawn out and
-put back on its road in the same call was neither. A move is missed only at the last call that could have done it. What the
-departure shows is kept as `Doubt`s, which `bridge.core.rules.freight` claims from.
+Rule: a vehicle is lifted when it goes with an engine, set out when the engine is seen elsewhere without it; one drawn out
+and put back on its road in the same call was neither. A move is missed only at the last call that could have done it.
+What the departure shows is kept as `Doubt`s, which `bridge.core.rules.freight` claims from.
 """
 
 from __future__ import annotations

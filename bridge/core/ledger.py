@@ -1,8 +1,8 @@
 """The one ledger: what is claimed now, held against what has been said; it says the difference.
 
-Rule: each thing is said once. An irregularity has one open item a cause, is updated in place, and ends when
-nothing claims it
-any more. A statement found wrong is named in a `corrected`, and what stands instead follows as a statement of its own.
+Rule: each thing is said once. An irregularity has one open item a cause, is updated in place, and ends when nothing
+claims it any more. A statement found wrong is named in a `corrected`, and what stands instead follows as a statement of
+its own.
 """
 
 from __future__ import annotations

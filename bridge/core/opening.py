@@ -1,8 +1,7 @@
 """A session begins and ends: what is said then, in the order of the contract.
 
-Rule: `begin` says where all stands, each move, where the tokens lie, then what is foretold; `end` says what is
-carried over and
-where all stands, and after that nothing.
+Rule: `begin` says where all stands, each move, where the tokens lie, then what is foretold; `end` says what is carried
+over and where all stands, and after that nothing.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What the core says, as values that turn into the JSON objects of the contract.
 
-Rule: every key of a row is present; one that does not apply is None, a list empty. Only `happened` and the subject keys of
-other irregularity kinds are left out.
+Rule: every key of a row is present; one that does not apply is None, a list empty. Only `happened` and the subject keys
+of other irregularity kinds are left out.
 """
 
 from __future__ import annotations

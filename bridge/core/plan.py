@@ -1,7 +1,7 @@
 """Stock and plan: vehicles, workings with their calls, freight moves, and where everything stands at the start.
 
-Rule: a plan never changes once made. Times are seconds of the session clock since midnight and may pass 24 hours. Roads are
-full ids ("station.road").
+Rule: a plan never changes once made. Times are seconds of the session clock since midnight and may pass 24 hours. Roads
+are full ids ("station.road").
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What is screwed down: stations, roads, throats, sections, boards and detectors, joined to a graph of stretches.
 
-Rule: a plant never changes once made. A *stretch* is a road, a throat or a section; every one has an end 0 (the up end; of
-a section its `from` end) and an end 1 (the down end; its `to` end), and vehicles stand on it in order from end 0. A
+Rule: a plant never changes once made. A *stretch* is a road, a throat or a section; every one has an end 0 (the up end;
+of a section its `from` end) and an end 1 (the down end; its `to` end), and vehicles stand on it in order from end 0. A
 *boundary* joins one end of a road or section to one end of a throat: nothing passes from stretch to stretch but there.
 Lengths are millimetres on the layout.
 """

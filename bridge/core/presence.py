@@ -1,8 +1,7 @@
 """One train's stay in a section, and what the rooms that follow trains share.
 
-Rule: a presence begins when a train's first vehicle passes the section end, and ends when its last is proved out,
-or when the
-train has come back from a shunt.
+Rule: a presence begins when a train's first vehicle passes the section end, and ends when its last is proved out, or when
+the train has come back from a shunt.
 """
 
 from __future__ import annotations

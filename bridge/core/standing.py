@@ -1,7 +1,7 @@
 """How full the roads are, now and as the booked moves will make them.
 
-Rule: only vehicles that no train is working count; a road that is foretold to be too full is a note until the working that
-makes it so leaves its call before, then a caution.
+Rule: only vehicles that no train is working count; a road that is foretold to be too full is a note until the working
+that makes it so leaves its call before, then a caution.
 """
 
 from __future__ import annotations

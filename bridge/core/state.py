@@ -1,7 +1,7 @@
 """What the fold remembers, in one place.
 
-Rule: only the fold and the rooms that it calls write here. Everything can be rebuilt from the journal, and everything can be
-pickled, so that a later room may look back.
+Rule: only the fold and the rooms that it calls write here. Everything can be rebuilt from the journal, and everything can
+be pickled, so that a later room may look back.
 """
 
 from __future__ import annotations

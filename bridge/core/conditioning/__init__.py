@@ -1,7 +1,7 @@
 """From board lines to observations: what boards and detectors have said, and what of it holds.
 
-Rule: what is not proved is unknown; each numbered line counts once; a `state` line never makes a movement; late evidence is
-given as what it is and never overwrites what is newer.
+Rule: what is not proved is unknown; each numbered line counts once; a `state` line never makes a movement; late evidence
+is given as what it is and never overwrites what is newer.
 """
 
 from bridge.core.conditioning.boards import BoardNow, LinkNow

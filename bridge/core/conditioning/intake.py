@@ -1,7 +1,7 @@
 """From what reached the host to what was observed: every journalled event goes through here first.
 
-Rule: pure, and part of the fold's state: the same events and deadlines give the same observations. The cost of a line does
-not grow with the plant. What operators say passes by.
+Rule: pure, and part of the fold's state: the same events and deadlines give the same observations. The cost of a line
+does not grow with the plant. What operators say passes by.
 """
 
 from __future__ import annotations

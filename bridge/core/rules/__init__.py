@@ -1,7 +1,7 @@
 """The rules: what is true of the state, as claims. One concern a file; no rule knows another.
 
-Rule: a rule reads the state and returns the claims that hold for one subject now; it changes nothing and says nothing. It is
-asked only when a fact that it reads has been touched.
+Rule: a rule reads the state and returns the claims that hold for one subject now; it changes nothing and says nothing. It
+is asked only when a fact that it reads has been touched.
 """
 
 from __future__ import annotations

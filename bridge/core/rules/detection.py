@@ -1,8 +1,7 @@
 """What is wrong with the detection itself: boards lost, reports lost, tags of no vehicle.
 
-Rule: a gap, a silence and a stranger are each a cause of their own; they end when filled, when the board is heard
-again, when
-the tag has been given to a vehicle.
+Rule: a gap, a silence and a stranger are each a cause of their own; they end when filled, when the board is heard again,
+when the tag has been given to a vehicle.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Where every vehicle is, in what order, and how surely: evidence in, beliefs out.
 
 Rule: nothing outside this package knows how a belief was reached. The rest of the core reads `Belief`s, the changes of
-stretch (`Crossing`), and who joined or left an engine (`Joined`, `Left`); an engine of inference may be put in the place of
-another without anyone noticing.
+stretch (`Crossing`), and who joined or left an engine (`Joined`, `Left`); an engine of inference may be put in the place
+of another without anyone noticing.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Tag reads: a vehicle was at a boundary, and one reads from its place in the picture which way it went.
 
-Rule: a read takes a vehicle over the boundary from the side where it was; those that stood before it have passed unread, if
-they are few and of the same train; a read again at once is none, and one behind a crossing that was only inferred
+Rule: a read takes a vehicle over the boundary from the side where it was; those that stood before it have passed unread,
+if they are few and of the same train; a read again at once is none, and one behind a crossing that was only inferred
 confirms it.
 """
 

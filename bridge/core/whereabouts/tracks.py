@@ -1,8 +1,7 @@
 """Track detectors: what no reader tells, from stretches that become occupied or clear.
 
-Rule: a stretch that becomes occupied has been come on to by the likeliest that could; one that becomes clear has
-been left by
-all who work track detectors, and never without an engine. One flicker moves nothing.
+Rule: a stretch that becomes occupied has been come on to by the likeliest that could; one that becomes clear has been
+left by all who work track detectors, and never without an engine. One flicker moves nothing.
 """
 
 from __future__ import annotations
