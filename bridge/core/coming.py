@@ -50,7 +50,7 @@ def try_cleared(state: State, presence: Presence) -> None:
     alone = not any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
     if states and all(word == "clear" for word in states) and alone and _works_detectors(state, presence, mine):
         _gather(state, presence, None)
-        cleared(state, presence, True, None)
+        cleared(state, presence, True, _section_proof(state, presence.section))
     elif presence.cleared is None and presence.out_sign_t is not None and "occupied" not in states:
         train = state.roster.trains[presence.train]
         waited = state.t >= round(presence.out_sign_t + limit(state, "complete_after", 30.0), 6)
@@ -63,6 +63,14 @@ def _section_says(state: State, section: str) -> list[str]:
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
     return [conditioning.detectors[d.id].state for d in railway.plant.covering.get(section, ())]
+
+
+def _section_proof(state: State, section: str) -> int | None:
+    """The journal number on which the last word of a section's detectors rests."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    numbers = [conditioning.detectors[d.id].evidence for d in railway.plant.covering.get(section, ())]
+    return max((n for n in numbers if n is not None), default=None)
 
 
 def _still_inside(state: State, presence: Presence) -> list[str]:

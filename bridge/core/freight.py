@@ -36,11 +36,13 @@ class MoveNow:
 
 @dataclass(slots=True)
 class Shifted:
-    """A vehicle that joined a train at this call: from which road, and the numbers of what was said of it."""
+    """A vehicle that joined or left a train at this call: whence it joined, where it was left unbooked,
+    and the numbers of what was said of it."""
 
     road: str
     lifted_n: int = 0
     set_out_n: int = 0
+    left_on: str | None = None
 
 
 @dataclass
@@ -52,6 +54,7 @@ class Freight:
     of_working: dict[str, list[int]] = field(default_factory=dict)
     shifted: dict[str, dict[str, Shifted]] = field(default_factory=dict)
     at_departure: dict[str, list[tuple[int, str]]] = field(default_factory=dict)
+    unbooked_n: dict[str, list[int]] = field(default_factory=dict)
 
 
 def prepare(state: State) -> None:
@@ -156,7 +159,7 @@ def joined(state: State, change: Joined) -> None:
     if earlier is not None and earlier.set_out_n:
         _undo_set_out(state, train, change.vehicle, earlier, change.n)
         return
-    mine.setdefault(change.vehicle, Shifted(change.road))
+    mine.setdefault(change.vehicle, Shifted(change.road)).left_on = None
     now = open_move(state, change.vehicle)
     if now is None or now.state != "booked" or now.move.from_road.partition(".")[0] != (train.station or ""):
         return
@@ -171,8 +174,9 @@ def _lift(state: State, now: MoveNow, train: Train, vehicle: str, n: int | None)
     now.state, now.train, now.sure = "in-train", train.id, sure
     shifted = state.freight.shifted.setdefault(train.id, {}).setdefault(vehicle, Shifted(now.move.from_road))
     keys = {"vehicle": vehicle, "road": now.move.from_road, "train": train.id, "booked": True, "sure": sure}
-    shifted.lifted_n = state.ledger.say("lifted", keys, (n,))
-    _say_move(state, now, (n,))
+    evidence = (n, *_evidence(state, vehicle))
+    shifted.lifted_n = state.ledger.say("lifted", keys, evidence)
+    _say_move(state, now, evidence)
     state.touch("freight", train.id)
 
 
@@ -199,11 +203,17 @@ def left(state: State, change: Left) -> None:
         _set_out(state, now, train, change.vehicle, change.road, change.n)
     elif shifted is not None and shifted.road == change.road:
         if shifted.lifted_n:
-            state.ledger.correct(shifted.lifted_n, f"{change.vehicle} was put back", (change.n,))
+            evidence = (change.n, *_evidence(state, change.vehicle))
+            state.ledger.correct(shifted.lifted_n, f"{change.vehicle} was put back", evidence)
             if now is not None and now.state == "in-train":
                 now.state, now.train = "booked", now.move.working
-                _say_move(state, now, (change.n,))
+                _say_move(state, now, evidence)
         del mine[change.vehicle]
+    else:
+        shifted = mine.setdefault(change.vehicle, Shifted(OFF))
+        shifted.left_on = change.road
+        if change.road != train.road:  # on the call's road it is its train's until that has left without it
+            shifted.set_out_n = _say_left(state, train, change.vehicle, change.road, change.n)
 
 
 def _set_out(state: State, now: MoveNow, train: Train, vehicle: str, road: str, n: int | None) -> None:
@@ -212,10 +222,11 @@ def _set_out(state: State, now: MoveNow, train: Train, vehicle: str, road: str, 
         return
     shifted = state.freight.shifted.setdefault(train.id, {}).setdefault(vehicle, Shifted(OFF))
     keys = {"vehicle": vehicle, "road": road, "train": train.id, "booked": True, "sure": sure}
-    shifted.set_out_n = state.ledger.say("set-out", keys, (n,))
+    evidence = (n, *_evidence(state, vehicle))
+    shifted.set_out_n = state.ledger.say("set-out", keys, evidence)
     now.sure, now.train = sure, train.id
     now.state = "done" if sure >= PLAIN else now.state
-    _say_move(state, now, (n,))
+    _say_move(state, now, evidence)
     state.touch("freight", train.id)
 
 
@@ -224,13 +235,14 @@ def _set_out(state: State, now: MoveNow, train: Train, vehicle: str, road: str, 
 
 def train_left(state: State, train: Train, presence: Presence) -> None:
     """A train has departed: what it forgot, missed or left in the wrong place shows now."""
-    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t)
-    _unbooked_lifts(state, train)
+    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
+    _unbooked(state, train)
     state.touch("freight", train.id)
 
 
-def _doubts(state: State, train: Train, happened_t: float) -> tuple[list[Doubt], list[tuple[int, str]]]:
-    """What a train leaves undone at its present call, with the rows that have failed by it and how they stood before."""
+def _doubts(state: State, train: Train, happened_t: float, n: int | None) -> tuple[list[Doubt], list[tuple[int, str]]]:
+    """What a train leaves undone at its present call, shown by number `n`, with the rows that have failed by it and how they
+    stood before."""
     doubts: list[Doubt] = []
     failed: list[tuple[int, str]] = []
     station = train.station or ""
@@ -241,7 +253,8 @@ def _doubts(state: State, train: Train, happened_t: float) -> tuple[list[Doubt],
             continue
         found = _judge(state, now, train, station)
         if found is not None:
-            kind, road, evidence = found
+            kind, road, shown = found
+            evidence = shown if n is None else tuple(sorted({*shown, n}))
             failed.append((index, now.state))
             now.state, now.train = "failed", train.id
             _say_move(state, now, evidence)
@@ -271,11 +284,15 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
     return ("wagon-misplaced", belief.place, belief.evidence) if misplaced else None
 
 
-def _unbooked_lifts(state: State, train: Train) -> None:
-    """Vehicles that no row names and that went with the train."""
+def _unbooked(state: State, train: Train) -> None:
+    """Vehicles that no row names and that went with the train, and those that it left where no row has them stay."""
     where = state.where
     assert where is not None
+    numbers = state.freight.unbooked_n[train.id] = []
     for vehicle, shifted in state.freight.shifted.pop(train.id, {}).items():
+        stayed = shifted.left_on is not None and where.leader(vehicle) is None and where.place(vehicle) == shifted.left_on
+        if stayed and not shifted.set_out_n and shifted.left_on is not None:
+            numbers.append(_say_left(state, train, vehicle, shifted.left_on))
         if shifted.lifted_n or shifted.set_out_n or vehicle in train.brought or where.leader(vehicle) != train.engine:
             continue
         now = open_move(state, vehicle)
@@ -291,13 +308,24 @@ def _unbooked_lifts(state: State, train: Train) -> None:
                 "sure": _sure(state, vehicle),
             }
             if shifted.road in (state.railway.plant.roads if state.railway else ()):
-                state.ledger.say("lifted", keys, where.belief(vehicle).evidence)
+                numbers.append(state.ledger.say("lifted", keys, where.belief(vehicle).evidence))
+
+
+def _say_left(state: State, train: Train, vehicle: str, road: str, n: int | None = None) -> int:
+    """A vehicle was left on a road where no row has it stay; 0 where nothing can be built on that."""
+    sure = _sure(state, vehicle)
+    if sure < LIKELY or state.railway is None or road not in state.railway.plant.roads:
+        return 0
+    keys = {"vehicle": vehicle, "road": road, "train": train.id, "booked": False, "sure": sure}
+    return state.ledger.say("set-out", keys, (n, *_evidence(state, vehicle)))
 
 
 def came_back(state: State, train: Train, why: str, n: int | None) -> None:
     """The departure was none: what it seemed to show is taken back."""
     for doubt in state.doubts.pop(train.id, []):
         state.ledger.withdraw(doubt.cause, why, (n,))
+    for said_n in state.freight.unbooked_n.pop(train.id, []):
+        state.ledger.correct(said_n, why, (n,))
     for index, before in state.freight.at_departure.pop(train.id, []):
         now = state.freight.moves[index]
         if now.state == "failed":
@@ -315,19 +343,22 @@ def train_ended(state: State, train: Train) -> None:
     """A working is over: what its last departure showed is past, and what its last call left undone shows now."""
     state.doubts.pop(train.id, None)
     if train.working is not None and not all_done(state, train):
-        state.doubts[train.id], _ = _doubts(state, train, state.t)
+        state.doubts[train.id], _ = _doubts(state, train, state.t, state.journal_n or None)
     state.touch("freight", train.id)
 
 
 def told_set_out(state: State, train: Train, vehicle: str, road: str, n: int) -> None:
     """An operator saw a vehicle set out."""
     now = open_move(state, vehicle)
+    mine = state.freight.shifted.setdefault(train.id, {}).get(vehicle)
+    if mine is not None and mine.set_out_n:
+        return
     if now is not None and now.move.to_road == road:
         if now.state == "booked":
             now.state, now.train = "in-train", train.id
-        mine = state.freight.shifted.setdefault(train.id, {}).get(vehicle)
-        if mine is None or not mine.set_out_n:
-            _set_out(state, now, train, vehicle, road, n)
+        _set_out(state, now, train, vehicle, road, n)
+    elif mine is not None and mine.left_on == road:
+        mine.set_out_n = _say_left(state, train, vehicle, road, n)  # on the call's road too: it was seen
 
 
 def carry_over(state: State) -> None:
@@ -347,6 +378,12 @@ def all_done(state: State, train: Train) -> bool:
         for i in state.freight.of_working.get(train.working.id, ())
         if state.freight.moves[i].move.working == train.working.id or state.freight.moves[i].train == train.id
     )
+
+
+def _evidence(state: State, vehicle: str) -> tuple[int, ...]:
+    where = state.where
+    assert where is not None
+    return where.belief(vehicle).evidence
 
 
 def _sure(state: State, vehicle: str) -> float:

@@ -44,7 +44,7 @@ def overfull(state: State, road: str) -> list[Claim]:
     vehicles, stands_mm, due, fouls, evidence = found
     length_mm = railway.plant.roads[road].length_mm
     over_mm = stands_mm - length_mm
-    if due:
+    if due and state.where is not None and all(state.where.place(v) == road for v in vehicles):
         text = f"{road} is too full by {over_mm:.0f} mm: {', '.join(vehicles)} stand on {length_mm:.0f} mm."
         do = f"Take a vehicle away, or keep trains off what it fouls: {', '.join(fouls)}."
     else:
