@@ -1,13 +1,18 @@
-"""What every test may ask for: a program of the system, which is a skip where it lacks and a failure on CI."""
+"""What every test may ask for: a program of the system, which is a skip where it lacks and a failure on CI; a browser.
+
+Tests with the mark `slow` run on CI, and where pytest is told `-m slow`.
+"""
 
 from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 
+BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 PACKAGES = {"mosquitto_sub": "mosquitto-clients", "mosquitto_pub": "mosquitto-clients"}
 
 
@@ -26,3 +31,19 @@ def find_program(name: str) -> str:
 def need() -> Callable[[str], str]:
     """`need("mosquitto")`: the path of the program, or the test ends here."""
     return find_program
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """A real browser."""
+    program = find_program("chromium")
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as runner:
+        started = runner.chromium.launch(executable_path=program, args=BROWSER)
+        yield started
+        started.close()
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    if item.get_closest_marker("slow") and not os.environ.get("CI") and "slow" not in item.config.getoption("-m"):
+        pytest.skip("slow: runs on CI, and with -m slow")

@@ -1,10 +1,9 @@
-"""A service that is none, fed by hand, with the dashboard served before it and a real browser in front of it."""
+"""A service that is none, fed by hand, with the dashboard served before it; a real browser stands in front of it."""
 
 from __future__ import annotations
 
 import copy
 import json
-import os
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -16,7 +15,6 @@ import pytest
 
 from bridge.dashboard import Answer, Listening, Shown, create_app, listen
 
-CHROMIUM = "/usr/bin/chromium"
 EXAMPLE = json.loads((Path(__file__).parent / "example.json").read_text(encoding="utf-8"))
 DEADLINE_S = 10.0
 
@@ -94,23 +92,6 @@ def until() -> Callable[..., None]:
             time.sleep(0.01)
 
     return wait
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    """A real browser; without one the test is skipped, and on CI it fails."""
-    if not Path(CHROMIUM).exists():
-        reason = "needs the program chromium: sudo apt-get install chromium"
-        if os.environ.get("CI"):
-            pytest.fail(reason, pytrace=False)
-        pytest.skip(reason)
-    playwright = pytest.importorskip("playwright.sync_api")
-    with playwright.sync_playwright() as runner:
-        started = runner.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-        )
-        yield started
-        started.close()
 
 
 @pytest.fixture
