@@ -1,0 +1,45 @@
+"""Write captures, and what must be said of them, anew from the scenes: all of them, or those that are named.
+
+    .venv/bin/python tests/recordings/make.py [NAME ...]
+
+Any Python does in which the project is installed. What has changed is shown: an expected file is believed only when a person
+has read it line by line against the contract; what is written here is what the core says, be it right or wrong.
+"""
+
+from __future__ import annotations
+
+import difflib
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+sys.path.insert(0, str(HERE.parents[1]))
+
+from tests.recordings.said import as_lines, said_of  # noqa: E402
+from tests.recordings.scenes import SCENES  # noqa: E402
+
+
+def write(path: Path, text: str) -> None:
+    """Write a file, and show what is new in it."""
+    before = path.read_text(encoding="utf-8") if path.exists() else ""
+    path.write_text(text, encoding="utf-8")
+    rows = difflib.unified_diff(before.splitlines(), text.splitlines(), path.name, path.name, n=0, lineterm="")
+    for row in rows if path.suffix == ".jsonl" else ():
+        print(row)
+
+
+def main(names: list[str]) -> int:
+    """Write what is asked for; 2 where a name is no scene's."""
+    unknown = [name for name in names if name not in SCENES]
+    if unknown:
+        print(f"There is no scene {', '.join(unknown)}. There are: {', '.join(SCENES)}.", file=sys.stderr)
+        return 2
+    for name in names or list(SCENES):
+        text = SCENES[name]().text()
+        write(HERE / f"{name}.capture", text)
+        write(HERE / f"{name}.expected.jsonl", as_lines(said_of(text)))
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))

@@ -1,0 +1,23 @@
+"""Every scene by the name of its capture.
+
+Rule: a name that begins with a kind of irregularity raises it, one that begins with `near-` and a kind is nearly that and
+must not; other names tell what happens in them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ..scene import Scene
+from . import branch, detection, freight, hollow, roads, running, sections, words
+
+SCENES: dict[str, Callable[[], Scene]] = {
+    **sections.SCENES,
+    **roads.SCENES,
+    **freight.SCENES,
+    **detection.SCENES,
+    **running.SCENES,
+    **words.SCENES,
+    **branch.SCENES,
+    **hollow.SCENES,
+}
