@@ -92,7 +92,7 @@ def _served(arguments: argparse.Namespace, read: FolderRead) -> int:
         resumed = take_up(store, read, CORE, folder_again=_again(arguments.folder, plant.id))
         stack.callback(resumed.desk.close)
         wires = links(read, resumed.clock, Wishes.of(arguments))
-        outlets = [_publisher(link) for link in wires if isinstance(link, MqttLink)]
+        outlets = [publisher(link) for link in wires if isinstance(link, MqttLink)]
         service = Service(resumed, wires, CORE, outlets, lambda text: print(text, file=sys.stderr, flush=True))
         listening = listen(create_app(service), *arguments.listen)
         stack.callback(listening.stop)
@@ -121,7 +121,9 @@ def stop_on_signals(stop: Callable[[], None]) -> None:
         signal.signal(number, asked)
 
 
-def _publisher(link: MqttLink) -> Callable[[Mapping[str, Any]], None]:
+def publisher(link: MqttLink) -> Callable[[Mapping[str, Any]], None]:
+    """What hands every outcome to the broker, as `says/<kind>` under the railway's topic."""
+
     def publish(row: Mapping[str, Any]) -> None:
         link.publish(f"says/{row['says']}", json.dumps(row, ensure_ascii=False))
 
