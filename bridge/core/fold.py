@@ -40,7 +40,7 @@ def fold(state: State, event: Event) -> tuple[State, tuple[Outcome, ...]]:
 
 def due(state: State) -> float | None:
     """The next moment (host seconds) at which the core wants to be woken by a `DeadlinePassed`, None when nothing waits."""
-    if state.conditioning is None or state.where is None:
+    if state.conditioning is None or state.where is None or state.ended:
         return None
     times = [
         t for t in (state.conditioning.due(), state.where.due(), running.due(state), standing.due(state)) if t is not None

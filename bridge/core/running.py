@@ -129,7 +129,7 @@ def _wait(state: State, presence: Presence) -> None:
     else:
         state.deadlines.drop("running", presence.section, one)
         return
-    if t > state.t:
+    if round(t, 6) > state.t:  # to the same figures as a deadline has, else it would be set for now again and again
         state.deadlines.set("running", presence.section, t, one)
 
 

@@ -28,7 +28,7 @@ def bare_line() -> Railway:
     standing = "vehicle,road,order\ne1,ash.main,1\ne2,ash.loop,1\ne3,ash.dock,1\ne4,birch.main,1\ne5,birch.loop,1\n"
     stock = STOCK + "e4,engine,150,04A4,no,yes\ne5,engine,150,04A5,no,yes\n"
     return line(
-        detectors=ENDS, stock=stock, whereabouts=standing, timetable="working,kind,engine,station,road,arrive,depart\n"
+        detectors=ENDS, stock=stock, whereabouts=standing, timetable=NOTHING
     )
 
 

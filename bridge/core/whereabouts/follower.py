@@ -14,7 +14,7 @@ from bridge.core.plan import Vehicle
 from bridge.core.plant import DetectorKind, Plant
 from bridge.core.whereabouts import OFF, Belief, Change, Prior, leaving, reading, tracks, treadles
 from bridge.core.whereabouts.picture import Picture
-from bridge.core.whereabouts.sureness import ASSUMED, sureness
+from bridge.core.whereabouts.sureness import ASSUMED, Mark, ground, sureness
 
 
 class Follower:
@@ -47,10 +47,19 @@ class Follower:
 
     def belief(self, vehicle: str) -> Belief:
         """What is believed of one vehicle."""
-        picture = self._picture
-        mark = picture.marks.get(vehicle, ASSUMED)
-        fouls = picture.overhang(vehicle)
-        return Belief(picture.place(vehicle), picture.lines.index(vehicle), fouls, sureness(mark), mark.by, mark.evidence)
+        picture, mark = self._picture, self.mark(vehicle)
+        place, fouls = picture.place(vehicle), picture.overhang(vehicle)
+        sure = sureness(mark, ground(picture.plant, place))
+        return Belief(place, picture.lines.index(vehicle), fouls, sure, mark.by, mark.evidence)
+
+    @property
+    def plant(self) -> Plant:
+        """The plant on which it follows."""
+        return self._picture.plant
+
+    def mark(self, vehicle: str) -> Mark:
+        """How the belief in a vehicle's place came about."""
+        return self._picture.marks.get(vehicle, ASSUMED)
 
     def knows_tag(self, tag: str) -> bool:
         """True where a vehicle carries this tag."""
