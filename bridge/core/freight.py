@@ -362,8 +362,14 @@ def told_set_out(state: State, train: Train, vehicle: str, road: str, n: int) ->
 
 
 def carry_over(state: State) -> None:
-    """At the end: what was not done is carried over."""
+    """At the end: what stands where it was booked is set out, and what was not done is carried over."""
+    where = state.where
+    assert where is not None
     for now in state.freight.moves:
+        train = state.roster.trains.get(now.train or "")
+        vehicle, road = now.move.vehicle, now.move.to_road
+        if now.state == "in-train" and train is not None and where.place(vehicle) == road != where.place(train.engine):
+            _set_out(state, now, train, vehicle, road, None)
         if now.state in ("booked", "in-train"):
             now.state = "carried-over"
             _say_move(state, now, ())

@@ -6,7 +6,7 @@ there; in a siding, or where they are booked to, they have been left.
 
 from __future__ import annotations
 
-from bridge.core.plant import RoadKind
+from bridge.core.plant import Plant, RoadKind
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.picture import Picture
 
@@ -20,10 +20,15 @@ def forsake(picture: Picture, engine: str, t: float, n: int | None, prior: Prior
             continue
         if here in picture.plant.throats and _beside(picture, engine, place):
             continue
-        through = picture.plant.roads[place].kind in (RoadKind.RUNNING, RoadKind.LOOP)
-        if (through or place == home) and prior.keeps(vehicle, engine, place):
+        if (is_through(picture.plant, place) or place == home) and prior.keeps(vehicle, engine, place):
             continue
         picture.leave(vehicle, engine, t, n)
+
+
+def is_through(plant: Plant, stretch: str) -> bool:
+    """True for a running road or a loop: where a train may set vehicles down for a while."""
+    road = plant.roads.get(stretch)
+    return road is not None and road.kind in (RoadKind.RUNNING, RoadKind.LOOP)
 
 
 def _beside(picture: Picture, engine: str, place: str) -> bool:

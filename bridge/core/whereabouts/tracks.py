@@ -12,7 +12,7 @@ from bridge.core.conditioning import Observation
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.choosing import choose_goal, choose_mover, is_doubtful
-from bridge.core.whereabouts.leaving import forsake
+from bridge.core.whereabouts.leaving import forsake, is_through
 from bridge.core.whereabouts.picture import SETTLE_S, Picture
 from bridge.core.whereabouts.reading import engine_for
 
@@ -175,7 +175,7 @@ def _is_quiet(picture: Picture, throat: str, t: float, prior: Prior) -> bool:
     if prior.stretch_state(throat) != "occupied" or not picture.engines_on(throat):
         return True
     leads = {picture.leader(v) for v in picture.line(throat)} - {None}
-    roads = {b.outer for b in picture.plant.at_stretch[throat] if b.outer in picture.plant.roads}
+    roads = {b.outer for b in picture.plant.at_stretch[throat] if is_through(picture.plant, b.outer)}
     beside = len(leads) == 1 and any(picture.place(v) in roads for v in picture.company(leads.pop() or ""))
     return beside or t >= picture.stirred.get(throat, t) + 2 * SETTLE_S - 0.001
 
