@@ -35,7 +35,7 @@ open = ["up", "down"]
 id = "dock"
 kind = "siding"
 length = 300
-open = ["{end}"]
+open = ["down"]
 """
 STOCK = """vehicle,kind,length,tags,tail,detected
 e1,engine,150,04A1,no,yes
@@ -72,11 +72,12 @@ EVERY = {
     "birch-main": 'kind = "track"\ncovers = "birch.main"',
     "birch-loop": 'kind = "track"\ncovers = "birch.loop"',
     "birch-throat": 'kind = "track"\ncovers = "birch.up"',
+    "birch-neck": 'kind = "track"\ncovers = "birch.down"',
     "line": 'kind = "track"\ncovers = "ash-birch"',
     "ash-end": 'kind = "reader"\nat = "ash-birch@ash"',
     "birch-end": 'kind = "reader"\nat = "ash-birch@birch"',
     "ash-dock-reader": 'kind = "reader"\nat = "ash.dock@down"',
-    "birch-dock-reader": 'kind = "reader"\nat = "birch.dock@up"',
+    "birch-dock-reader": 'kind = "reader"\nat = "birch.dock@down"',
     "ash-rest": 'kind = "token-rest"\ntoken = "ash-birch"\nstation = "ash"',
     "birch-rest": 'kind = "token-rest"\ntoken = "ash-birch"\nstation = "birch"',
     "birch-tail": 'kind = "treadle"\nat = "ash-birch@birch"\nsees = "tail"',
@@ -97,7 +98,7 @@ def line(
 ) -> Railway:
     """The line from Ash down to Birch. `files`: what stands in stock, whereabouts, timetable, moves."""
     toml = '[railway]\nid = "line"\nname = "A line"\nscale = 76.2\nclock = 4\n'
-    toml += ROADS.format(id="ash", name="Ash", end="down") + ROADS.format(id="birch", name="Birch", end="up")
+    toml += ROADS.format(id="ash", name="Ash") + ROADS.format(id="birch", name="Birch")
     tags = f'token_tags = ["{TOKEN}"]\n' if rule in ("token", "staff-and-ticket") else ""
     toml += f'[[section]]\nid = "ash-birch"\nfrom = "ash.down"\nto = "birch.up"\nlength = 5000\nrule = "{rule}"\n{tags}'
     toml += '[[board]]\nid = "one"\nlink = "mqtt"\n'

@@ -49,8 +49,8 @@ def go_back_with(s: Session, *rake: str) -> None:
 
 
 def set_out_in_dock(s: Session, wagon: str) -> None:
-    """At Birch the wagon at the up end of the train is pushed into the dock by the engine, which comes back without it."""
-    s.on("birch-throat", after=3.0).read("birch-dock-reader", wagon, after=2.0).off("birch-throat", after=4.0).wait(4.0)
+    """At Birch e1 draws out into the neck, pushes a wagon into the dock, and comes back without it."""
+    s.on("birch-neck", after=3.0).read("birch-dock-reader", wagon, after=2.0).off("birch-neck", after=4.0).wait(4.0)
 
 
 def test_as_the_session_begins_each_row_is_booked_or_in_its_train() -> None:
@@ -80,10 +80,9 @@ def test_drawn_out_and_put_back_it_was_never_lifted() -> None:
 
 
 def test_set_out_once_the_engine_is_elsewhere_without_it() -> None:
-    standing = "vehicle,road,order\nv1,ash.main,2\nw1,ash.main,1\ne1,ash.main,3\n"
-    s = Session(line(moves=SET_OUT, whereabouts=standing))
-    leave_with(s, "e1", "v1", "w1")
-    come_with(s, "e1", "v1", "w1")
+    s = Session(line(moves=SET_OUT))
+    leave_with(s, "e1", "w1", "v1")
+    come_with(s, "e1", "w1", "v1")
     set_out_in_dock(s, "w1")
     (row,) = s.rows("set-out")
     assert (row["vehicle"], row["road"], row["train"], row["booked"]) == ("w1", "birch.dock", "g1", True)
@@ -106,7 +105,7 @@ def test_drawn_out_again_it_was_not_set_out() -> None:
     leave_with(s, "e1", "w1", "v1")
     come_with(s, "e1", "w1", "v1")
     set_out_in_dock(s, "v1")
-    s.on("birch-throat", after=4.0).read("birch-dock-reader", "v1").off("birch-throat", after=3.0).wait(10.0)
+    s.on("birch-neck", after=4.0).read("birch-dock-reader", "v1").off("birch-neck", after=3.0).wait(10.0)
     assert [row for row in s.standing() if row["says"] == "set-out"] == []
 
 

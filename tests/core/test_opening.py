@@ -12,7 +12,9 @@ from bridge.wire.records import Said
 from .conftest import ENDS, RESTS, TRACKS, Session, line
 
 MOVES = "vehicle,from,to,working,call\nw1,ash.main,birch.dock,g1,\nw4,ash.dock,birch.dock,g1,\n"
-CROWDED = "vehicle,road,order\nv1,ash.main,1\nw1,ash.main,2\ne1,ash.main,3\nw4,ash.dock,1\nw3,birch.dock,1\nw2,birch.dock,2\n"
+CROWDED = (
+    "vehicle,road,order\nv1,ash.main,1\nw1,ash.main,2\ne1,ash.main,3\nw4,ash.dock,1\nw3,birch.dock,1\nw2,birch.dock,2\n"
+)
 
 
 def since(s: Session, n: int) -> list[str]:
@@ -74,7 +76,15 @@ def test_nothing_is_said_behind_the_end(session: Callable[..., Session]) -> None
 def test_words_that_need_a_session_change_nothing_without_one() -> None:
     s = Session(line(), begin=None)
     before = list(s.said)
-    for words in ("end", "depart g1", "give ash-birch g1", "stop-clock", "stands w1 birch.dock", "mute line", "explain i1 x"):
+    for words in (
+        "end",
+        "depart g1",
+        "give ash-birch g1",
+        "stop-clock",
+        "stands w1 birch.dock",
+        "mute line",
+        "explain i1 x",
+    ):
         assert s.say(words) == "No session runs: begin one first."
     assert s.said == before
 

@@ -27,9 +27,7 @@ def bare_line() -> Railway:
     """The line with a reader at each section end, engines alone, and nothing booked."""
     standing = "vehicle,road,order\ne1,ash.main,1\ne2,ash.loop,1\ne3,ash.dock,1\ne4,birch.main,1\ne5,birch.loop,1\n"
     stock = STOCK + "e4,engine,150,04A4,no,yes\ne5,engine,150,04A5,no,yes\n"
-    return line(
-        detectors=ENDS, stock=stock, whereabouts=standing, timetable=NOTHING
-    )
+    return line(detectors=ENDS, stock=stock, whereabouts=standing, timetable=NOTHING)
 
 
 @dataclass

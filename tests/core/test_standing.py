@@ -25,7 +25,7 @@ def test_a_road_that_moves_will_overfill_is_a_note_as_the_session_begins() -> No
     assert "will be too full by 100 mm" in row["text"]
 
 
-FOULS = ["birch.main", "birch.loop", "birch.up"]
+FOULS = ["birch.main", "birch.loop", "birch.down"]
 
 
 def test_exactly_full_is_not_too_full() -> None:
@@ -51,7 +51,7 @@ def test_it_comes_true_under_the_same_id() -> None:
     (row,) = s.open("overfull-road")
     assert (row["id"], row["level"]) == ("i1", "caution")
     assert "is too full by 100 mm" in row["text"]
-    assert s.rows("whereabouts", vehicle="w4")[-1]["fouls"] == ["birch.up"]
+    assert s.rows("whereabouts", vehicle="w4")[-1]["fouls"] == ["birch.down"]
 
 
 def test_nobody_foretold_it_and_it_ends_when_one_is_taken_away() -> None:
@@ -62,7 +62,7 @@ def test_nobody_foretold_it_and_it_ends_when_one_is_taken_away() -> None:
     s.say("stands w4 birch.dock")
     s.wait(5.0)
     (row,) = s.open("overfull-road")
-    assert (row["level"], row["because"]) == ("caution", ["w4", "w1", "w3", "w2"])
+    assert (row["level"], row["because"]) == ("caution", ["w3", "w2", "w1", "w4"])
     assert row["evidence"]
     s.say("stands w4 ash.dock")
     s.wait(5.0)

@@ -1,7 +1,8 @@
 """What is said of a capture: the outcomes that a register would keep, ready to be compared.
 
 Rule: left out is what every little improvement of the following moves (`observed`, advice, and where vehicles were believed
-in between), never what a register is for. `n` counts the rows that are kept, and `of` names them so.
+in between), never what a register is for. `n` counts the rows that are kept, and `of` names them so; of `sure`, a measured
+figure, the wording is kept: plain, probably, unseen.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.core import state
+from bridge.core.places import wording
 from bridge.service.core import CORE
 from bridge.service.replaying import replay
 from bridge.wire.capture import CaptureFault, read_capture
@@ -70,6 +72,8 @@ def kept(rows: list[Row]) -> list[Row]:
     number = {row["n"]: n for n, row in enumerate(found, 1)}
     for row in found:
         row["n"] = number[row["n"]]
+        if "sure" in row:
+            row["sure"] = wording(row["sure"])
         if row["says"] == "corrected":
             row["of"] = number[row["of"]]
     return found
