@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core import authority, freight
-from bridge.core.going import back, depart, end_train, spread
+from bridge.core.going import back, depart, end_train, gone_unseen, spread
 from bridge.core.plan import Call
 from bridge.core.presence import Presence, late_s, limit
 from bridge.core.trains import Phase, Train
@@ -181,6 +181,27 @@ def arrive(state: State, train: Train, road: str, n: int | None, seen: bool) -> 
     train.wrong_road = (road, stood, () if n is None else (n,)) if booked is not None and booked != road else None
     state.touch("train", train.id)
     freight.train_came(state, train)
+
+
+def turn_up(state: State, crossing: Crossing, engine: str) -> None:
+    """An engine is at a station: if its train was believed elsewhere, it has gone there without a section end telling."""
+    railway = state.railway
+    assert railway is not None
+    train, station = state.roster.current(engine), railway.plant.station_of(crossing.goal)
+    if train is None or station is None or train.station in (None, station) or train.phase is Phase.ENDED:
+        return
+    if train.phase is Phase.AT_STATION:
+        section = railway.plant.section_between(train.station or "", station)
+        if section is None:
+            return
+        throat = section.from_throat if section.from_throat.startswith(f"{train.station}.") else section.to_throat
+        presence: Presence | None = gone_unseen(state, train, section, throat, crossing.t, crossing.n)
+    else:
+        presence = _presence_of(state, train)
+    if presence is not None and presence.out_at is None:
+        _come_out_at(state, presence, station)
+        if presence.out_at is not None and not presence.departed:
+            depart(state, presence, train)
 
 
 def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) -> None:

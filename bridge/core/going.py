@@ -65,6 +65,16 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     state.touch("train", train.id)
 
 
+def gone_unseen(state: State, train: Train, section: Section, throat: str, t: float, n: int | None) -> Presence:
+    """A train was seen at another station, and nothing had seen it go: it has departed, nobody can say by what authority."""
+    cause = f"unseen:{section.id}:{train.id}:{n}"
+    presence = Presence(train.id, train.engine, section.id, throat, t, n, train.engine, t, cause)
+    state.presences.setdefault(section.id, []).append(presence)
+    train.section = section.id
+    depart(state, presence, train)
+    return presence
+
+
 def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Other trains, and vehicles of none, that are in a section as a train enters it."""
     where = state.where

@@ -61,10 +61,12 @@ def take_crossing(state: State, crossing: Crossing) -> None:
         return
     if crossing.goal in railway.plant.sections:
         throat = _throat_passed(state, crossing)
-        if throat is not None:
+        if throat is not None and _leads_out(state, engine, crossing.goal, throat):
             _into_section(state, crossing, engine, throat)
     elif crossing.start in railway.plant.sections and crossing.goal in railway.plant.throats:
         coming.come_out(state, crossing, engine, crossing.start, crossing.goal)
+    elif crossing.vehicle == engine:
+        coming.turn_up(state, crossing, engine)
     if crossing.goal in railway.plant.roads:
         coming.on_road(state, crossing, engine)
 
@@ -78,6 +80,15 @@ def _throat_passed(state: State, crossing: Crossing) -> str | None:
     station = railway.plant.station_of(crossing.start)
     ends = [b.throat for b in railway.plant.at_stretch[crossing.goal] if b.throat.partition(".")[0] == station]
     return ends[0] if ends else None
+
+
+def _leads_out(state: State, engine: str, section: str, throat: str) -> bool:
+    """True where a vehicle's engine is with it: in the section or at the station it leaves. One that lags behind an engine
+    which has long come out at the far end only catches up with it."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    place = where.place(engine)
+    return place == section or railway.plant.station_of(place) == railway.plant.throats[throat].station
 
 
 def _into_section(state: State, crossing: Crossing, engine: str, throat: str) -> None:

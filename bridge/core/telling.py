@@ -173,6 +173,6 @@ def _arrive(state: State, train: Train, road: str, n: int) -> str:
     if full not in railway.plant.roads:
         return f"There is no road {road}."
     running.apply(state, where.told_arrived(train.engine, full, state.t, n))
-    if train.phase in (Phase.OUT, Phase.IN_SECTION):
+    if train.phase in (Phase.OUT, Phase.IN_SECTION) and train.station != railway.plant.roads[full].station:
         coming.arrive_told(state, train, full, n)
     return f"{train.id} has come to {full}."
