@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from bridge.core import authority, freight
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
 from bridge.core.plan import Call
+from bridge.core.plant import RoadKind
 from bridge.core.presence import Presence, late_s, limit
 from bridge.core.trains import Phase, Train
 from bridge.core.whereabouts import Crossing
@@ -147,8 +148,8 @@ def on_road(state: State, crossing: Crossing, engine: str) -> None:
     """A vehicle has come on to a road: its train has arrived, if it was on its way."""
     railway = state.railway
     assert railway is not None
-    station = railway.plant.roads[crossing.goal].station
-    train = state.roster.current(engine)
+    road = railway.plant.roads[crossing.goal]
+    station, train = road.station, state.roster.current(engine)
     if train is None:
         return
     if train.phase is Phase.AT_STATION:
@@ -160,7 +161,12 @@ def on_road(state: State, crossing: Crossing, engine: str) -> None:
         _come_out_at(state, presence, station)
     if presence is not None and not presence.departed:
         depart(state, presence, train)
-    arrive(state, train, crossing.goal, crossing.n, seen=True)
+    then = train.next_call()
+    unseen = road.kind is RoadKind.SIDING and then is not None and then.station == station
+    if unseen and then is not None and railway.plant.is_blind(then.road):
+        arrive(state, train, then.road, crossing.n, seen=False)  # it came by its booked road, which cannot tell
+    else:
+        arrive(state, train, crossing.goal, crossing.n, seen=True)
 
 
 def arrive(state: State, train: Train, road: str, n: int | None, seen: bool) -> None:
@@ -178,7 +184,8 @@ def arrive(state: State, train: Train, road: str, n: int | None, seen: bool) -> 
     mine = set(where.company(train.engine))
     train.brought = frozenset(mine)
     stood = tuple(v for v in where.line(booked) if v not in mine) if booked is not None and booked != road else ()
-    train.wrong_road = (road, stood, () if n is None else (n,)) if booked is not None and booked != road else None
+    wrong = booked is not None and booked != road and not railway.plant.is_blind(booked)
+    train.wrong_road = (road, stood, () if n is None else (n,)) if wrong else None
     state.touch("train", train.id)
     freight.train_came(state, train)
 

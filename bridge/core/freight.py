@@ -263,6 +263,15 @@ def _doubts(state: State, train: Train, happened_t: float, n: int | None) -> tup
     return doubts, failed
 
 
+def _would_tell(state: State, train: Train, road: str) -> bool:
+    """True where a vehicle lifted from a road would have been seen: at its mouth, or where its train went out."""
+    railway = state.railway
+    assert railway is not None
+    plant = railway.plant
+    mouths = all(plant.read_at(f"{road}@{end}") for end in plant.roads[road].open)
+    return mouths or plant.read_at(f"{train.section}@{train.station}")
+
+
 def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str, str, tuple[int, ...]] | None:
     """What a departure shows of one row: (kind, road, evidence), None where nothing is wrong, or not yet."""
     railway, where = state.railway, state.where
@@ -272,7 +281,7 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
     from_here, to_here = (road.partition(".")[0] == station for road in (move.from_road, move.to_road))
     if now.state == "booked":
         due = from_here and serves(state, move, train, station) and last_chance(train, station, move.call)
-        missed = due and move.working is not None and not with_train
+        missed = due and move.working is not None and not with_train and _would_tell(state, train, move.from_road)
         return ("lift-missed", move.from_road, belief.evidence) if missed else None
     if now.train != train.id:
         return None

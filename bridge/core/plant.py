@@ -228,6 +228,10 @@ class Plant:
             found[stretch] = tuple(leaving.get(stretch.partition(".")[0], ()))
         return found
 
+    def is_blind(self, road: str) -> bool:
+        """True for a road of which neither a track detector nor anything at its ends tells."""
+        return road not in self.covering and not any(f"{road}@{end}" in self.standing_at for end in self.roads[road].open)
+
     def stretch_of(self, detector: Detector) -> str | None:
         """The stretch that a track detector covers, or the road or section at whose end a treadle or reader stands."""
         if detector.covers is not None:

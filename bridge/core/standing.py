@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.freight import LIKELY
+from bridge.core.freight import PLAIN
 from bridge.forecast.overfull import fouled_by, from_the_start
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def _over(state: State, road: str) -> Fullness | None:
     stands_mm = sum(railway.stock[v].length_mm for v in line)
     if stands_mm <= railway.plant.roads[road].length_mm + SLACK_MM or any(where.leader(v) is not None for v in line):
         return None
-    if min(where.belief(v).sure for v in line) < LIKELY:
+    if min(where.belief(v).sure for v in line) < PLAIN:
         return None
     evidence = tuple(sorted({n for v in line for n in where.belief(v).evidence}))
     return tuple(line), stands_mm, True, fouled_by(railway, road), evidence

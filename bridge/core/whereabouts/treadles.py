@@ -37,6 +37,8 @@ def passed(picture: Picture, seen: Observation, boundary: Boundary, detector: De
     if inside is not None and _comes_in(picture, inside, boundary, detector.side, prior, seen.t):
         picture.cross(inside, boundary, False, seen.t, seen.n, by, "treadle")
         return
+    if inside is not None and _just_came(picture, inside, boundary):
+        return  # more of the train that is going in there
     mover = choose_mover(picture, boundary.outer, [boundary], prior, seen.t)
     if mover is not None and not is_doubtful(picture, boundary.outer, prior, seen.t):
         picture.haul(mover.vehicle, mover.way, seen.t, seen.n, by, "treadle")
