@@ -1,6 +1,7 @@
 """Asking the rules: each whose facts have changed, and the ledger says the difference.
 
-Rule: a rule that raises is set aside for the session, and that is said as a danger; the rest goes on.
+Rule: a rule that raises is set aside for the session, and that is said as a danger; the rest goes on. What it had claimed
+before stays as it was said: a danger is not over because nobody looks any more.
 """
 
 from __future__ import annotations
@@ -19,11 +20,14 @@ def ask(state: State) -> None:
     for fact, subject in state.touched:
         for rule in RULES:
             if rule.fact == fact and rule.name not in state.set_aside:
-                state.ledger.reconcile(rule.name, subject, _claims(state, rule, subject))
+                claims = _claims(state, rule, subject)
+                if claims is not None:
+                    state.ledger.reconcile(rule.name, subject, claims)
     state.touched.clear()
 
 
-def _claims(state: State, rule: Rule, subject: str) -> list[Claim]:
+def _claims(state: State, rule: Rule, subject: str) -> list[Claim] | None:
+    """What a rule claims; None where it failed."""
     try:
         return rule.claims(state, subject)
     except Exception as error:
@@ -39,4 +43,4 @@ def _claims(state: State, rule: Rule, subject: str) -> list[Claim]:
             evidence=(state.journal_n,) if state.journal_n else (),
         )
         state.ledger.reconcile("rules", rule.name, [failed])
-        return []
+        return None
