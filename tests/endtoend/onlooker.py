@@ -1,0 +1,54 @@
+"""Somebody who looks at the page all evening and notes what stood on it, and when it first did.
+
+Rule: what is noted stood in the page's document; the browser does the noting, so no picture is missed.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+NOTING = """
+window.stood = {};
+const TROUBLES = '[data-faulty], [data-fault], [data-frozen], [data-troubles]';
+const note = (what) => { window.stood[what] ??= Date.now() / 1000; };
+const look = () => {
+  for (const item of document.querySelectorAll('[data-irregularity]')) note(`irregularity ${item.dataset.irregularity}`);
+  for (const item of document.querySelectorAll('[data-danger]')) note(`danger ${item.dataset.danger}`);
+  for (const trouble of document.querySelectorAll(TROUBLES)) note(`trouble ${trouble.textContent}`);
+  for (const train of document.querySelectorAll('[data-train]')) {
+    const name = train.dataset.train;
+    note(`${name}: ${train.querySelector('.where b').textContent}`);
+    for (const move of train.querySelectorAll('.move')) {
+      note(`${name}: ${[...move.children].map((child) => child.textContent).join(' ')}`);
+    }
+  }
+};
+new MutationObserver(look).observe(document, { subtree: true, childList: true, characterData: true, attributes: true });
+"""
+
+
+class Onlooker:
+    """A page of a browser. `page` is Playwright's."""
+
+    def __init__(self, browser: Any, url: str, width: int = 1280, height: int = 800) -> None:
+        self._context = browser.new_context(viewport={"width": width, "height": height})
+        self.complaints: list[str] = []
+        self.page = self._context.new_page()
+        self.page.set_default_timeout(60_000)
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.page.add_init_script(NOTING)
+        self.page.goto(url)
+        self.page.wait_for_selector(".part")
+
+    def stood(self) -> dict[str, float]:
+        """What stood on the page so far, and from when (unix seconds)."""
+        return dict(self.page.evaluate("window.stood"))
+
+    def until_clock(self, clock: str) -> None:
+        """Until the session clock on the page shows this time (HH:MM:SS) or a later one."""
+        shows = "clock => document.querySelector('[data-clock]').textContent >= clock"
+        self.page.wait_for_function(shows, arg=clock)
+
+    def close(self) -> None:
+        self._context.close()
+        assert self.complaints == []
