@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from bridge.core import authority, coming, freight, opening, running, words
 from bridge.core.trains import Phase, Train
-from bridge.core.whereabouts import OFF
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -57,6 +56,9 @@ def _carry_out(state: State, told: words.Word, n: int) -> str:
         return opening.begin(state, told.clock_s, n)
     if not state.running:
         return "No session runs: begin one first."
+    wrong = _nobody_knows(state, told)
+    if wrong is not None:
+        return wrong
     if isinstance(told, words.StopClock | words.GoOn):
         return _clock(state, isinstance(told, words.StopClock), n)
     if isinstance(told, words.End):
@@ -66,6 +68,13 @@ def _carry_out(state: State, told: words.Word, n: int) -> str:
     if isinstance(told, words.Mute | words.Unmute):
         return _mute(state, told, n)
     return _about_trains(state, told, n)
+
+
+def _nobody_knows(state: State, told: words.Word) -> str | None:
+    """The first id in the words that is none; a road where a train arrives may be short, and is looked up there."""
+    if state.railway is None or isinstance(told, words.Arrive):
+        return None
+    return words.unknown(told, state.railway, state.roster.trains)
 
 
 def _clock(state: State, stop: bool, n: int) -> str:
@@ -95,8 +104,6 @@ def _about_item(state: State, told: words.Acknowledge | words.Explain | words.Ve
 def _mute(state: State, told: words.Mute | words.Unmute, n: int) -> str:
     conditioning = state.conditioning
     assert conditioning is not None
-    if told.detector not in conditioning.detectors:
-        return f"There is no detector {told.detector}."
     if isinstance(told, words.Mute):
         state.heard.append(conditioning.mute(told.detector, state.t, n))
         return f"{told.detector} counts as unknown from now on."
@@ -118,10 +125,6 @@ def _about_trains(state: State, told: words.Word, n: int) -> str:
         authority.told_return(state, told.section, told.train, n)
         return f"{told.train} has given {told.section} back."
     if isinstance(told, words.Stands):
-        if told.vehicle not in railway.stock:
-            return f"There is no vehicle {told.vehicle}."
-        if told.place not in railway.plant.at_stretch and told.place != OFF:
-            return f"There is no place {told.place}."
         for detector in railway.plant.covering.get(told.place, ()):
             state.heard.append(state.conditioning.looked(detector.id, state.t))
         running.apply(state, where.told_stands(told.vehicle, told.place, told.order, state.t, n))
@@ -139,7 +142,7 @@ def _about_one_train(state: State, told: words.Word, n: int) -> str:
     assert railway is not None and where is not None
     train = state.roster.trains.get(getattr(told, "train", getattr(told, "working", "")))
     if isinstance(told, words.Extra):
-        made = state.roster.unbooked(told.engine)
+        made = state.roster.extra(told.engine, told.name, railway.plant.station_of(where.place(told.engine)))
         return f"{told.engine} runs as {made.id}."
     if train is None:
         return "That train is not known."

@@ -98,6 +98,12 @@ class Roster:
         if train.phase is not Phase.TO_COME:
             self.of_engine[engine] = train.id
 
+    def extra(self, engine: str, name: str, station: str | None) -> Train:
+        """An engine works a train that is in no timetable and has a name of its own."""
+        self.trains[name] = train = Train(name, engine, None, Phase.AT_STATION, station=station)
+        self.of_engine[engine] = name
+        return train
+
     def unbooked(self, engine: str) -> Train:
         """A train in no timetable, named by its engine."""
         train = self.trains.get(engine)

@@ -20,15 +20,22 @@ def saying(s: Session) -> list[dict[str, object]]:
         ("acknowledge i9", "There is no irregularity i9."),
         ("explain i9 it was the cat", "There is no irregularity i9."),
         ("verdict i9 mine", "There is no irregularity i9."),
-        ("mute nothing", "There is no detector nothing."),
-        ("unmute nothing", "There is no detector nothing."),
-        ("stands w9 ash.main", "There is no vehicle w9."),
-        ("stands w1 ash.moon", "There is no place ash.moon."),
+        ("mute lime", "No detector is called “lime”"),
+        ("unmute lime", "No detector is called “lime”"),
+        ("stands w9 ash.main", "No vehicle is called “w9”"),
+        ("stands w1 ash.mein", "No road, throat or section is called “ash.mein”"),
+        ("sets-out g1 w9 ash.dock", "No vehicle is called “w9”"),
+        ("sets-out g1 w1 ash.mein", "No road is called “ash.mein”"),
+        ("lifts g1 w9", "No vehicle is called “w9”"),
+        ("tag 04FF w9", "No vehicle is called “w9”"),
+        ("engine g1 w1", "No engine is called “w1”"),
+        ("extra w1 x9", "No engine is called “w1”"),
+        ("extra e3 g1", "There is a train called “g1” already: give the extra one another name."),
         ("arrive g1 ash.moon", "There is no road ash.moon."),
         ("arrive g9 ash.main", "That train is not known."),
-        ("depart g9", "That train is not known."),
-        ("cancel g9", "That train is not known."),
-        ("lifts g9 w1", "That train is not known."),
+        ("depart e9", "No train is called “e9”"),
+        ("cancel g9", "No working is called “g9”"),
+        ("lifts g9 w1", "No train is called “g9”"),
         ("undo 3", "Number 3 cannot be undone: tell what stands instead."),
         ("dance g1", "“dance” is not a word known here."),
     ],
@@ -36,7 +43,7 @@ def saying(s: Session) -> list[dict[str, object]]:
 def test_what_cannot_be_carried_out_changes_nothing(session: Callable[..., Session], words: str, answer: str) -> None:
     s = session()
     before = saying(s)
-    assert s.say(words) == answer
+    assert s.say(words).startswith(answer)
     assert saying(s) == before
 
 
@@ -104,6 +111,14 @@ def test_another_engine_works_a_train() -> None:
     s = Session(line(detectors=ENDS))
     assert s.say("engine p2 e3") == "p2 is worked by e3."
     assert s.state.roster.trains["p2"].engine == "e3"
+
+
+def test_an_extra_train_has_a_name_of_its_own() -> None:
+    s = Session(line(detectors=ENDS))
+    assert s.say("extra e2 x9") == "e2 runs as x9."
+    s.read("ash-end", "e2").wait(25.0)
+    assert [(row["train"], row["station"], row["late"]) for row in s.rows("departed")] == [("x9", "ash", None)]
+    assert s.rows("whereabouts", vehicle="e2")[-1]["train"] == "x9"
 
 
 def test_an_explanation_is_said_with_the_irregularity(session: Callable[..., Session]) -> None:
