@@ -20,6 +20,7 @@ from bridge.cli.rehearsal import wiring
 from bridge.cli.run import publisher
 from bridge.dashboard import create_app, listen
 from bridge.folder import FolderRead
+from bridge.links.link import Arrival
 from bridge.links.mqtt import Broker, MqttLink
 from bridge.links.serial import SerialLink
 from bridge.service.core import CORE
@@ -27,8 +28,9 @@ from bridge.service.loop import Service
 from bridge.service.resuming import take_up
 from bridge.virtual.evening import Evening
 from bridge.virtual.live import Live
+from bridge.wire.records import Received
 
-from .pace import Pace
+from .pace import Pace, Underway, WatchedWire
 
 Row = Mapping[str, Any]
 LONGEST_S = 120.0
@@ -72,7 +74,8 @@ class Layout:
         plant = folder.railway.plant
         self.rows: list[Row] = []
         self.store = store
-        self.clock = Pace(speed)
+        underway = Underway()
+        self.clock = Pace(speed, underway.is_late)
         self.evening = evening
         self.over = threading.Event()
         self._news = threading.Condition()
@@ -85,7 +88,10 @@ class Layout:
         self.log: list[str] = []
         self.service = Service(resumed, links, CORE, [self._hear, publisher(broker)], self.log.append)
         self.listening = listen(create_app(self.service), HOST, 0)
-        self._live = Live(evening, wires.wires, self.clock, speed=speed, on_words=self._crew_tells, on_over=self.over.set)
+        self._received, self.service.inbox.put = self.service.inbox.put, self._receive
+        self._underway = underway
+        wires = [WatchedWire(wire, underway) for wire in wires.wires]
+        self._live = Live(evening, wires, self.clock, speed=speed, on_words=self._crew_tells, on_over=self.over.set)
         self._threads = [threading.Thread(target=self._guard, args=(run,)) for run in (self.service.run, self._live.run)]
 
     def __enter__(self) -> Layout:
@@ -138,6 +144,12 @@ class Layout:
     def shift_s(self) -> float:
         """From the seconds of the truth to the host's."""
         return self.host_s(0.0)
+
+    def _receive(self, arrival: Arrival) -> None:
+        for record in arrival.records:
+            if isinstance(record, Received):
+                self._underway.received(record.line)
+        self._received(arrival)
 
     def _hear(self, row: Row) -> None:
         with self._news:

@@ -137,7 +137,7 @@ def marked(mistake: str) -> Any:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("mistake", map(marked, MISTAKES))
+@pytest.mark.parametrize("mistake", [marked(mistake) for mistake in MISTAKES])
 def test_of_a_planted_mistake_nothing_is_said_that_is_not_so(mistake: str, seed: int) -> None:
     evening = told(seed, mistake)
     assert [row for row in evening.false if row["kind"] not in TAKEN_BACK.get(mistake, ())] == []
