@@ -264,12 +264,15 @@ def _doubts(state: State, train: Train, happened_t: float, n: int | None) -> tup
 
 
 def _would_tell(state: State, train: Train, road: str) -> bool:
-    """True where a vehicle lifted from a road would have been seen: at its mouth, or where its train went out."""
-    railway = state.railway
-    assert railway is not None
+    """True where a vehicle lifted from a road would have been seen: where its train went out, or because nobody has been at
+    the road's mouth, whose readers would have told."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
     plant = railway.plant
-    mouths = all(plant.read_at(f"{road}@{end}") for end in plant.roads[road].open)
-    return mouths or plant.read_at(f"{train.section}@{train.station}")
+    if plant.read_at(f"{train.section}@{train.station}"):
+        return True
+    mouths = [f"{road}@{end}" for end in plant.roads[road].open]
+    return all(plant.read_at(m) and not where.read_since(m, train.arrived_t or 0.0) for m in mouths)
 
 
 def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str, str, tuple[int, ...]] | None:

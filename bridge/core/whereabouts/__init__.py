@@ -145,6 +145,9 @@ class Inference(Protocol):
     def since(self, vehicle: str) -> float:
         """Host seconds when a vehicle came to its stretch."""
 
+    def read_since(self, boundary: str, t: float) -> bool:
+        """True where a reader at a boundary has read a vehicle since host second `t`."""
+
     def company(self, engine: str) -> Sequence[str]:
         """The vehicles that go with an engine, itself first, then by their nearness."""
 

@@ -84,16 +84,30 @@ def _movers(picture: Picture, goal: str, boundary: Boundary, prior: Prior, t: fl
     return found
 
 
-def choose_goal(picture: Picture, throat: str, row: Sequence[str], prior: Prior) -> Boundary | None:
-    """By which boundary the vehicles that were in a throat have left it."""
+def choose_goal(picture: Picture, throat: str, row: Sequence[str], prior: Prior, proved: bool) -> Boundary | None:
+    """By which boundary the vehicles that were in a throat have left it. `proved`: a detector says that they have."""
     best: tuple[float, str, Boundary] | None = None
     for boundary in picture.plant.at_stretch[throat]:
         if boundary.outer == throat:
             continue
         value = _goal_value(picture, boundary, row, prior)
+        if boundary.outer in picture.plant.sections and not _may_have_gone(picture, boundary.outer, row, prior, proved):
+            continue  # a train is not sent out on the line for want of a better place
         if best is None or (value, boundary.id) > best[:2]:
             best = (value, boundary.id, boundary)
     return best[2] if best is not None and best[0] > IMPOSSIBLE / 2 else None
+
+
+def _may_have_gone(picture: Picture, section: str, row: Sequence[str], prior: Prior, proved: bool) -> bool:
+    """True where something speaks for a train's having gone into a section: the plan, its authority, or more of it there."""
+    for engine in {picture.leader(v) for v in row} - {None}:
+        if engine is None:
+            continue
+        if proved and (prior.next_section(engine) == section or prior.holds(engine, section)):
+            return True
+        if any(picture.place(v) == section for v in picture.company(engine)):
+            return True
+    return prior.stretch_state(section) == "occupied"
 
 
 def _goal_value(picture: Picture, boundary: Boundary, row: Sequence[str], prior: Prior) -> float:

@@ -41,6 +41,11 @@ class Follower:
         """The engine that a vehicle goes with."""
         return self._picture.leader(vehicle)
 
+    def read_since(self, boundary: str, t: float) -> bool:
+        """True where a reader at a boundary has read a vehicle since host second `t`."""
+        last = self._picture.read_at.get(boundary)
+        return last is not None and last.t >= t
+
     def company(self, engine: str) -> Sequence[str]:
         """The vehicles that go with an engine, itself first, then as they stand from it."""
         return self._picture.company(engine)

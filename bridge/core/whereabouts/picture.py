@@ -47,6 +47,9 @@ class Picture:
         self.guesses: dict[str, Pass] = {}
         self.guessed_at: dict[str, float] = {}
         self.treadle_at: dict[str, float] = {}
+        self.came_in: dict[tuple[str, str], float] = {}
+        self.taken: dict[str, tuple[str, str, float]] = {}
+        self.lone: dict[str, tuple[float, str]] = {}
         self.came_by: dict[str, str] = {}
         self.changed: dict[str, float] = {}
         self.stirred: dict[str, float] = {}
@@ -97,6 +100,10 @@ class Picture:
         """True where what lags behind in a throat is being watched already."""
         return self.deadlines.waits("loose", throat)
 
+    def heard_at(self, boundary: str) -> float:
+        """Host seconds when a treadle at a boundary was last passed, long ago where it never was."""
+        return max(self.treadle_at.get(boundary, -1e9), self.lone.get(boundary, (-1e9, ""))[0])
+
     def overhang(self, vehicle: str) -> tuple[str, ...]:
         """What a vehicle fouls where its dead-end road holds more than its length: the throat at its open end."""
         road = self.plant.roads.get(self.place(vehicle))
@@ -123,6 +130,8 @@ class Picture:
             self.guesses[vehicle] = Pass(vehicle, boundary.id, t, outward)
             self.guessed_at[boundary.id] = t
         self.came_by[vehicle] = boundary.id
+        if vehicle in self.engines and start in self.plant.sections:
+            self.came_in[(vehicle, boundary.id)] = t
         self._moved(vehicle, start, goal, t, n, by, how)
         if vehicle in self.engines and start in self.plant.roads and not outward:
             self.left_by[start] = (vehicle, self._rest_of(vehicle))
@@ -143,6 +152,11 @@ class Picture:
                 return
             for each in [*self.lines.ahead(vehicle, end), vehicle]:
                 self.cross(each, boundary, outward, t, n, by if each == vehicle else "order", how)
+
+    def take_for(self, vehicle: str, way: Sequence[Boundary], t: float, n: int | None, by: str, how: str) -> None:
+        """A vehicle is taken for what a detector told of, and hauled there; a read may yet show that it was another."""
+        self.taken[way[-1].id] = (vehicle, self.place(vehicle), t)
+        self.haul(vehicle, way, t, n, by, how)
 
     def haul_alone(self, vehicle: str, way: Sequence[Boundary], t: float, n: int | None, by: str, how: str) -> None:
         """A vehicle goes along a way, past whatever was believed before it."""

@@ -17,6 +17,7 @@ from bridge.core.whereabouts.picture import Pass, Picture
 
 REPEAT_S = 1.5  # a tag seen again at the same reader sooner than this has not turned back: common practice, no source
 CONFIRM_S = 6.0  # a read so soon behind an inferred crossing confirms it; sooner than a train can stop and turn back
+TRAIN_S = 25.0  # what is read so soon behind its engine, where that came in from a section, comes in too
 UNREAD_MOST = 2  # so many may pass a reader unread before it is likelier that they stood in another order
 LOOSE_S = 4.0  # what has not followed an engine out of a throat after so long was set down before
 
@@ -26,6 +27,7 @@ def read(picture: Picture, seen: Observation, boundary: Boundary, prior: Prior) 
     vehicle = picture.tags.get(seen.tag or "")
     if vehicle is None or _is_repeat(picture, vehicle, seen, boundary):
         return
+    _take_back(picture, vehicle, boundary, seen)
     guess = picture.guesses.pop(vehicle, None)
     if guess is not None and guess.boundary == boundary.id and seen.happened_t - guess.t < CONFIRM_S:
         _note(picture, vehicle, boundary, guess.outward, seen)
@@ -61,6 +63,22 @@ def _is_repeat(picture: Picture, vehicle: str, seen: Observation, boundary: Boun
     return seen.happened_t < last.t - 0.001
 
 
+def _take_back(picture: Picture, vehicle: str, boundary: Boundary, seen: Observation) -> None:
+    """Another train was just taken for the one that is now read here: it has not moved."""
+    taken = picture.taken.pop(boundary.id, None)
+    if taken is None or seen.happened_t - taken[2] >= CONFIRM_S:
+        return
+    other, origin, t = taken
+    read = picture.reads.get(other)
+    same = picture.leader(other) == picture.leader(vehicle) or (read is not None and read.t >= t)
+    if same or picture.place(other) != boundary.outer:
+        return
+    picture.cross(other, boundary, False, seen.t, seen.n, "order", "taken-back")
+    way = picture.lines.path(boundary.throat, origin)
+    if way:
+        picture.haul_alone(other, way, seen.t, seen.n, "order", "taken-back")
+
+
 def _note(picture: Picture, vehicle: str, boundary: Boundary, outward: bool, seen: Observation) -> None:
     passed = Pass(vehicle, boundary.id, seen.happened_t, outward)
     picture.reads[vehicle] = picture.read_at[boundary.id] = passed
@@ -74,6 +92,11 @@ def _side(picture: Picture, vehicle: str, boundary: Boundary, seen: Observation)
     place = picture.place(vehicle)
     if place == boundary.outer:
         return False
+    if place == boundary.throat or picture.plant.station_of(place) == picture.plant.station_of(boundary.throat):
+        lead = picture.leads.get(vehicle)
+        came_in = picture.came_in.get((lead, boundary.id)) if lead is not None else None
+        if came_in is not None and seen.t - came_in < TRAIN_S:
+            return False  # it was believed in already, and comes in only now behind its engine
     if place == boundary.throat:
         return True
     way = picture.lines.path(place, boundary.throat) if place != OFF else []

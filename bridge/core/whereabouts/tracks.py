@@ -18,6 +18,7 @@ from bridge.core.whereabouts.reading import engine_for
 
 STEADY_S = 0.5  # a stretch must stay occupied so long to tell by itself that something came on to it (`occupied_for`)
 READ_S = 2.5  # a vehicle that comes on to a road is read at its mouth within this, or was missed
+TOLD_S = 3.0  # a treadle passed so shortly before a stretch became occupied tells by which end
 DOUBT_S = 1.5  # where two engines could have gone out, a reader is given so long to tell which
 
 
@@ -46,10 +47,12 @@ def come_on(picture: Picture, stretch: str, t: float, n: int | None, prior: Prio
     """Something has come on to a stretch that was believed empty: the likeliest that could."""
     if picture.line(stretch):
         return
-    mover = choose_mover(picture, stretch, picture.plant.at_stretch[stretch], prior, t)
+    ends = picture.plant.at_stretch[stretch]
+    told = [b for b in ends if t - picture.heard_at(b.id) < TOLD_S]  # where a treadle has just told by which end
+    mover = choose_mover(picture, stretch, told or ends, prior, t)
     if mover is None:
         return
-    picture.haul(mover.vehicle, mover.way, t, n, "order", "track")
+    picture.take_for(mover.vehicle, mover.way, t, n, "order", "track")
     engine = picture.leader(mover.vehicle)
     if engine is not None:
         forsake(picture, engine, t, n, prior)
@@ -137,7 +140,7 @@ def empty_throat(picture: Picture, throat: str, t: float, n: int | None, prior: 
     """Nothing stands in a throat any more: what was believed there is put where it can have gone, one train at a time."""
     for _ in range(6):
         row = [v for v in picture.line(throat) if picture.stock[v].detected or by == "carried"]
-        goal = choose_goal(picture, throat, row, prior) if row else None
+        goal = choose_goal(picture, throat, row, prior, by == "order") if row else None
         if goal is None:
             return
         group = row if goal.throat_end == 0 else row[::-1]

@@ -13,6 +13,7 @@ from bridge.core.whereabouts.choosing import choose_mover, is_doubtful
 from bridge.core.whereabouts.picture import Picture
 
 FRESH_S = 6.0  # a treadle passed so soon behind a read or another passing tells of the same passage
+ALONE_S = 4.0  # a second treadle so soon behind a first that stood alone tells of the same train
 AHEAD_S = 0.4  # a throat occupied so long before a treadle was passed holds what passed it
 TAIL_S = 4.0  # a tail vehicle read so shortly before its treadle has been taken over already
 
@@ -29,19 +30,36 @@ def passed(picture: Picture, seen: Observation, boundary: Boundary, detector: De
         picture.guessed_at.get(boundary.id, -99.0),
         last.t if last is not None else -99.0,
     )
-    picture.treadle_at[boundary.id] = seen.t
     if latest > seen.t - FRESH_S:
+        picture.treadle_at[boundary.id] = seen.t
         return
+    first = picture.lone.pop(boundary.id, None)
+    if first is None or first[1] == detector.id or seen.t - first[0] > ALONE_S:
+        if _stands_alone(picture, boundary, detector, prior):
+            picture.lone[boundary.id] = (seen.t, detector.id)
+            return
+        side = detector.side
+    else:
+        side = picture.plant.detectors[first[1]].side
+    picture.treadle_at[boundary.id] = seen.t
     by = "seen" if detector.sees == "engine" else "order"
     inside = picture.lines.outermost(boundary.outer, boundary.end)
-    if inside is not None and _comes_in(picture, inside, boundary, detector.side, prior, seen.t):
+    if inside is not None and _comes_in(picture, inside, boundary, side, prior, seen.t):
         picture.cross(inside, boundary, False, seen.t, seen.n, by, "treadle")
         return
     if inside is not None and _just_came(picture, inside, boundary):
         return  # more of the train that is going in there
     mover = choose_mover(picture, boundary.outer, [boundary], prior, seen.t)
     if mover is not None and not is_doubtful(picture, boundary.outer, prior, seen.t):
-        picture.haul(mover.vehicle, mover.way, seen.t, seen.n, by, "treadle")
+        picture.take_for(mover.vehicle, mover.way, seen.t, seen.n, by, "treadle")
+
+
+def _stands_alone(picture: Picture, boundary: Boundary, detector: Detector, prior: Prior) -> bool:
+    """True where a passing may be a ghost: others stand there that would tell of a train too, and none has."""
+    others = [d for d in picture.plant.standing_at[boundary.id] if d.id != detector.id and d.sees != "tail"]
+    watched = boundary.outer in picture.plant.covering
+    busy = "occupied" in (prior.stretch_state(boundary.throat), prior.stretch_state(boundary.outer))
+    return bool(others or watched) and not busy
 
 
 def _comes_in(picture: Picture, inside: str, boundary: Boundary, side: str | None, prior: Prior, t: float) -> bool:
