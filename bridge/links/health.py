@@ -171,6 +171,7 @@ def _again_for_gaps(board: _Board, t: float) -> list[Order]:
     """One line for all gaps that are due: a board holds no more than its last 32 reports, so the span costs little."""
     boot = board.numbers.boot
     if boot is None or board.is_away:
+        board.gaps.clear()  # nobody answers: left standing they would wake the service at once, for ever
         return []
     missing = _missing(board)
     first_t = max(t, board.all_asked_t + RETRY_S)
