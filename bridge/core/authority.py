@@ -285,7 +285,8 @@ def proved_clear(state: State, section: Section, train: str, throat: str) -> tup
     mine = {v for v in where.line(section.id) if _train_of(state, v) == train}
     believed = [v for v in where.line(section.id) if v not in mine and not _gone(state, section, v, throat)]
     inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]
-    doubtful = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
+    gone = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
+    doubtful = [p for p in gone if not p.told_clear]
     occupied = "occupied" in states or bool(believed) or bool(inside)
     proof = state.authorities.proof.get(section.id, "assumed")
     proved = not occupied and not doubtful and "unknown" not in states and proof != "incomplete"

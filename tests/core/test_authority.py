@@ -256,6 +256,14 @@ CASES = (
         CLASH,
     ),
     Case(
+        "nor where its detector is unknown",
+        "6.3",
+        CIRCUIT,
+        (say("mute line"), g1_out, r3_out),
+        (("g1", "given", WEAK),),
+        CLASH,
+    ),
+    Case(
         "the next one behind it, once it is out",
         "6.15, 6.16",
         CIRCUIT,
@@ -291,6 +299,19 @@ def test_the_table_of_authority(case: Case) -> None:
     told = [(row["train"], row["state"], row["why"]) for row in session.rows("authority")[at_first:]]
     assert told == list(case.told)
     assert {row["kind"] for row in session.open()} == case.wrong
+
+
+def test_without_proof_of_the_last_vehicle_it_is_weak_though_no_detector_is_unknown() -> None:
+    """6.16. No detector in the section at all: an operator who has looked is the only proof there can be."""
+    for looked, why in ((False, WEAK), (True, CLEAR)):
+        s = Session(line(detectors=(*ENDS, "birch-main", "birch-throat")))
+        s.read("ash-end", "e1", "w1", "v1").wait(10.0).on("birch-throat").read("birch-end", "e1", "w1").on("birch-main")
+        s.off("birch-throat").wait(45.0)
+        assert [row["complete"] for row in s.rows("cleared")] == [False]
+        if looked:
+            s.say("return ash-birch g1")
+        s.read("ash-end", "e2")
+        assert s.rows("authority", train="p2")[-1]["why"] == why
 
 
 def test_a_clash_is_the_cause_and_the_missing_authority_follows_from_it(session: Callable[..., Session]) -> None:

@@ -39,7 +39,7 @@ def leave_with(s: Session, *rake: str) -> None:
 def come_with(s: Session, *rake: str) -> None:
     """g1 comes in at Birch on the main road."""
     s.on("birch-throat", after=8.0).read("birch-end", rake[0], after=0.2).read("birch-end", *rake[1:-1])
-    s.on("birch-main", after=0.3).read("birch-end", rake[-1]).off("line", "birch-throat").wait(4.0)
+    s.on("birch-main", after=0.3).read("birch-end", rake[-1]).off("line", "birch-throat").wait(30.0)
 
 
 def go_back_with(s: Session, *rake: str) -> None:
@@ -156,6 +156,18 @@ def test_what_a_departure_showed_is_taken_back_where_it_was_none() -> None:
     assert s.open() == []
     assert missed["n"] in {row["of"] for row in s.rows("corrected")}
     assert moves(s, "w2") == ["booked", "failed", "booked"]
+
+
+def test_an_unbooked_lift_shows_at_departure_and_is_taken_back_where_that_was_none() -> None:
+    s = Session(line())
+    lift_w2(s)
+    leave_with(s, "e1", "w2", "w1", "v1")
+    s.say("depart g1")
+    (row,) = s.rows("lifted")
+    assert (row["vehicle"], row["road"], row["train"], row["booked"]) == ("w2", "ash.dock", "g1", False)
+    s.on("ash-throat").read("ash-end", "v1", "w1", "w2").on("ash-main").read("ash-end", "e1").off("line", "ash-throat")
+    s.wait(20.0)
+    assert [row for row in s.standing() if row["says"] in ("lifted", "departed")] == []
 
 
 def test_what_is_not_done_at_the_end_is_carried_over() -> None:

@@ -1,4 +1,4 @@
-"""Write captures, and what must be said of them, anew from the scenes: all of them, or those that are named.
+"""Write captures anew from their scenes, and what must be said of all captures: of every one, or of those that are named.
 
     .venv/bin/python tests/recordings/make.py [NAME ...]
 
@@ -29,14 +29,17 @@ def write(path: Path, text: str) -> None:
 
 
 def main(names: list[str]) -> int:
-    """Write what is asked for; 2 where a name is no scene's."""
-    unknown = [name for name in names if name not in SCENES]
+    """Write what is asked for; 2 where a name is neither a scene's nor a capture's."""
+    known = sorted({*SCENES, *(path.stem for path in HERE.glob("*.capture"))})
+    unknown = [name for name in names if name not in known]
     if unknown:
-        print(f"There is no scene {', '.join(unknown)}. There are: {', '.join(SCENES)}.", file=sys.stderr)
+        print(f"There is no recording {', '.join(unknown)}. There are: {', '.join(known)}.", file=sys.stderr)
         return 2
-    for name in names or list(SCENES):
-        text = SCENES[name]().text()
-        write(HERE / f"{name}.capture", text)
+    for name in names or known:
+        capture = HERE / f"{name}.capture"
+        if name in SCENES:
+            write(capture, SCENES[name]().text())
+        text = capture.read_text(encoding="utf-8")
         write(HERE / f"{name}.expected.jsonl", as_lines(said_of(text)))
     return 0
 
