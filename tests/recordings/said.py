@@ -62,7 +62,7 @@ def sessions(rows: list[Row]) -> Iterator[list[Row]]:
 def kept(rows: list[Row]) -> list[Row]:
     """The rows of one session that a register keeps, and where everything stands when it closes."""
     closing = len(rows) - 1
-    while closing > 0 and rows[closing - 1]["says"] == "whereabouts":
+    while closing > 0 and rows[closing - 1]["says"] == "whereabouts" and rows[closing - 1]["t"] == rows[-1]["t"]:
         closing -= 1
     found = [
         dict(row)
