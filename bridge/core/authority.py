@@ -7,10 +7,10 @@ its tag; unknown is never clear, but where nothing says occupied and only proof 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from bridge.core.plant import Section, SectionRule
+from bridge.core.tokens import Grant, Token
 from bridge.core.trains import Phase, Train, first_section, section_after
 
 if TYPE_CHECKING:
@@ -19,35 +19,6 @@ if TYPE_CHECKING:
 
 WEAK = "evidence weak"
 OWN_S = 10.0  # a section's detector that came on so shortly before a train was seen to go out was moved by that train
-
-
-@dataclass(slots=True)
-class Token:
-    """The token or staff of one section: the station where it lies, or the train that has it, or neither (just lifted)."""
-
-    station: str | None = None
-    holder: str | None = None
-    assumed: bool = True
-    lifted_at: str | None = None
-    given: bool = False
-    since_n: int | None = None
-
-
-@dataclass(slots=True)
-class Grant:
-    """One train's authority for one section."""
-
-    how: str
-    t: float
-
-
-@dataclass
-class Authorities:
-    """Tokens by section, grants by section and train, and how each section was last proved clear."""
-
-    tokens: dict[str, Token] = field(default_factory=dict)
-    grants: dict[str, dict[str, Grant]] = field(default_factory=dict)
-    proof: dict[str, str] = field(default_factory=dict)
 
 
 def worked_by_token(section: Section) -> bool:

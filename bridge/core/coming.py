@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, freight
+from bridge.core import authority, reckoning
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
 from bridge.core.plan import Call
 from bridge.core.plant import RoadKind
-from bridge.core.presence import Presence, late_s, limit
+from bridge.core.presence import Presence
+from bridge.core.readings import late_s, limit
 from bridge.core.trains import Phase, Train
 from bridge.core.whereabouts import Crossing
 
@@ -187,7 +188,7 @@ def arrive(state: State, train: Train, road: str, n: int | None, seen: bool) -> 
     wrong = booked is not None and booked != road and not railway.plant.is_blind(booked)
     train.wrong_road = (road, stood, () if n is None else (n,)) if wrong else None
     state.touch("train", train.id)
-    freight.train_came(state, train)
+    reckoning.train_came(state, train)
 
 
 def turn_up(state: State, crossing: Crossing, engine: str) -> None:

@@ -13,7 +13,7 @@ from bridge.core.conditioning import BoardChange, Conditioned, Observation
 from bridge.core.expected import Expected
 from bridge.core.facts import Strange
 from bridge.core.plant import DetectorKind
-from bridge.core.presence import limit
+from bridge.core.readings import limit
 
 if TYPE_CHECKING:
     from bridge.core.state import State

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core import freight
-from bridge.core.presence import stretch_state
+from bridge.core.readings import stretch_state
 from bridge.core.trains import Phase, first_section, section_after
 
 if TYPE_CHECKING:

@@ -7,54 +7,15 @@ What the departure shows is kept as `Doubt`s, which `bridge.core.rules.freight` 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from bridge.core.facts import Doubt
+from bridge.core.moves import LIKELY, PLAIN, MoveNow, Shifted
 from bridge.core.plan import Move
-from bridge.core.presence import Presence
 from bridge.core.trains import Phase, Train, calls_at
 from bridge.core.whereabouts import OFF, Joined, Left
 
 if TYPE_CHECKING:
     from bridge.core.state import State
-
-PLAIN = 0.95  # from here a thing is said plainly
-LIKELY = 0.6  # from here with "probably"; below nothing is built on it
-
-
-@dataclass(slots=True)
-class MoveNow:
-    """One row of moves.csv as it stands: `state` as in the contract; `train` has it, or did it."""
-
-    move: Move
-    state: str = "booked"
-    train: str | None = None
-    sure: float = 1.0
-    said_n: int = 0
-
-
-@dataclass(slots=True)
-class Shifted:
-    """A vehicle that joined or left a train at this call: whence it joined, where it was left unbooked,
-    and the numbers of what was said of it."""
-
-    road: str
-    lifted_n: int = 0
-    set_out_n: int = 0
-    left_on: str | None = None
-
-
-@dataclass
-class Freight:
-    """All moves, the rows of each vehicle and working, and what each train has shifted at its present call."""
-
-    moves: list[MoveNow] = field(default_factory=list)
-    of_vehicle: dict[str, list[int]] = field(default_factory=dict)
-    of_working: dict[str, list[int]] = field(default_factory=dict)
-    shifted: dict[str, dict[str, Shifted]] = field(default_factory=dict)
-    at_departure: dict[str, list[tuple[int, str]]] = field(default_factory=dict)
-    unbooked_n: dict[str, list[int]] = field(default_factory=dict)
 
 
 def prepare(state: State) -> None:
@@ -75,7 +36,7 @@ def prepare(state: State) -> None:
 def say_all(state: State) -> None:
     """At `begin`: each row, booked or in its train."""
     for now in state.freight.moves:
-        _say_move(state, now, ())
+        say_move(state, now, ())
 
 
 def open_move(state: State, vehicle: str) -> MoveNow | None:
@@ -164,19 +125,20 @@ def joined(state: State, change: Joined) -> None:
     if now is None or now.state != "booked" or now.move.from_road.partition(".")[0] != (train.station or ""):
         return
     if serves(state, now.move, train, train.station or ""):
-        _lift(state, now, train, change.vehicle, change.n)
+        lift(state, now, train, change.vehicle, change.n)
 
 
-def _lift(state: State, now: MoveNow, train: Train, vehicle: str, n: int | None) -> None:
-    sure = _sure(state, vehicle)
+def lift(state: State, now: MoveNow, train: Train, vehicle: str, n: int | None) -> None:
+    """A vehicle goes with a train as a row books it."""
+    sure = sure_of(state, vehicle)
     if sure < LIKELY:
         return
     now.state, now.train, now.sure = "in-train", train.id, sure
     shifted = state.freight.shifted.setdefault(train.id, {}).setdefault(vehicle, Shifted(now.move.from_road))
     keys = {"vehicle": vehicle, "road": now.move.from_road, "train": train.id, "booked": True, "sure": sure}
-    evidence = (n, *_evidence(state, vehicle))
+    evidence = (n, *evidence_of(state, vehicle))
     shifted.lifted_n = state.ledger.say("lifted", keys, evidence)
-    _say_move(state, now, evidence)
+    say_move(state, now, evidence)
     state.touch("freight", train.id)
 
 
@@ -187,7 +149,7 @@ def _undo_set_out(state: State, train: Train, vehicle: str, earlier: Shifted, n:
         now = state.freight.moves[index]
         if now.state == "done" and now.train == train.id:
             now.state = "in-train"
-            _say_move(state, now, (n,))
+            say_move(state, now, (n,))
             break
 
 
@@ -200,162 +162,34 @@ def left(state: State, change: Left) -> None:
     shifted = mine.get(change.vehicle)
     now = open_move(state, change.vehicle)
     if now is not None and now.state == "in-train" and now.move.to_road == change.road:
-        _set_out(state, now, train, change.vehicle, change.road, change.n)
+        set_out(state, now, train, change.vehicle, change.road, change.n)
     elif shifted is not None and shifted.road == change.road:
         if shifted.lifted_n:
-            evidence = (change.n, *_evidence(state, change.vehicle))
+            evidence = (change.n, *evidence_of(state, change.vehicle))
             state.ledger.correct(shifted.lifted_n, f"{change.vehicle} was put back", evidence)
             if now is not None and now.state == "in-train":
                 now.state, now.train = "booked", now.move.working
-                _say_move(state, now, evidence)
+                say_move(state, now, evidence)
         del mine[change.vehicle]
     else:
         shifted = mine.setdefault(change.vehicle, Shifted(OFF))
         shifted.left_on = change.road
         if change.road != train.road:  # on the call's road it is its train's until that has left without it
-            shifted.set_out_n = _say_left(state, train, change.vehicle, change.road, change.n)
+            shifted.set_out_n = say_left(state, train, change.vehicle, change.road, change.n)
 
 
-def _set_out(state: State, now: MoveNow, train: Train, vehicle: str, road: str, n: int | None) -> None:
-    sure = _sure(state, vehicle)
+def set_out(state: State, now: MoveNow, train: Train, vehicle: str, road: str, n: int | None) -> None:
+    """A vehicle was left where a row books it."""
+    sure = sure_of(state, vehicle)
     if sure < LIKELY:
         return
     shifted = state.freight.shifted.setdefault(train.id, {}).setdefault(vehicle, Shifted(OFF))
     keys = {"vehicle": vehicle, "road": road, "train": train.id, "booked": True, "sure": sure}
-    evidence = (n, *_evidence(state, vehicle))
+    evidence = (n, *evidence_of(state, vehicle))
     shifted.set_out_n = state.ledger.say("set-out", keys, evidence)
     now.sure, now.train = sure, train.id
     now.state = "done" if sure >= PLAIN else now.state
-    _say_move(state, now, evidence)
-    state.touch("freight", train.id)
-
-
-# --- trains that leave, come and end
-
-
-def train_left(state: State, train: Train, presence: Presence) -> None:
-    """A train has departed: what it forgot, missed or left in the wrong place shows now."""
-    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
-    _unbooked(state, train)
-    state.touch("freight", train.id)
-
-
-def _doubts(state: State, train: Train, happened_t: float, n: int | None) -> tuple[list[Doubt], list[tuple[int, str]]]:
-    """What a train leaves undone at its present call, shown by number `n`, with the rows that have failed by it and how they
-    stood before."""
-    doubts: list[Doubt] = []
-    failed: list[tuple[int, str]] = []
-    station = train.station or ""
-    for index in state.freight.of_working.get(train.id, ()) if train.working is not None else ():
-        now = state.freight.moves[index]
-        move = now.move
-        if now.state not in ("booked", "in-train") or open_move(state, move.vehicle) is not now:
-            continue
-        found = _judge(state, now, train, station)
-        if found is not None:
-            kind, road, shown = found
-            evidence = shown if n is None else tuple(sorted({*shown, n}))
-            failed.append((index, now.state))
-            now.state, now.train = "failed", train.id
-            _say_move(state, now, evidence)
-            cause = f"{kind}:{train.id}:{train.call}:{move.index}"
-            doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(happened_t, 6)))
-    return doubts, failed
-
-
-def _would_tell(state: State, train: Train, road: str) -> bool:
-    """True where a vehicle lifted from a road would have been seen: where its train went out, or because nobody has been at
-    the road's mouth, whose readers would have told."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    plant = railway.plant
-    if plant.read_at(f"{train.section}@{train.station}"):
-        return True
-    mouths = [f"{road}@{end}" for end in plant.roads[road].open]
-    return all(plant.read_at(m) and not where.read_since(m, train.arrived_t or 0.0) for m in mouths)
-
-
-def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str, str, tuple[int, ...]] | None:
-    """What a departure shows of one row: (kind, road, evidence), None where nothing is wrong, or not yet."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    move, belief = now.move, where.belief(now.move.vehicle)
-    with_train = where.leader(move.vehicle) == train.engine
-    from_here, to_here = (road.partition(".")[0] == station for road in (move.from_road, move.to_road))
-    if now.state == "booked":
-        due = from_here and serves(state, move, train, station) and last_chance(train, station, move.call)
-        missed = due and move.working is not None and not with_train and _would_tell(state, train, move.from_road)
-        return ("lift-missed", move.from_road, belief.evidence) if missed else None
-    if now.train != train.id:
-        return None
-    if with_train:
-        forgotten = belief.by == "seen" and to_here and last_chance(train, station, move.call)
-        return ("set-out-forgotten", move.to_road, belief.evidence) if forgotten else None
-    left = belief.place in railway.plant.roads and belief.place not in (move.to_road, move.from_road)
-    misplaced = left and belief.sure >= PLAIN and railway.plant.roads[belief.place].station == station
-    return ("wagon-misplaced", belief.place, belief.evidence) if misplaced else None
-
-
-def _unbooked(state: State, train: Train) -> None:
-    """Vehicles that no row names and that went with the train, and those that it left where no row has them stay."""
-    where = state.where
-    assert where is not None
-    numbers = state.freight.unbooked_n[train.id] = []
-    for vehicle, shifted in state.freight.shifted.pop(train.id, {}).items():
-        stayed = shifted.left_on is not None and where.leader(vehicle) is None and where.place(vehicle) == shifted.left_on
-        if stayed and not shifted.set_out_n and shifted.left_on is not None:
-            numbers.append(_say_left(state, train, vehicle, shifted.left_on))
-        if shifted.lifted_n or shifted.set_out_n or vehicle in train.brought or where.leader(vehicle) != train.engine:
-            continue
-        now = open_move(state, vehicle)
-        if now is not None and now.state == "booked" and serves(state, now.move, train, train.station or ""):
-            _lift(state, now, train, vehicle, None)
-            state.freight.shifted.pop(train.id, None)
-        elif now is None or now.state == "booked":
-            keys = {
-                "vehicle": vehicle,
-                "road": shifted.road,
-                "train": train.id,
-                "booked": False,
-                "sure": _sure(state, vehicle),
-            }
-            if shifted.road in (state.railway.plant.roads if state.railway else ()):
-                numbers.append(state.ledger.say("lifted", keys, where.belief(vehicle).evidence))
-
-
-def _say_left(state: State, train: Train, vehicle: str, road: str, n: int | None = None) -> int:
-    """A vehicle was left on a road where no row has it stay; 0 where nothing can be built on that."""
-    sure = _sure(state, vehicle)
-    if sure < LIKELY or state.railway is None or road not in state.railway.plant.roads:
-        return 0
-    keys = {"vehicle": vehicle, "road": road, "train": train.id, "booked": False, "sure": sure}
-    return state.ledger.say("set-out", keys, (n, *_evidence(state, vehicle)))
-
-
-def came_back(state: State, train: Train, why: str, n: int | None) -> None:
-    """The departure was none: what it seemed to show is taken back."""
-    for doubt in state.doubts.pop(train.id, []):
-        state.ledger.withdraw(doubt.cause, why, (n,))
-    for said_n in state.freight.unbooked_n.pop(train.id, []):
-        state.ledger.correct(said_n, why, (n,))
-    for index, before in state.freight.at_departure.pop(train.id, []):
-        now = state.freight.moves[index]
-        if now.state == "failed":
-            now.state = before
-            _say_move(state, now, (n,))
-    state.touch("freight", train.id)
-
-
-def train_came(state: State, train: Train) -> None:
-    """A train is at its next call: nothing has been shifted there yet."""
-    state.freight.shifted.pop(train.id, None)
-
-
-def train_ended(state: State, train: Train) -> None:
-    """A working is over: what its last departure showed is past, and what its last call left undone shows now."""
-    state.doubts.pop(train.id, None)
-    if train.working is not None and not all_done(state, train):
-        state.doubts[train.id], _ = _doubts(state, train, state.t, state.journal_n or None)
+    say_move(state, now, evidence)
     state.touch("freight", train.id)
 
 
@@ -368,23 +202,9 @@ def told_set_out(state: State, train: Train, vehicle: str, road: str, n: int) ->
     if now is not None and now.move.to_road == road:
         if now.state == "booked":
             now.state, now.train = "in-train", train.id
-        _set_out(state, now, train, vehicle, road, n)
+        set_out(state, now, train, vehicle, road, n)
     elif mine is not None and mine.left_on == road:
-        mine.set_out_n = _say_left(state, train, vehicle, road, n)  # on the call's road too: it was seen
-
-
-def carry_over(state: State) -> None:
-    """At the end: what stands where it was booked is set out, and what was not done is carried over."""
-    where = state.where
-    assert where is not None
-    for now in state.freight.moves:
-        train = state.roster.trains.get(now.train or "")
-        vehicle, road = now.move.vehicle, now.move.to_road
-        if now.state == "in-train" and train is not None and where.place(vehicle) == road != where.place(train.engine):
-            _set_out(state, now, train, vehicle, road, None)
-        if now.state in ("booked", "in-train"):
-            now.state = "carried-over"
-            _say_move(state, now, ())
+        mine.set_out_n = say_left(state, train, vehicle, road, n)  # on the call's road too: it was seen
 
 
 def all_done(state: State, train: Train) -> bool:
@@ -398,19 +218,31 @@ def all_done(state: State, train: Train) -> bool:
     )
 
 
-def _evidence(state: State, vehicle: str) -> tuple[int, ...]:
+def evidence_of(state: State, vehicle: str) -> tuple[int, ...]:
+    """What the belief in a vehicle's place rests on."""
     where = state.where
     assert where is not None
     return where.belief(vehicle).evidence
 
 
-def _sure(state: State, vehicle: str) -> float:
+def say_left(state: State, train: Train, vehicle: str, road: str, n: int | None = None) -> int:
+    """A vehicle was left on a road where no row has it stay; 0 where nothing can be built on that."""
+    sure = sure_of(state, vehicle)
+    if sure < LIKELY or state.railway is None or road not in state.railway.plant.roads:
+        return 0
+    keys = {"vehicle": vehicle, "road": road, "train": train.id, "booked": False, "sure": sure}
+    return state.ledger.say("set-out", keys, (n, *evidence_of(state, vehicle)))
+
+
+def sure_of(state: State, vehicle: str) -> float:
+    """How sure the place of a vehicle is."""
     where = state.where
     assert where is not None
     return where.belief(vehicle).sure
 
 
-def _say_move(state: State, now: MoveNow, evidence: tuple[int | None, ...]) -> None:
+def say_move(state: State, now: MoveNow, evidence: tuple[int | None, ...]) -> None:
+    """Say how a row stands now."""
     move = now.move
     keys = {
         "vehicle": move.vehicle,

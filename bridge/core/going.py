@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, freight, standing
+from bridge.core import authority, freight, reckoning, standing
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
+from bridge.core.moves import PLAIN
 from bridge.core.plant import Section
-from bridge.core.presence import Presence, late_s, limit, stretch_state
+from bridge.core.presence import Presence
+from bridge.core.readings import late_s, limit, stretch_state
 from bridge.core.trains import Phase, Train, first_section, section_after
 from bridge.core.whereabouts import Change, Crossing, Joined, Left
 
@@ -94,7 +96,7 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
     stranded = [
         v
         for v in where.line(section.id)
-        if where.leader(v) is None and where.belief(v).sure >= freight.PLAIN and where.since(v) < state.t - LONG_S
+        if where.leader(v) is None and where.belief(v).sure >= PLAIN and where.since(v) < state.t - LONG_S
     ]
     return tuple(others), tuple(stranded)
 
@@ -148,7 +150,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     train.entered_n = state.ledger.say(
         "entered", {"train": train.id, "section": presence.section, "complete": None}, (presence.n,), happened
     )
-    freight.train_left(state, train, presence)
+    reckoning.train_left(state, train, presence)
     standing.train_departed(state, train.id)
 
 
@@ -163,7 +165,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
         why = f"{train.id} came back: it was shunting"
         state.ledger.correct(train.departed_n, why, (n,))
         state.ledger.correct(train.entered_n, why, (n,))
-        freight.came_back(state, train, why, n)
+        reckoning.came_back(state, train, why, n)
     entries = state.entries.get(presence.section, [])
     for entry in [e for e in entries if e.cause == presence.cause]:
         entries.remove(entry)
@@ -178,7 +180,7 @@ def end_train(state: State, train: Train) -> None:
     if train.phase is Phase.ENDED:
         return
     train.phase = Phase.ENDED
-    freight.train_ended(state, train)
+    reckoning.train_ended(state, train)
     for rows in state.entries.values():
         for entry in [e for e in rows if e.train == train.id]:
             rows.remove(entry)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, freight, standing
+from bridge.core import authority, freight, reckoning, standing
 from bridge.core.places import say_place
 from bridge.core.trains import Phase
 
@@ -70,7 +70,7 @@ def close(state: State, evidence: tuple[int, ...]) -> None:
     """What is carried over, where all stands, and the counts."""
     railway = state.railway
     assert railway is not None
-    freight.carry_over(state)
+    reckoning.carry_over(state)
     for vehicle in railway.stock:
         say_place(state, vehicle, always=True)
     counts = {kind: state.ledger.counts[kind] for kind in sorted(state.ledger.counts)}

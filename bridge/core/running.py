@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from bridge.core import coming, going
 from bridge.core.plant import DetectorKind
-from bridge.core.presence import Presence, limit
+from bridge.core.presence import Presence
+from bridge.core.readings import limit
 from bridge.core.trains import Phase
 from bridge.core.whereabouts import Change, Crossing
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.freight import PLAIN
+from bridge.core.moves import PLAIN
 from bridge.forecast.overfull import fouled_by, from_the_start
 
 if TYPE_CHECKING:

@@ -9,14 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from bridge.core.authority import Authorities
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.facts import Doubt, Entry, Strange
-from bridge.core.freight import Freight
 from bridge.core.ledger import Ledger
+from bridge.core.moves import Freight
 from bridge.core.plan import Railway
+from bridge.core.tokens import Authorities
 from bridge.core.trains import Roster
 from bridge.core.whereabouts.follower import Follower
 from bridge.core.words import Word

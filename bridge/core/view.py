@@ -11,7 +11,7 @@ from bridge.core.ledger import Item
 from bridge.core.places import train_of
 from bridge.core.plan import Railway
 from bridge.core.plant import Detector, Section
-from bridge.core.presence import stretch_state
+from bridge.core.readings import stretch_state
 from bridge.core.state import State
 from bridge.core.trains import Phase, Train
 

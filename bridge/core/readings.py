@@ -1,0 +1,35 @@
+"""What several rooms ask of the state in one word: a stretch, a lateness, a limit.
+
+Rule: nothing here remembers or changes anything.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def stretch_state(state: State, stretch: str) -> str:
+    """occupied, clear, unknown or unwatched, by the track detectors of a stretch."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    words = [conditioning.detectors[d.id].state for d in railway.plant.covering.get(stretch, ())]
+    for word in ("occupied", "unknown", "clear"):
+        if word in words:
+            return word
+    return "unwatched"
+
+
+def late_s(state: State, t: float, booked_s: float | None) -> int | None:
+    """Session seconds after the booked time (negative: before), None where nothing is booked."""
+    now = state.clock.session_s(t)
+    return None if booked_s is None or now is None else round(now - booked_s)
+
+
+def limit(state: State, name: str, otherwise: float) -> float:
+    """One of the railway's limits."""
+    railway = state.railway
+    assert railway is not None
+    return railway.plant.limits.get(name, otherwise)
