@@ -116,6 +116,18 @@ def tail_treadle(state: State, section: str, throat: str, seen: Observation) -> 
         cleared(state, presence, True, seen.n)
 
 
+def late_tag(state: State, section: str, throat: str, seen: Observation) -> None:
+    """A vehicle that was only taken to have come out with its train is read at the section end: that is the proof."""
+    where = state.where
+    assert where is not None
+    vehicle = where.vehicle_of(seen.tag or "")
+    for presence in list(state.presences.get(section, ())):
+        if vehicle is None or presence.cleared != "incomplete" or presence.out_at != throat:
+            continue
+        if where.leader(vehicle) == presence.engine and vehicle != presence.engine and where.belief(vehicle).by == "carried":
+            cleared(state, presence, True, seen.n)
+
+
 def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> None:
     """The section is clear behind a train, its last vehicle proved (`complete`) or not; a proof corrects."""
     if presence.cleared == "complete" or (presence.cleared == "incomplete" and not complete):

@@ -144,7 +144,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     for entry in [e for rows in state.entries.values() for e in rows if e.train == train.id and e.cause != presence.cause]:
         state.entries[entry.section].remove(entry)
         state.touch("section", entry.section)
-    train.wrong_road = None
+    _forget_wrong_roads(state, train.engine)
     state.touch("train", train.id)
     train.departed_n = state.ledger.say("departed", keys, (presence.n,), happened)
     train.entered_n = state.ledger.say(
@@ -185,8 +185,15 @@ def end_train(state: State, train: Train) -> None:
         for entry in [e for e in rows if e.train == train.id]:
             rows.remove(entry)
             state.touch("section", entry.section)
-    train.wrong_road = None
     state.touch("train", train.id)
+
+
+def _forget_wrong_roads(state: State, engine: str) -> None:
+    """An engine has departed: on which road it or a train that it worked before had come in is past."""
+    for train in state.roster.trains.values():
+        if train.engine == engine and train.wrong_road is not None:
+            train.wrong_road = None
+            state.touch("train", train.id)
 
 
 def spread(state: State, change: Change) -> None:

@@ -11,6 +11,13 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 
+def called(state: State, vehicle: str) -> str:
+    """A vehicle as people know it: its painted number, with its id in brackets where that is another."""
+    stock = state.railway.stock if state.railway is not None else {}
+    painted = stock[vehicle].painted if vehicle in stock else ""
+    return vehicle if painted in ("", vehicle) else f"{painted} ({vehicle})"
+
+
 def stretch_state(state: State, stretch: str) -> str:
     """occupied, clear, unknown or unwatched, by the track detectors of a stretch."""
     railway, conditioning = state.railway, state.conditioning

@@ -49,6 +49,8 @@ def take_signs(state: State, seen: Observation) -> None:
             presence.last_sign_t = max(presence.last_sign_t, seen.t)
         if presence.out_at is not None and presence.out_at == throat:
             presence.out_sign_t = seen.t
+    if seen.tag is not None and throat is not None:
+        coming.late_tag(state, section, throat, seen)
     if detector.kind is DetectorKind.TREADLE and detector.sees == "tail" and throat is not None:
         coming.tail_treadle(state, section, throat, seen)
 

@@ -44,12 +44,6 @@ MISTAKES = tuple(name for name in staged().choices() if name not in NOISES)
 TAKEN_BACK = {"divided": {"set-out-forgotten"}}
 """What may be said and taken back: a train that is out for longer than `out_after` counts as departed until it is back."""
 
-NOT_YET = {
-    "section-clash": "g1 is back at Pettymarsh at 283 s, but while p1 is in the section it still counts as out, and as "
-    "departed once the platform clears: lift-missed is said falsely, and taken back 41 s later",
-}
-"""Where the core is known to say what is not so: each of these has to fail, so that none outlives its mending."""
-
 
 def false_alarms(truth: Row, rows: Sequence[Row]) -> list[Row]:
     """The first word of each irregularity that is neither a planted one nor follows from one; also of those taken back."""
@@ -131,13 +125,8 @@ def test_a_planted_mistake_is_found_in_time(mistake: str, seed: int) -> None:
             assert found.is_in_time, (expected, evening.irregularities)
 
 
-def marked(mistake: str) -> Any:
-    marks = [pytest.mark.xfail(strict=True, reason=NOT_YET[mistake])] if mistake in NOT_YET else []
-    return pytest.param(mistake, marks=marks)
-
-
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("mistake", [marked(mistake) for mistake in MISTAKES])
+@pytest.mark.parametrize("mistake", MISTAKES)
 def test_of_a_planted_mistake_nothing_is_said_that_is_not_so(mistake: str, seed: int) -> None:
     evening = told(seed, mistake)
     assert [row for row in evening.false if row["kind"] not in TAKEN_BACK.get(mistake, ())] == []

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
+from bridge.core.readings import called
 
 if TYPE_CHECKING:
     from bridge.core.facts import Doubt
@@ -32,12 +33,12 @@ TEXTS = {
 
 def claims(state: State, train: str) -> list[Claim]:
     """What a train's last departure, or its end, has shown."""
-    return [_claim(doubt) for doubt in state.doubts.get(train, ())]
+    return [_claim(state, doubt) for doubt in state.doubts.get(train, ())]
 
 
-def _claim(doubt: Doubt) -> Claim:
+def _claim(state: State, doubt: Doubt) -> Claim:
     text, do = TEXTS[doubt.kind]
-    words = {"train": doubt.train, "vehicle": doubt.vehicle, "road": doubt.road}
+    words = {"train": doubt.train, "vehicle": called(state, doubt.vehicle), "road": doubt.road}
     keys = {"vehicle": doubt.vehicle, "road": doubt.road}
     if doubt.kind != "wagon-misplaced":
         keys["train"] = doubt.train

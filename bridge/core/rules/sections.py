@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
+from bridge.core.readings import called
 
 if TYPE_CHECKING:
     from bridge.core.facts import Entry
@@ -39,7 +40,8 @@ def _clash(state: State, entry: Entry) -> Claim | None:
         met = " and ".join(entry.others)
         text = f"{entry.train} has gone into {entry.section} while {met} is there."
     else:
-        text = f"{entry.train} has gone into {entry.section}, where {', '.join(entry.stranded)} stands."
+        left = ", ".join(called(state, v) for v in entry.stranded)
+        text = f"{entry.train} has gone into {entry.section}, where {left} stands."
     return Claim(
         "section-clash",
         f"clash:{entry.cause}",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
+from bridge.core.readings import called
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -21,7 +22,7 @@ def wrong_road(state: State, train_id: str) -> list[Claim]:
     road, stood, evidence = train.wrong_road
     call = train.this_call()
     booked = call.road if call is not None else "its booked road"
-    reason = f" On {booked} stood {', '.join(stood)}." if stood else ""
+    reason = f" On {booked} stood {', '.join(called(state, v) for v in stood)}." if stood else ""
     return [
         Claim(
             "wrong-road",
@@ -45,7 +46,8 @@ def overfull(state: State, road: str) -> list[Claim]:
     length_mm = railway.plant.roads[road].length_mm
     over_mm = stands_mm - length_mm
     if due and state.where is not None and all(state.where.place(v) == road for v in vehicles):
-        text = f"{road} is too full by {over_mm:.0f} mm: {', '.join(vehicles)} stand on {length_mm:.0f} mm."
+        names = ", ".join(called(state, v) for v in vehicles)
+        text = f"{road} is too full by {over_mm:.0f} mm: {names} stand on {length_mm:.0f} mm."
         do = f"Take a vehicle away, or keep trains off what it fouls: {', '.join(fouls)}."
     else:
         text = f"{road} will be too full by {over_mm:.0f} mm when the booked moves are done."

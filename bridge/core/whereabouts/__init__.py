@@ -118,6 +118,9 @@ class Inference(Protocol):
     def couple(self, engine: str, rake: Sequence[str]) -> None:
         """The vehicles of a rake that stand where the engine stands go with it from now on."""
 
+    def vehicle_of(self, tag: str) -> str | None:
+        """The vehicle that carries a tag."""
+
     def knows_tag(self, tag: str) -> bool:
         """True where a vehicle carries this tag."""
 

@@ -66,6 +66,10 @@ class Follower:
         """How the belief in a vehicle's place came about."""
         return self._picture.marks.get(vehicle, ASSUMED)
 
+    def vehicle_of(self, tag: str) -> str | None:
+        """The vehicle that carries a tag."""
+        return self._picture.tags.get(tag)
+
     def knows_tag(self, tag: str) -> bool:
         """True where a vehicle carries this tag."""
         return tag in self._picture.tags

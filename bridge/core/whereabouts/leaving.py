@@ -77,4 +77,5 @@ def gather(picture: Picture, engine: str, section: str, t: float, n: int | None)
     mine = [v for v in picture.line(section) if picture.leads.get(v) == engine]
     for vehicle in mine if way[0].end == 0 else mine[::-1]:
         picture.cross(vehicle, way[0], False, t, n, "carried", "followed")
+        picture.unproved[vehicle] = way[0].id
     picture.stir(way[0].throat, t)

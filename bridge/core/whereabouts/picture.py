@@ -49,6 +49,7 @@ class Picture:
         self.treadle_at: dict[str, float] = {}
         self.came_in: dict[tuple[str, str], float] = {}
         self.taken: dict[str, tuple[str, str, float]] = {}
+        self.unproved: dict[str, str] = {}
         self.lone: dict[str, tuple[float, str]] = {}
         self.came_by: dict[str, str] = {}
         self.changed: dict[str, float] = {}
@@ -132,6 +133,8 @@ class Picture:
         self.came_by[vehicle] = boundary.id
         if vehicle in self.engines and start in self.plant.sections:
             self.came_in[(vehicle, boundary.id)] = t
+        elif outward and goal in self.plant.sections:
+            self.came_in.pop((self.leader(vehicle) or vehicle, boundary.id), None)
         self._moved(vehicle, start, goal, t, n, by, how)
         if vehicle in self.engines and start in self.plant.roads and not outward:
             self.left_by[start] = (vehicle, self._rest_of(vehicle))

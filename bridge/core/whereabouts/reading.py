@@ -27,6 +27,9 @@ def read(picture: Picture, seen: Observation, boundary: Boundary, prior: Prior) 
     vehicle = picture.tags.get(seen.tag or "")
     if vehicle is None or _is_repeat(picture, vehicle, seen, boundary):
         return
+    if seen.late:
+        _read_late(picture, vehicle, seen, boundary)
+        return
     _take_back(picture, vehicle, boundary, seen)
     guess = picture.guesses.pop(vehicle, None)
     if guess is not None and guess.boundary == boundary.id and seen.happened_t - guess.t < CONFIRM_S:
@@ -48,6 +51,21 @@ def read(picture: Picture, seen: Observation, boundary: Boundary, prior: Prior) 
     if picture.waits_loose(boundary.throat) or (vehicle in picture.engines and goal in picture.plant.roads):
         picture.deadlines.set("loose", boundary.throat, seen.t + LOOSE_S)
     _regroup(picture, vehicle, start, goal, seen, prior)
+
+
+def _read_late(picture: Picture, vehicle: str, seen: Observation, boundary: Boundary) -> None:
+    """A read sent again tells where one vehicle went, then; what others were seen to do since stands."""
+    place, lead = picture.place(vehicle), picture.leads.get(vehicle)
+    known = picture.marks.get(vehicle)
+    inferred = known is None or known.how not in ("seen", "told")
+    if place == boundary.outer and inferred:
+        picture.mark(vehicle, "seen", "seen", seen.n)  # it was inferred to have gone there, and was seen to
+    if boundary.outer in picture.plant.roads and place != boundary.outer and inferred and vehicle not in picture.engines:
+        index = 0 if boundary.end == 0 else None
+        picture.move(vehicle, boundary.outer, index, seen.t, seen.n, "seen", "seen")
+        if lead is not None and picture.place(lead) != boundary.outer:
+            picture.leave(vehicle, lead, seen.t, seen.n)
+    picture.reads[vehicle] = Pass(vehicle, boundary.id, seen.happened_t, place != boundary.outer)
 
 
 def _is_repeat(picture: Picture, vehicle: str, seen: Observation, boundary: Boundary) -> bool:
@@ -92,6 +110,8 @@ def _side(picture: Picture, vehicle: str, boundary: Boundary, seen: Observation)
     place = picture.place(vehicle)
     if place == boundary.outer:
         return False
+    if picture.unproved.pop(vehicle, None) == boundary.id:
+        return False  # it was only taken to have come in behind its train: now it is seen to
     if place == boundary.throat or picture.plant.station_of(place) == picture.plant.station_of(boundary.throat):
         lead = picture.leads.get(vehicle)
         came_in = picture.came_in.get((lead, boundary.id)) if lead is not None else None
@@ -154,11 +174,12 @@ def engine_for(picture: Picture, vehicle: str, start: str, goal: str, prior: Pri
     """The engine that moves a vehicle: its own, one beside it, the one booked to lift it, else the last that moved there."""
     lead = picture.leads.get(vehicle)
     near = picture.engines_on(start, goal)
-    if lead is not None and (lead in near or not near):
+    station = picture.plant.station_of(goal) or picture.plant.station_of(start)
+    here = lead is not None and picture.plant.station_of(picture.place(lead)) == station
+    if lead is not None and (lead in near or here or not near):
         return lead
     if near:
         return min(near)
-    station = picture.plant.station_of(goal) or picture.plant.station_of(start)
     around = [e for e in picture.engines_at(station or "") if prior.awake(e)]
     wanted = prior.wanted(vehicle)
     if wanted in around:

@@ -15,6 +15,7 @@ from bridge.core.whereabouts.picture import Picture
 FRESH_S = 6.0  # a treadle passed so soon behind a read or another passing tells of the same passage
 ALONE_S = 4.0  # a second treadle so soon behind a first that stood alone tells of the same train
 AHEAD_S = 0.4  # a throat occupied so long before a treadle was passed holds what passed it
+FASTEST_MM_S = 700.0  # no model train runs faster past a section end: more than 100 km/h in 1:43.5
 TAIL_S = 4.0  # a tail vehicle read so shortly before its treadle has been taken over already
 
 
@@ -44,13 +45,16 @@ def passed(picture: Picture, seen: Observation, boundary: Boundary, detector: De
     picture.treadle_at[boundary.id] = seen.t
     by = "seen" if detector.sees == "engine" else "order"
     inside = picture.lines.outermost(boundary.outer, boundary.end)
-    if inside is not None and _comes_in(picture, inside, boundary, side, prior, seen.t):
+    fits = detector.sees != "engine" or inside in picture.engines
+    if inside is not None and fits and _comes_in(picture, inside, boundary, side, prior, seen.t):
         picture.cross(inside, boundary, False, seen.t, seen.n, by, "treadle")
         return
     if inside is not None and _just_came(picture, inside, boundary):
         return  # more of the train that is going in there
     mover = choose_mover(picture, boundary.outer, [boundary], prior, seen.t)
-    if mover is not None and not is_doubtful(picture, boundary.outer, prior, seen.t):
+    if mover is None or (detector.sees == "engine" and mover.vehicle not in picture.engines):
+        return
+    if not picture.plant.read_at(boundary.id) or not is_doubtful(picture, boundary.outer, prior, seen.t):
         picture.take_for(mover.vehicle, mover.way, seen.t, seen.n, by, "treadle")
 
 
@@ -89,12 +93,24 @@ def _tail(picture: Picture, seen: Observation, boundary: Boundary) -> None:
         tails = [v for v in (row if end == 0 else row[::-1]) if picture.stock[v].tail]
         if not tails or not _led_from(picture, goal, start, tails[0]):
             continue
+        if not outward and _too_soon(picture, tails[0], boundary, seen.t):
+            return
         last = picture.reads.get(tails[0])
         if last is None or last.boundary != boundary.id or seen.happened_t - last.t >= TAIL_S:
             for each in [*picture.lines.ahead(tails[0], end), tails[0]]:
                 by = "seen" if each == tails[0] else "order"
                 picture.cross(each, boundary, outward, seen.t, seen.n, by, "treadle")
         return
+
+
+def _too_soon(picture: Picture, tail: str, boundary: Boundary, t: float) -> bool:
+    """True where a train has come out so shortly before that its tail cannot have: it is longer than it can have run."""
+    lead = picture.leader(tail)
+    came_in = picture.came_in.get((lead, boundary.id)) if lead is not None else None
+    if lead is None or came_in is None:
+        return False
+    between_mm = sum(picture.stock[v].length_mm for v in picture.company(lead)) - picture.stock[lead].length_mm
+    return t - came_in < between_mm / FASTEST_MM_S
 
 
 def _led_from(picture: Picture, goal: str, start: str, tail: str) -> bool:
