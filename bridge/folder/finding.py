@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from typing import Literal
@@ -97,7 +97,7 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     if len(plain) > LONGEST_TEXT:
         return None
     choices: dict[str, str] = {}
-    for candidate in known:
+    for candidate in sorted(known):
         choices.setdefault(_plain(candidate), candidate)
     if plain in choices:
         return choices[plain]
@@ -114,7 +114,7 @@ def did_you_mean(word: str, known: Iterable[str], else_say: str) -> str:
 
 def listed(words: Iterable[str], most: int = 12) -> str:
     """Words for a sentence: "a, b, c", cut where there are too many to read."""
-    every = list(words)
+    every = sorted(words) if isinstance(words, Set) else list(words)  # a set has no order that two runs would share
     return ", ".join(every[:most]) + (f" and {len(every) - most} more" if len(every) > most else "") if every else "(none)"
 
 
