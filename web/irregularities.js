@@ -4,6 +4,7 @@
 
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
+import { vehicleNames } from "./vehicle.js";
 
 /** The open irregularities that stand for themselves, the gravest first; among equals as the service has them. */
 export function openOnes(picture) {
@@ -80,7 +81,7 @@ export function irregularitiesPart({ say, redraw }) {
       following.length > 0 && h("div", { class: "following" }, h("p", {}, words.follows),
         h("ul", {}, following.map((other) => h("li", { key: other.id }, other.text)))),
       h("p", { class: "quiet" }, numbers ? words.evidence(numbers) : words.noEvidence,
-        item.because.length > 0 && `. ${words.because(item.because.map(picture.names.vehicle).join(", "))}`),
+        item.because.length > 0 && [". ", words.because(vehicleNames(item.because, picture))]),
       actions(item));
   }
 

@@ -99,7 +99,7 @@ function sectionCell(section, cell, depth, picture, mmPx, inner) {
   caption(section.line, picture, cell.turned),
   !section.line.length && section.trains.length > 0 && h("p", { class: "caption" }, section.trains.map((t) => h("b", { class: "flag", key: t }, t))),
   section.directions.length === 1 && h("p", { class: "caption" }, texts.line.oneWay(texts.line.ends[section.directions[0]] ?? section.directions[0])),
-  section.authority.map((a) => h("p", { class: "caption", key: `authority ${a.train}` }, texts.line.authority(a.train, a.why))),
+  section.authority.map((a) => h("p", { class: "caption", key: `authority ${a.train}` }, texts.line.authority(a.train, picture.names.why(section.id, a.why)))),
   cell.branch && h("p", { class: "caption" }, texts.line.branch(picture.names.station(cell.branch))));
 }
 

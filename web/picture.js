@@ -33,11 +33,13 @@ function namesOf({ stations, sections, vehicles }) {
   const ofEnd = (throat) => station.get(throat.split(".")[0]) ?? throat;
   for (const section of sections) place.set(section.id, `${ofEnd(section.from)}–${ofEnd(section.to)}`);
   place.set("off", texts.line.off);
+  const rules = new Map(sections.map((s) => [s.id, s.rule]));
   const named = (id) => place.get(id) ?? station.get(id) ?? texts.line.ends[id] ?? id ?? "";
   return {
     station: (id) => station.get(id) ?? id ?? "",
     place: (id) => (id?.includes("@") ? texts.line.at(...id.split("@").map(named)) : named(id)),
     vehicle: (id) => vehicles[id]?.painted || id || "",
+    why: (section, why) => texts.line.authorities[rules.get(section)]?.[why] ?? station.get(why) ?? why,
   };
 }
 

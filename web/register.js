@@ -2,22 +2,25 @@
 
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
+import { vehicleName } from "./vehicle.js";
 
 /** The part "Register". */
 export function registerPart(picture) {
   const lines = picture.outcomes.filter((outcome) => texts.register[outcome.says]).slice().reverse();
   if (!lines.length) return h("p", { class: "quiet" }, texts.register.none);
   return h("ol", { class: "register" }, lines.map((outcome) => h("li", { key: String(outcome.n) },
-    h("span", { class: "time" }, outcome.clock ?? texts.noClock), h("span", {}, sentence(outcome, picture.names)))));
+    h("span", { class: "time" }, outcome.clock ?? texts.noClock), h("span", {}, sentence(outcome, picture)))));
 }
 
-function sentence(outcome, names) {
+function sentence(outcome, picture) {
+  const { names } = picture;
   const road = outcome.road ?? outcome.station;
   return texts.register[outcome.says]({
     ...outcome,
     place: names.place(road) || names.station(outcome.station),
     section: names.place(outcome.section),
-    vehicle: names.vehicle(outcome.vehicle),
+    vehicle: vehicleName(outcome.vehicle, picture),
+    why: outcome.says === "authority" ? names.why(outcome.section, outcome.why) : outcome.why,
     to: names.place(outcome.to),
     level: texts.levels[outcome.level] ?? outcome.level,
     state: texts.trains.moveStates[outcome.state] ?? outcome.state,

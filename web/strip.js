@@ -5,6 +5,7 @@
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
 import { howSure } from "./picture.js";
+import { vehicleName } from "./vehicle.js";
 
 const LETTER_PX = 9;
 const LABEL_MARGIN_PX = 11;
@@ -45,7 +46,7 @@ function block(vehicle, picture, mmPx) {
   const width = Math.max(vehicle.length_mm * mmPx, 5);
   const firm = firmness(vehicle);
   const name = picture.names.vehicle(vehicle.id);
-  const label = firm === "guessed" ? texts.line.guessed(name) : name;
+  const label = firm === "guessed" ? texts.line.guessed(name).join("") : name;
   const fits = label.length * LETTER_PX + LABEL_MARGIN_PX <= width;
   const shown = fits ? label : firm === "guessed" ? "?" : "";
   return h("span", { class: `block is-${firm} kind-${vehicle.kind ?? "wagon"}`, key: vehicle.id, style: { width: `${width.toFixed(1)}px` } }, shown);
@@ -59,17 +60,24 @@ export function caption(line, picture, turned, room) {
   const look = line.some((id) => howSure(picture.vehicles[id]?.sure ?? 0) === "look");
   const fouling = line.map((id) => picture.vehicles[id]).filter((v) => v?.fouls?.length);
   return h("p", { class: "caption" },
-    inOrder(parts).map((part) => h("span", { class: "caption-group", key: part.vehicles[0].id },
-      part.train && h("b", { class: "flag" }, part.train),
-      inOrder(part.vehicles).map((v) => h("span", { class: "caption-vehicle", key: v.id }, nameWithSure(v, picture))))),
+    inOrder(parts).map((part) => captionGroup(part, inOrder(part.vehicles), picture)),
     look && h("span", { class: "look" }, texts.line.look),
     fouling.map((v) => h("span", { class: "look", key: `fouls ${v.id}` },
-      texts.line.fouls(picture.names.vehicle(v.id), v.fouls.map(picture.names.place).join(", ")))),
+      texts.line.fouls(vehicleName(v.id, picture), v.fouls.map(picture.names.place).join(", ")))),
     room);
 }
 
+/** One rake, or what stands loose: what is probable of all its vehicles is said once. */
+function captionGroup(part, vehicles, picture) {
+  const all = vehicles.length > 1 && vehicles.every((v) => howSure(v.sure) === "probably");
+  return h("span", { class: "caption-group", key: part.vehicles[0].id },
+    part.train && h("b", { class: "flag" }, part.train),
+    all && h("span", {}, texts.line.allProbably),
+    vehicles.map((v) => h("span", { class: "caption-vehicle", key: v.id }, all ? vehicleName(v.id, picture) : nameWithSure(v, picture))));
+}
+
 function nameWithSure(vehicle, picture) {
-  const name = picture.names.vehicle(vehicle.id);
+  const name = vehicleName(vehicle.id, picture);
   const how = howSure(vehicle.sure);
   if (how === "plain") return name;
   return how === "probably" ? texts.line.probably(name) : texts.line.guessed(name);

@@ -5,6 +5,7 @@
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
 import { howSure, withSure } from "./picture.js";
+import { vehicleName } from "./vehicle.js";
 
 const NOW = ["in-section", "out", "at-station", "to-come"];
 
@@ -24,18 +25,17 @@ export function trainsPart(picture) {
 }
 
 function trainCard(train, picture) {
-  const engine = picture.names.vehicle(train.engine);
   const moves = picture.moves.filter((move) => move.working === train.id);
   return h("article", { class: "card train", key: train.id, "data-train": train.id },
     h("h3", {}, h("b", { class: "flag" }, train.id), texts.trains.kinds[train.kind] ?? train.kind,
-      h("span", { class: "room" }, texts.trains.engine(engine))),
+      h("span", { class: "room" }, texts.trains.engine(vehicleName(train.engine, picture)))),
     h("p", { class: "where" }, whereIs(train, picture), lateness(train)),
     train.calls.length > 0 && callTable(train, picture),
     h("h4", {}, texts.trains.list),
     moves.length ? moveList(moves, picture) : h("p", { class: "quiet" }, texts.trains.noMoves),
     h("h4", {}, texts.trains.rake),
     h("p", { class: "rake" }, train.rake.length
-      ? train.rake.map((id) => h("span", { class: "caption-vehicle", key: id }, picture.names.vehicle(id)))
+      ? train.rake.map((id) => h("span", { class: "caption-vehicle", key: id }, vehicleName(id, picture)))
       : texts.trains.noRake));
 }
 
@@ -69,9 +69,10 @@ function callTable(train, { names }) {
       h("td", {}, h("span", { class: `call-mark is-${call.state}`, "aria-hidden": "true" }), texts.trains.callStates[call.state] ?? call.state)))));
 }
 
-function moveList(moves, { names }) {
+function moveList(moves, picture) {
+  const { names } = picture;
   return h("ul", { class: "moves" }, moves.map((move, index) => h("li", { key: `${move.vehicle} ${index}`, class: `move is-${move.state}` },
-    h("b", {}, names.vehicle(move.vehicle)),
+    h("b", {}, vehicleName(move.vehicle, picture)),
     h("span", { class: "from-to" }, `${names.place(move.from)} → ${names.place(move.to)}`),
     h("span", { class: `move-state look-${move.state === "booked" ? "plain" : howSure(move.sure)}` }, moveWords(move)))));
 }

@@ -33,9 +33,57 @@ def test_the_line_stands_to_scale_with_what_is_on_it(open_page: Callable[..., An
     assert blocks.nth(2).inner_text() == "?"
     assert "? not seen: please look" in page.locator(".station[data-station=otterbeck]").inner_text()
     assert page.locator(".station[data-station=wrenfield] .stop-left").count() == 3
-    assert "340 · 341 probably" in page.locator(".station[data-station=wrenfield]").inner_text().replace("\n", " ").replace(
-        "340 341", "340 · 341"
-    )
+    dock = page.locator(".station[data-station=wrenfield] .road >> nth=2 >> .caption-vehicle").all_inner_texts()
+    assert dock == ["340 (w340)", "341 (w341) probably"]
+
+
+def test_what_is_probable_of_a_whole_rake_is_said_once(open_page: Callable[..., Any], door: Any) -> None:
+    page = open_page()
+    quay = page.locator(".station[data-station=sandle-quay] .caption-group:has-text('610')")
+    assert re.sub(r"\s+", " ", quay.inner_text()) == "probably: 610 (w610) 611 (w611)"
+    door.show(lambda s: s["vehicles"]["w611"].update(sure=0.99))
+    page.wait_for_function("text => document.body.innerText.includes(text)", arg="610 (w610) probably")
+    assert "probably:" not in quay.inner_text()
+    assert quay.locator(".caption-vehicle").all_inner_texts() == ["610 (w610) probably", "611 (w611)"]
+
+
+def test_a_vehicle_is_named_by_its_painted_number_and_its_id_in_one_way(open_page: Callable[..., Any], door: Any) -> None:
+    moved = {"says": "move", "vehicle": "w407", "to": "otterbeck.coal", "state": "in-train", "n": 9000, "clock": "19:40:00"}
+    door.show(lambda s: s["irregularities"][0].update(because=["w407", "G12"]), outcomes=(*door.shown.outcomes, moved))
+    wide, phone = open_page(), open_page(360, 740)
+    for page in (wide, phone):
+        assert "407 (w407)" in page.locator("[data-train=G12] .moves").inner_text()
+        assert "Because of: 407 (w407), G12" in page.locator("#irregularities").inner_text()
+        assert "Move of 407 (w407) to Otterbeck Junction coal: in train" in page.locator("#register").inner_text()
+        assert "engine 12 (e12)" in page.locator("[data-train=G12] h3").inner_text()
+        in_caption = page.locator("#line .caption-vehicle .vehicle[title='407 (w407)']")
+        assert in_caption.count() == 1
+    small = "v => getComputedStyle(v).fontSize"
+    mark = wide.locator("[data-train=G12] .moves .vehicle-id").first
+    assert float(mark.evaluate(small)[:-2]) < float(mark.locator("xpath=..").evaluate(small)[:-2])
+    widths = [p.locator("#line .caption-vehicle .vehicle-id").first.bounding_box()["width"] for p in (wide, phone)]
+    assert widths[0] > 20
+    assert widths[1] <= 1
+    door.show(lambda s: s["vehicles"]["w407"].update(painted=""))
+    wide.locator("[data-train=G12] .moves b", has_text=re.compile(r"^w407$")).wait_for()
+
+
+AUTHORITIES = [
+    ("token", "token", "token"),
+    ("staff-and-ticket", "token", "staff"),
+    ("staff-and-ticket", "ticket", "ticket"),
+    ("one-train", "section", "line clear"),
+    ("track-circuit", "section", "line clear"),
+    ("one-train", "told", "told"),
+    ("token", "assisting", "assisting"),
+]
+
+
+def test_authority_is_called_by_the_rule_of_the_section(open_page: Callable[..., Any], door: Any) -> None:
+    page = open_page()
+    for rule, why, word in AUTHORITIES:
+        door.show(lambda s, r=rule, w=why: s["sections"][0].update(rule=r, authority=[{"train": "G12", "why": w}]))
+        page.get_by_text(f"Authority: G12 ({word})", exact=True).wait_for()
 
 
 def test_each_state_has_its_word_and_its_shape(open_page: Callable[..., Any], door: Any) -> None:
@@ -83,10 +131,10 @@ def test_trains_tell_calls_lateness_and_how_sure_their_moves_are(open_page: Call
     g12, g31 = page.locator("[data-train=G12]").inner_text(), page.locator("[data-train=G31]").inner_text()
     assert "in section Wrenfield–Otterbeck Junction" in g12
     assert "1 min late" in g12
-    assert re.search(r"407\s*Wrenfield loop → Otterbeck Junction coal\s*probably in train", g12)
-    assert re.search(r"118\s*Wrenfield loop → Sandle Quay quay\s*in train", g12)
-    assert re.search(r"219\s*Otterbeck Junction coal → Copper Hollow loading\s*not seen: please look", g31)
-    assert re.search(r"210\s*Copper Hollow loading → Otterbeck Junction coal\s*failed", g31)
+    assert re.search(r"407 \(w407\)\s*Wrenfield loop → Otterbeck Junction coal\s*probably in train", g12)
+    assert re.search(r"118 \(w118\)\s*Wrenfield loop → Sandle Quay quay\s*in train", g12)
+    assert re.search(r"219 \(w219\)\s*Otterbeck Junction coal → Copper Hollow loading\s*not seen: please look", g31)
+    assert re.search(r"210 \(w210\)\s*Copper Hollow loading → Otterbeck Junction coal\s*failed", g31)
     assert page.locator(".train:visible").first.get_attribute("data-train") == "G12"
 
 

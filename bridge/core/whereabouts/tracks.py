@@ -83,17 +83,20 @@ def cleared(picture: Picture, stretch: str, t: float, n: int | None, prior: Prio
 
 
 def _way_out(picture: Picture, stretch: str, left: Sequence[str], prior: Prior) -> Boundary | None:
-    """By which boundary the last of a stretch went: after its engine, through the throat that is or was busy."""
+    """By which boundary the last of a stretch went: after its engine, by the busy throat, towards where it is booked."""
     options = picture.plant.at_stretch[stretch]
     engine = picture.leader(left[0]) or picture.leader(left[-1])
     gone = picture.place(engine) if engine is not None else OFF
     way = picture.lines.path(stretch, gone) if gone not in (OFF, stretch) else []
+    booked = picture.plant.sections.get(prior.next_section(engine) or "") if engine is not None else None
     newest = max((picture.stirred.get(b.throat, -1e9) for b in options), default=0.0)
 
     def score(boundary: Boundary) -> tuple[float, str]:
         value = 3.0 if way and way[0].id == boundary.id else 0.0
         value += 2.0 if prior.stretch_state(boundary.throat) == "occupied" else 0.0
         value += 1.0 if picture.stirred.get(boundary.throat, -2e9) >= newest else 0.0
+        value += 1.0 if picture.lines.outermost(stretch, boundary.end) in picture.engines else 0.0
+        value += 1.0 if booked is not None and boundary.throat in (booked.from_throat, booked.to_throat) else 0.0
         return value, boundary.id
 
     return max(options, key=score, default=None)
