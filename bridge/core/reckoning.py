@@ -21,6 +21,7 @@ from bridge.core.freight import (
     sure_of,
 )
 from bridge.core.moves import PLAIN, MoveNow
+from bridge.core.plan import Move
 from bridge.core.presence import Presence
 from bridge.core.trains import Train
 
@@ -54,8 +55,20 @@ def _doubts(state: State, train: Train, happened_t: float, n: int | None) -> tup
             now.state, now.train = "failed", train.id
             say_move(state, now, evidence)
             cause = f"{kind}:{train.id}:{train.call}:{move.index}"
-            doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(happened_t, 6)))
+            because = _in_the_dark(state, train, move)
+            doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(happened_t, 6), because))
     return doubts, failed
+
+
+def _in_the_dark(state: State, train: Train, move: Move) -> tuple[str, ...]:
+    """The boards whose lost reports, or whose silence, could explain what seems to have been left undone."""
+    railway = state.railway
+    assert railway is not None
+    plant = railway.plant
+    ends = [f"{road}@{end}" for road in (move.from_road, move.to_road) for end in plant.roads[road].open]
+    ends.append(f"{train.section}@{train.station}")
+    boards = {d.board for end in ends for d in plant.standing_at.get(end, ())}
+    return tuple(sorted(b for b in boards if b in state.lost_boards or state.gaps.get(b)))
 
 
 def _would_tell(state: State, train: Train, road: str) -> bool:

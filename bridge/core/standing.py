@@ -40,7 +40,11 @@ def train_departed(state: State, train: str) -> None:
     assert railway is not None
     then = who.next_call() if who is not None else None
     for road, working in list(state.foretold.items()):
-        if working == train and then is not None and railway.plant.roads[road].station == then.station:
+        left = who is not None and railway.plant.roads[road].station == who.station
+        if working == train and left and _over(state, road) is None:
+            del state.foretold[road], state.overfull[road]  # its work there is done, and there is room
+            state.touch("road", road)
+        elif working == train and then is not None and railway.plant.roads[road].station == then.station:
             vehicles, stands_mm, _, fouls, evidence = state.overfull[road]
             state.overfull[road] = (vehicles, stands_mm, True, fouls, evidence)
             state.touch("road", road)

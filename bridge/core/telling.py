@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core import authority, coming, freight, opening, running, words
-from bridge.core.trains import Phase, Train
+from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -147,9 +147,7 @@ def _about_one_train(state: State, told: words.Word, n: int) -> str:
     if train is None:
         return "That train is not known."
     if isinstance(told, words.Depart):
-        train.told_depart = True
-        running.stir(state, train.section or "")
-        return f"{train.id} has departed."
+        return _depart(state, train, n)
     if isinstance(told, words.Arrive):
         return _arrive(state, train, told.road, n)
     if isinstance(told, words.SetsOut):
@@ -167,6 +165,22 @@ def _about_one_train(state: State, told: words.Word, n: int) -> str:
         coming.cancel(state, train)
         return f"{train.id} is cancelled."
     return "That word cannot be carried out yet."
+
+
+def _depart(state: State, train: Train, n: int) -> str:
+    """A train departs: at once where nothing at the section end could tell of it, else when that does."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    train.told_depart = True
+    section = section_after(railway, train)
+    if train.phase is Phase.AT_STATION and section is not None:
+        plant, throat = railway.plant, section.from_throat
+        if not throat.startswith(f"{train.station}."):
+            throat = section.to_throat
+        if f"{section.id}@{train.station}" not in plant.standing_at and not {section.id, throat} & set(plant.covering):
+            running.apply(state, where.told_arrived(train.engine, section.id, state.t, n))
+    running.stir(state, train.section or "")
+    return f"{train.id} has departed."
 
 
 def _arrive(state: State, train: Train, road: str, n: int) -> str:
