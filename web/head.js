@@ -4,7 +4,7 @@
 
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
-import { levelMark, openOnes } from "./irregularities.js";
+import { cardId, levelMark, openOnes } from "./irregularities.js";
 
 /** Name, clock and stream; `stream` is { live, frozen, fault }. */
 export function headBar(picture, stream) {
@@ -35,14 +35,16 @@ export function banners(picture, stream, say) {
     dangers.length > 0 && dangerBanner(dangers, say));
 }
 
+/** What is wrong, and the way to its card; what to do is repeated here only where there is room (the style decides). */
 function dangerBanner(dangers, say) {
   const first = dangers.find((danger) => !danger.acknowledged) ?? dangers[0];
+  const words = texts.irregularities;
   return h("section", { class: first.acknowledged ? "banner is-danger is-known" : "banner is-danger", key: "danger", "data-danger": first.id, "aria-label": texts.levels.danger },
-    h("div", {}, levelMark("danger"), h("b", {}, first.text)),
+    h("a", { class: "to-card", href: `#${cardId(first)}` }, levelMark("danger"), h("b", {}, first.text),
+      h("span", { class: "to-card-word" }, dangers.length > 1 ? words.bannerMore(dangers.length - 1) : words.show)),
     h("p", { class: "do" }, first.do),
-    h("div", { class: "actions" },
-      !first.acknowledged && h("button", { class: "button", type: "button", onclick: () => say(`acknowledge ${first.id}`) }, texts.irregularities.acknowledge),
-      h("a", { class: "button", href: "#irregularities" }, dangers.length > 1 ? texts.irregularities.bannerMore(dangers.length - 1) : texts.irregularities.show)));
+    !first.acknowledged && h("div", { class: "actions" },
+      h("button", { class: "button", type: "button", onclick: () => say(`acknowledge ${first.id}`) }, words.acknowledge)));
 }
 
 /** The links to the parts, with what is open in them. */
@@ -51,7 +53,12 @@ export function partLinks(picture) {
   const lost = picture ? picture.boards.filter((b) => b.state === "lost").length : 0;
   const counts = { irregularities: open, boards: lost };
   return h("nav", { class: "parts", "aria-label": texts.toParts, key: "parts" }, Object.entries(texts.parts).map(([part, word]) =>
-    h("a", { href: `#${part}`, key: part }, word, counts[part] > 0 && h("span", { class: "count" }, String(counts[part])))));
+    h("a", { href: `#${part}`, key: part }, partWord(part, word), counts[part] > 0 && h("span", { class: "count" }, String(counts[part])))));
+}
+
+function partWord(part, word) {
+  const short = texts.shortParts[part];
+  return short ? [h("span", { class: "if-narrow" }, short), h("span", { class: "if-wide" }, word)] : word;
 }
 
 /** The next thing to do, where no danger says it already. */

@@ -13,6 +13,11 @@ export function openOnes(picture) {
   return alone.sort((a, b) => grave.indexOf(a.level) - grave.indexOf(b.level));
 }
 
+/** The name by which a link finds the card of an irregularity. */
+export function cardId(item) {
+  return `card-${item.id}`;
+}
+
 /** The mark and word of a level. */
 export function levelMark(level) {
   return h("span", { class: `level is-${level}` }, h("span", { class: "level-shape", "aria-hidden": "true" }), texts.levels[level] ?? level);
@@ -70,7 +75,7 @@ export function irregularitiesPart({ say, redraw }) {
     const words = texts.irregularities;
     const following = picture.irregularities.filter((other) => other.cause === item.id);
     const numbers = item.evidence.join(", ");
-    return h("article", { class: `card irregularity is-${item.level} is-${item.status}`, key: item.id, "data-irregularity": item.id, "data-level": item.level },
+    return h("article", { class: `card irregularity is-${item.level} is-${item.status}`, key: item.id, id: cardId(item), tabindex: "-1", "data-irregularity": item.id, "data-level": item.level },
       h("p", { class: "item-head" }, levelMark(item.level), h("span", { class: "item-id" }, item.id),
         item.status === "ended" && h("span", {}, words.endedMark),
         item.acknowledged && h("span", {}, words.acknowledged),

@@ -7,6 +7,8 @@ export const texts = {
   parts: { irregularities: "Irregularities", line: "Line", trains: "Trains", boards: "Boards", session: "Session", register: "Register" },
   vehicle: (name, id) => `${name} (${id})`,
   vehicleId: (id) => `(${id})`,
+  // Where a part is called shorter in the links along the foot of a phone.
+  shortParts: { irregularities: "Wrong" },
   toParts: "Parts of the page",
   clock: "Session clock",
   noClock: "--:--",

@@ -109,6 +109,21 @@ def test_at_360_pixels_stations_stand_below_one_another_and_nothing_is_cut_off(o
     assert small == []
 
 
+def test_at_360_pixels_every_link_to_a_part_fits(open_page: Callable[..., Any], door: Any, danger: dict[str, Any]) -> None:
+    many = [dict(danger, id=f"section-clash-{n}") for n in range(1, 24)]
+    door.show(lambda s: s["irregularities"].extend(many))
+    door.show(lambda s: [board.update(state="lost") for board in s["boards"]])
+    page = open_page(360, 740)
+    nav = page.locator("nav.parts")
+    assert nav.evaluate("n => n.scrollWidth <= n.clientWidth")
+    boxes = [a.bounding_box() for a in nav.locator("a").all()]
+    assert len(boxes) == 6
+    assert all(box["height"] >= 48 for box in boxes)
+    assert all(box["x"] >= 0 and box["x"] + box["width"] <= 360 for box in boxes)
+    assert nav.locator("a").first.inner_text().split() == ["Wrong", "26"]
+    assert nav.locator("a").last.inner_text() == "Register"
+
+
 def test_on_a_wide_screen_the_line_runs_along_and_the_branch_below_its_junction(open_page: Callable[..., Any]) -> None:
     page = open_page(1920, 1080)
     at = {s.get_attribute("data-station"): s.bounding_box() for s in page.locator(".station").all()}

@@ -50,13 +50,34 @@ def test_a_danger_is_seen_from_every_part_and_called_out(
         box = page.locator("[data-danger]").bounding_box()
         assert 0 <= box["y"] < 200, part
     assert page.locator("#irregularities .card").first.get_attribute("data-level") == "danger"
-    page.locator("[data-danger] button").click()
+    assert page.locator("[data-danger] .do").is_hidden()
+    page.locator("[data-danger] a").click()
+    card = page.locator("[data-irregularity=section-clash-1]")
+    banner = page.locator("[data-danger]").bounding_box()
+    assert 48 <= banner["height"] <= 76
+    page.wait_for_function(
+        "end => { const { top } = document.getElementById('card-section-clash-1').getBoundingClientRect();"
+        " return top >= end && top < 400; }",
+        arg=banner["y"] + banner["height"],
+    )
+    assert danger["do"] in card.inner_text()
+    card.get_by_role("button", name="Acknowledge").click()
     door.wait_told("acknowledge section-clash-1")
     door.show(lambda s: s["irregularities"][-1].update(acknowledged=True))
     page.wait_for_selector("[data-danger].is-known")
     door.show(lambda s: s["irregularities"][-1].update(status="ended"))
     page.wait_for_selector("[data-danger]", state="detached")
     assert page.locator("#calls").inner_text() == ""
+
+
+def test_a_wide_page_says_in_the_banner_what_to_do_and_takes_the_acknowledgement(
+    open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
+) -> None:
+    page = open_page(1280, 800)
+    door.show(lambda s: s["irregularities"].append(dict(danger)))
+    page.locator("[data-danger] .do", has_text=danger["do"]).wait_for()
+    page.locator("[data-danger] button").click()
+    door.wait_told("acknowledge section-clash-1")
 
 
 MARKUP = '<img src=x onerror="window.hit=1"><script>window.hit=2</script>'
