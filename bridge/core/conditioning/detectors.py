@@ -198,7 +198,7 @@ class Detectors:
 
         An off of the past counts only where it is proved to have lasted: the next thing its input said was on, long after.
         """
-        if row.now.muted:
+        if row.now.muted or seen.stated:  # how an input stood in the past tells nothing: a newer line has said more
             return
         on, off = row.words
         if value == "off" and row.detector.kind in DELAYED:
