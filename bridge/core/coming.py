@@ -177,12 +177,12 @@ def on_road(state: State, crossing: Crossing, engine: str) -> None:
     then = train.next_call()
     unseen = road.kind is RoadKind.SIDING and then is not None and then.station == station
     if unseen and then is not None and railway.plant.is_blind(then.road):
-        arrive(state, train, then.road, crossing.n, seen=False)  # it came by its booked road, which cannot tell
+        arrive(state, train, then.road, crossing.n)  # it came by its booked road, which cannot tell
     else:
-        arrive(state, train, crossing.goal, crossing.n, seen=True)
+        arrive(state, train, crossing.goal, crossing.n)
 
 
-def arrive(state: State, train: Train, road: str, n: int | None, seen: bool) -> None:
+def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     """A train's first vehicle is on a road."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
@@ -190,10 +190,10 @@ def arrive(state: State, train: Train, road: str, n: int | None, seen: bool) -> 
     call = call_reached(train, station)
     booked = call.road if call is not None else None
     train.phase, train.station, train.road = Phase.AT_STATION, station, road
-    train.arrived_t, train.arrived_seen, train.arrivals = state.t, seen, train.arrivals + 1
+    train.arrived_t, train.arrivals = state.t, train.arrivals + 1
     train.late_s = late_s(state, state.t, call.arrive_s if call is not None else None)
     keys = {"train": train.id, "station": station, "road": road, "booked_road": booked, "late": train.late_s}
-    train.arrived_n = state.ledger.say("arrived", keys, (n,))
+    state.ledger.say("arrived", keys, (n,))
     mine = set(where.company(train.engine))
     train.brought = frozenset(mine)
     stood = tuple(v for v in where.line(booked) if v not in mine) if booked is not None and booked != road else ()
@@ -234,7 +234,7 @@ def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) 
                     depart(state, presence, train)
     call = call_reached(train, station)
     if call is not None:
-        arrive(state, train, call.road, crossing.n, seen=False)
+        arrive(state, train, call.road, crossing.n)
     else:
         train.phase, train.station = Phase.AT_STATION, station
 
@@ -262,7 +262,7 @@ def arrive_told(state: State, train: Train, road: str, n: int) -> None:
         _come_out_at(state, presence, station)
         if not presence.departed:
             depart(state, presence, train)
-    arrive(state, train, road, n, seen=True)
+    arrive(state, train, road, n)
 
 
 def _presence_of(state: State, train: Train) -> Presence | None:

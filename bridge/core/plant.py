@@ -179,11 +179,6 @@ class Plant:
         return {stretch: tuple(rows) for stretch, rows in found.items()}
 
     @cached_property
-    def input_of(self) -> dict[tuple[str, int], Detector]:
-        """Which detector stands on which input."""
-        return {(d.board, d.input): d for d in self.detectors.values()}
-
-    @cached_property
     def covering(self) -> dict[str, tuple[Detector, ...]]:
         """The track detectors of each stretch that has any."""
         found: dict[str, list[Detector]] = {}

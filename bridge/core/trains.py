@@ -38,9 +38,7 @@ class Train:
     road: str | None = None
     section: str | None = None
     late_s: int | None = None
-    arrived_n: int = 0
     arrived_t: float | None = None
-    arrived_seen: bool = False
     departed_n: int = 0
     entered_n: int = 0
     arrivals: int = 0

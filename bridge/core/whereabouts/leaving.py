@@ -18,7 +18,7 @@ def forsake(picture: Picture, engine: str, t: float, n: int | None, prior: Prior
         place = picture.place(vehicle)
         if place == here or place not in picture.plant.roads:
             continue
-        if here in picture.plant.throats and _beside(picture, engine, place):
+        if here in picture.plant.throats and _beside(picture, engine, place) and not _drawn_off(picture, engine, place, t):
             continue
         if (is_through(picture.plant, place) or place == home) and prior.keeps(vehicle, engine, place):
             continue
@@ -36,6 +36,12 @@ def _beside(picture: Picture, engine: str, place: str) -> bool:
     mouth = {b.id for b in picture.plant.at_stretch[picture.place(engine)] if b.outer == place}
     last = picture.reads.get(engine)
     return bool(mouth) and (last is None or last.boundary not in mouth or not last.outward)
+
+
+def _drawn_off(picture: Picture, engine: str, place: str, t: float) -> bool:
+    """True where more of a train goes from the throat to another road at this moment: what stands here was uncoupled."""
+    roads = {b.outer for b in picture.plant.at_stretch[picture.place(engine)] if b.outer in picture.plant.roads} - {place}
+    return any(picture.place(v) in roads and picture.changed.get(v) == t for v in picture.company(engine)[1:])
 
 
 def stay(picture: Picture, vehicle: str, t: float, n: int | None, prior: Prior) -> None:
