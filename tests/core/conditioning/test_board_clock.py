@@ -6,6 +6,8 @@ import random
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from bridge.core.conditioning.board_clock import BoardClock
 
@@ -25,7 +27,7 @@ def evening(seed: int, ppm: float, lag_s: float, jitter_s: float) -> Iterator[tu
 @pytest.mark.parametrize("ppm", [0, 30, -30, 2000, -2000, 20_000, -20_000])
 @pytest.mark.parametrize(("lag_s", "jitter_s"), [(0.003, 0.005), (0.005, 0.1)])
 def test_a_line_is_put_where_it_happened_whatever_the_oscillator(ppm: float, lag_s: float, jitter_s: float) -> None:
-    """Within the lag and jitter, and what 20,000 ppm make of the time between two windows."""
+    """Within the lag and jitter, most of them far nearer."""
     clock = BoardClock()
     errors = []
     for t, truth, ms in evening(1, ppm, lag_s, jitter_s):
@@ -33,9 +35,69 @@ def test_a_line_is_put_where_it_happened_whatever_the_oscillator(ppm: float, lag
         assert happened <= t
         errors.append(abs(happened - truth))
     errors = sorted(errors[60:])
-    spare_s = 0.15 if abs(ppm) > 5000 else 0.01
-    assert errors[len(errors) // 2] <= lag_s + jitter_s / 2 + spare_s / 3
-    assert errors[-1] <= lag_s + jitter_s + spare_s
+    assert errors[len(errors) // 2] <= lag_s + jitter_s / 10
+    assert errors[-1] <= lag_s + jitter_s
+
+
+def beats(seed: int, most_late_s: float, ppm: float, started_ms: int, busy: bool) -> Iterator[tuple[float, float, int]]:
+    """(arrival, truth, milliseconds) of four minutes: an `alive` every 2 s, and reports between them where it is busy."""
+    chance = random.Random(seed)
+    truths = [2.0 * beat for beat in range(120)] + [chance.uniform(0, 240) for _ in range(300 if busy else 0)]
+    arrival = 0.0
+    for truth in sorted(truths):
+        arrival = max(arrival, truth + chance.uniform(0, most_late_s))
+        yield round(arrival, 6), truth, int(started_ms + truth * 1000 * (1 - ppm * 1e-6)) % WRAP
+
+
+@pytest.mark.parametrize(
+    ("most_late_s", "within_s"), [pytest.param(0.005, 0.02, id="wire"), pytest.param(0.04, 0.05, id="radio")]
+)
+@given(
+    seed=st.integers(0, 10_000),
+    ppm=st.floats(-20_000, 20_000),
+    started_ms=st.one_of(st.integers(0, WRAP - 1), st.integers(WRAP - 240_000, WRAP - 1)),
+    busy=st.booleans(),
+)
+@settings(max_examples=60, deadline=None)
+def test_after_a_minute_of_heartbeats_times_are_right(
+    most_late_s: float, within_s: float, seed: int, ppm: float, started_ms: int, busy: bool
+) -> None:
+    """Whatever the oscillator and wherever the milliseconds wrap. The figures are the project's own aim."""
+    clock = BoardClock()
+    whole = -1
+    for t, truth, ms in beats(seed, most_late_s, ppm, started_ms, busy):
+        before, whole = whole, clock.hear(ms, t)
+        assert whole >= before
+        if truth >= 60:
+            assert abs(clock.happened_t(whole, t) - truth) <= within_s
+
+
+@given(seed=st.integers(0, 10_000), ppm=st.floats(-20_000, 20_000), asleep_s=st.floats(7, 40_000))
+@settings(max_examples=40, deadline=None)
+def test_a_board_whose_clock_stood_while_it_slept_is_right_again_after_some_lines(
+    seed: int, ppm: float, asleep_s: float
+) -> None:
+    """An AVR's timer stands in power-down sleep (ATmega328P data sheet, sleep modes; from memory)."""
+    clock = BoardClock()
+    for t, truth, ms in beats(seed, 0.005, ppm, 5000, False):
+        asleep = asleep_s if truth >= 100 else 0.0
+        whole = clock.hear(ms, t + asleep)
+        happened = clock.happened_t(whole, t + asleep)
+        assert happened <= t + asleep
+        if truth >= 106:
+            assert abs(happened - truth - asleep) <= 0.05
+        if truth >= 160:
+            assert abs(happened - truth - asleep) <= 0.02
+
+
+def test_after_a_sleep_what_is_sent_again_from_before_it_keeps_its_time() -> None:
+    clock = BoardClock()
+    for n in range(40):
+        clock.hear(2000 * n, 2.0 * n)
+    for n in range(40, 60):
+        clock.hear(2000 * n, 2.0 * n + 600)
+    assert clock.happened_t(clock.hear(61_000, 720.0), 720.0) == 61.0
+    assert clock.happened_t(clock.hear(101_000, 720.0), 720.0) == 701.0
 
 
 @pytest.mark.parametrize("ppm", [2000, -2000, 20_000])
@@ -84,7 +146,7 @@ def test_a_line_sent_again_long_after_is_put_by_the_offset_of_its_own_time() -> 
     for t in range(0, 600, 2):
         clock.hear(round(t * 980), float(t))
     again = clock.hear(round(300.5 * 980), 600.0)
-    assert clock.happened_t(again, 600.0) == pytest.approx(300.5, abs=0.3)
+    assert clock.happened_t(again, 600.0) == pytest.approx(300.5, abs=0.002)
 
 
 def settled() -> tuple[BoardClock, int]:
