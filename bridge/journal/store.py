@@ -6,6 +6,7 @@ Rule: a file that is not ours is never written to. What is wrong is a `StoreErro
 from __future__ import annotations
 
 import sqlite3
+from contextlib import suppress
 from pathlib import Path
 
 from sqlite_utils import Database
@@ -13,6 +14,11 @@ from sqlite_utils import Database
 from bridge.journal.schema import APPLICATION_ID, MIGRATIONS
 
 BUSY_S = 5.0
+WRITER_BUSY_MS = 500
+"""How long an append waits for another program that holds the store: the live picture waits with it."""
+
+MOST_LEFT_BYTES = 4 * 1024 * 1024
+"""What the file beside the store keeps of its size once all of it is in the store (https://sqlite.org/wal.html, 6)."""
 
 
 class StoreError(Exception):
@@ -45,8 +51,8 @@ def open_for_writing(path: Path) -> Database:
     try:
         is_store(db, path)
         db.enable_wal()
-        db.conn.execute("PRAGMA synchronous = FULL")
         MIGRATIONS.apply(db)
+        _make_safe(db)
     except sqlite3.Error as error:
         db.close()
         raise StoreError(f"The store {path} cannot be written: {error}. Name another with --store.") from error
@@ -54,6 +60,24 @@ def open_for_writing(path: Path) -> Database:
         db.close()
         raise
     return db
+
+
+def open_again(path: Path) -> Database:
+    """A store opened anew by its writer, after the disk failed it: found, never made. Raises sqlite3.Error."""
+    db = Database(sqlite3.connect(_uri(path, "rw"), uri=True, timeout=WRITER_BUSY_MS / 1000, check_same_thread=False))
+    try:
+        _make_safe(db)
+    except sqlite3.Error:
+        db.close()
+        raise
+    return db
+
+
+def _make_safe(db: Database) -> None:
+    """Each commit is on the disk when it returns; nobody is waited for long."""
+    db.conn.execute("PRAGMA synchronous = FULL")
+    db.conn.execute(f"PRAGMA busy_timeout = {WRITER_BUSY_MS}")
+    db.conn.execute(f"PRAGMA journal_size_limit = {MOST_LEFT_BYTES}")
 
 
 def is_store(db: Database, path: Path) -> bool:
@@ -79,11 +103,14 @@ def is_store(db: Database, path: Path) -> bool:
 
 
 def _connected(path: Path, mode: str) -> Database:
-    uri = f"{path.absolute().as_uri()}?mode={mode}"
     try:
-        return Database(sqlite3.connect(uri, uri=True, timeout=BUSY_S, check_same_thread=False))
+        return Database(sqlite3.connect(_uri(path, mode), uri=True, timeout=BUSY_S, check_same_thread=False))
     except sqlite3.Error as error:
         raise StoreError(f"The store {path} cannot be opened: {error}. Is it yours to read and write?") from error
+
+
+def _uri(path: Path, mode: str) -> str:
+    return f"{path.absolute().as_uri()}?mode={mode}"
 
 
 class WriterLock:
@@ -107,8 +134,24 @@ class WriterLock:
         except sqlite3.Error as error:
             self._held.close()
             raise StoreError(f"Another Numbertaker is writing to {store}: stop that one first.") from error
+        self._place = _place_of(self._path)
+
+    @property
+    def is_in_place(self) -> bool:
+        """Whether the file that is locked is the one beside the store: another disk may be there by now."""
+        return _place_of(self._path) == self._place
 
     def release(self) -> None:
         """Let another writer in."""
-        self._path.unlink(missing_ok=True)
+        if self.is_in_place:
+            with suppress(OSError):  # on a disk that is read-only by now; a file left behind locks nobody out
+                self._path.unlink(missing_ok=True)
         self._held.close()
+
+
+def _place_of(path: Path) -> tuple[int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino

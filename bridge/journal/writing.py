@@ -1,23 +1,25 @@
 """The one writer of a store: records appended in order, each append on the disk before it returns.
 
-Rule: append first, then fold, then show. An append is kept whole or not at all; one that failed can be tried again.
+Rule: an append is kept whole or not at all; one that failed can be tried again, as it was. Where the disk itself failed the
+store is opened anew before that: it has to be the one that was left, and what it holds already is not written twice.
 """
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from sqlite_utils import Database
+
 from bridge.journal.reading import Moment, Reader
-from bridge.journal.store import StoreError, WriterLock, open_for_writing
+from bridge.journal.refusals import NotWrittenError, leaves_doubt, refusal
+from bridge.journal.schema import APPLICATION_ID
+from bridge.journal.store import StoreError, WriterLock, open_again, open_for_writing
 from bridge.wire.capture import format_record
 from bridge.wire.records import Record
-
-
-class NotWrittenError(Exception):
-    """An append that the disk did not take; nothing of it was kept, and it may be tried again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +59,17 @@ class Journal:
         except StoreError:
             self._lock.release()
             raise
+        self._is_in_doubt = False
         self.reader = Reader(self._db)
         kept = self.reader.railway
         if kept not in (None, railway):
             self.close()
             raise StoreError(f"{path} belongs to the railway {kept}, not to {railway}. Name another store with --store.")
+        try:
+            self._end = _end_of(self._db)
+        except sqlite3.Error as error:
+            self.close()
+            raise StoreError(f"The store {path} cannot be read: {error}. Go on from a backup of it.") from error
 
     def close(self) -> None:
         """Let go of the store; all that was appended is in it. May be called twice."""
@@ -74,17 +82,45 @@ class Journal:
         """Add what stands on a page, all of it or nothing; on the disk when this returns.
 
         `now` is the reading of both clocks. Raises NotWrittenError where the disk did not take it, StoreError where the
-        file is damaged.
+        file is damaged. After the first the same page is to be tried again, and no other.
         """
         try:
+            if self._is_in_doubt and self._find_again(page):
+                return
             with self._db.atomic():
                 self._write(page, now)
-        except sqlite3.OperationalError as error:
-            raise NotWrittenError(f"{self.path}: {error}") from error
-        except sqlite3.DatabaseError as error:
-            if isinstance(error, sqlite3.IntegrityError):
-                raise  # an error of the program, not of the file
-            raise StoreError(f"The store {self.path} is damaged: {error}. Go on from a backup of it.") from error
+        except sqlite3.Error as error:
+            self._is_in_doubt = self._is_in_doubt or leaves_doubt(error)
+            raise refusal(self.path, error) from error
+        self._end = _end_behind(page, self._end)
+
+    def _find_again(self, page: Page) -> bool:
+        """Open the store anew; whether it holds the page already: a commit may have been taken though it failed."""
+        with suppress(sqlite3.Error):
+            self._db.close()
+        db = open_again(self.path)
+        try:
+            end = _end_of(db)
+            if end not in (self._end, _end_behind(page, self._end)):
+                raise NotWrittenError(f"{self.path} is not as it was left", *_ANOTHER)
+            self._lock_again()
+        except BaseException:
+            db.close()
+            raise
+        self._db, self.reader, self._is_in_doubt = db, Reader(db), False
+        is_there = end != self._end
+        self._end = end
+        return is_there
+
+    def _lock_again(self) -> None:
+        if self._lock.is_in_place:
+            return
+        try:
+            lock = WriterLock(self.path)
+        except StoreError as error:
+            raise NotWrittenError(str(error), "the store cannot be locked", "Stop whatever else uses it.") from error
+        self._lock.release()
+        self._lock = lock
 
     def _write(self, page: Page, now: Moment) -> None:
         conn, session = self._db.conn, page.session
@@ -99,6 +135,25 @@ class Journal:
         conn.executemany("INSERT INTO deadlines (session, after_n, t) VALUES (?, ?, ?)", passed)
         clocks = (self._railway, now.t, now.wall)
         conn.execute("INSERT OR REPLACE INTO store VALUES (1, ?, ?, ?)", clocks)
+
+
+End = tuple[int, int, int]
+"""Where a store ends: its last session, the last journal number in it, the last deadline's row; 0 where there is none."""
+
+_ANOTHER = ("the store that is there is not the one that was left", "Bring back the disk that holds it.")
+
+
+def _end_of(db: Database) -> End:
+    """The end of a store. Raises sqlite3.Error; what is no store ends nowhere."""
+    if db.conn.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        return (-1, -1, -1)
+    session = db.conn.execute("SELECT coalesce(max(id), 0) FROM sessions").fetchone()[0]
+    n = db.conn.execute("SELECT coalesce(max(n), 0) FROM records WHERE session = ?", (session,)).fetchone()[0]
+    return session, n, db.conn.execute("SELECT coalesce(max(id), 0) FROM deadlines").fetchone()[0]
+
+
+def _end_behind(page: Page, end: End) -> End:
+    return page.session, page.first_n + len(page.records) - 1, end[2] + len(page.deadlines)
 
 
 def _without_seconds(record: Record) -> str:
