@@ -5,47 +5,36 @@ stays and a session that the broker keeps, what was not committed comes again. S
 its answer is checked. A missing broker is waited for, for ever, never more than 5 s between two tries.
 
 MQTT 5 rather than 3.1.1, because there the client itself says how many messages may wait for their acknowledgement (the
-usual broker allows 20, which would hold a burst back for every commit) and for how long the broker keeps its session.
+usual broker allows 20, which would hold a burst back for every commit, and everything where no commit is possible for a
+while) and for how long the broker keeps its session.
 """
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
-from paho.mqtt.client import Client, MQTTMessage
-from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
-from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
+from paho.mqtt.enums import MQTTErrorCode
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from bridge.links.broker import Broker, new_client, wishes
+from bridge.links.connection import Connection
 from bridge.links.link import Arrival, Clock, Inbox, at
 from bridge.links.topics import LINK, filters_of, read_message, topic_of
 from bridge.wire.encode import encode
 from bridge.wire.lines import HostLine
 from bridge.wire.records import BoardUp, Closed, Opened, Received
 
+__all__ = ["Broker", "MqttLink"]
+
 KEEP_ALIVE_S = 10
 LONGEST_RETRY_S = 5
 SESSION_S = 86_400  # what was reported longer ago than a day is no use to a session, and a broker must not keep it for ever
-MOST_UNACKNOWLEDGED = 1_000
-SHORT_S = 10.0  # a connection that stood no longer was cut as soon as it stood
 MOST_QUEUED = 1_000  # what waits to be published while the broker is away
-
-
-@dataclass(frozen=True, slots=True)
-class Broker:
-    """Where the broker is. With `tls` its certificate is checked against `ca_file`, or what the system trusts."""
-
-    host: str
-    port: int = 1883
-    tls: bool = False
-    ca_file: str | None = None
-    user: str | None = None
-    password: str | None = field(default=None, repr=False)
 
 
 class MqttLink:
@@ -60,12 +49,9 @@ class MqttLink:
         self._boards = set(boards)
         self._client: Client | None = None
         self._inbox: Inbox | None = None
-        self._is_open = False
-        self._connection = 0  # counts: an acknowledgement is good only on the connection that brought the message
+        self._connection = Connection(clock, broker.where, f"numbertaker/{railway}/boards/")
+        self._connections = 0  # an acknowledgement is good only on the connection that brought the message
         self._is_stopping = False
-        self._trouble: str | None = None
-        self._opened_at = 0.0
-        self._short_in_a_row = 0
 
     def start(self, inbox: Inbox) -> None:
         """Begin to connect, whether or not a broker is there. Raises ValueError for a railway that makes no topic."""
@@ -74,7 +60,7 @@ class MqttLink:
         try:
             client = self._new_client()
         except (OSError, UnicodeError) as error:  # the file of the certificate, or a host name that cannot be one
-            self._trouble = f"The broker {self._where} cannot be used ({error}). Correct [broker] in railway.toml."
+            self._connection.cannot_be(error)
             return
         self._client = client
         client.loop_start()
@@ -85,11 +71,11 @@ class MqttLink:
         if self._client is not None:
             self._client.disconnect()
             self._client.loop_stop()
-        self._is_open = False
+        self._connection.closed()
 
     def send(self, board: str, line: HostLine) -> bool:
         """Publish to a board that is known to be on this broker; not kept for later where the broker is away."""
-        if self._client is None or not self._is_open or board not in self._boards:
+        if self._client is None or not self._connection.is_open or board not in self._boards:
             return False
         topic = topic_of(self._railway, "boards", board, "in")
         return self._client.publish(topic, encode(line), qos=1).rc == MQTTErrorCode.MQTT_ERR_SUCCESS
@@ -106,32 +92,11 @@ class MqttLink:
         return sent.rc in (MQTTErrorCode.MQTT_ERR_SUCCESS, MQTTErrorCode.MQTT_ERR_NO_CONN)
 
     def troubles(self) -> tuple[str, ...]:
-        """Why the broker is not reached, or what it refuses."""
-        said = [] if self._trouble is None else [self._trouble]
-        if self._short_in_a_row > 1 and not (self._is_open and self._clock() - self._opened_at > SHORT_S):
-            said.append(
-                f"The broker {self._where} cuts the connection again and again as soon as it stands. Another numbertaker "
-                "may be running the same railway on it: stop one of the two."
-            )
-        return tuple(said)
-
-    @property
-    def _where(self) -> str:
-        return f"{self._broker.host}:{self._broker.port}"
+        """Why the broker is not reached, or what it refuses or forgets."""
+        return self._connection.troubles(bool(self._boards))
 
     def _new_client(self) -> Client:
-        broker = self._broker
-        broker.host.encode("idna")
-        client = Client(
-            CallbackAPIVersion.VERSION2,
-            client_id=f"numbertaker-{self._railway}",
-            protocol=MQTTProtocolVersion.MQTTv5,
-            manual_ack=True,
-        )
-        if broker.user is not None:
-            client.username_pw_set(broker.user, broker.password)
-        if broker.tls:
-            client.tls_set(ca_certs=broker.ca_file)
+        client = new_client(self._broker, f"numbertaker-{self._railway}")
         client.reconnect_delay_set(1, LONGEST_RETRY_S)
         client.max_queued_messages_set(MOST_QUEUED)
         client.on_connect = self._on_connect
@@ -139,58 +104,51 @@ class MqttLink:
         client.on_subscribe = self._on_subscribe
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
-        wishes = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-        wishes.SessionExpiryInterval = SESSION_S
-        wishes.ReceiveMaximum = MOST_UNACKNOWLEDGED
-        client.connect_async(broker.host, broker.port, KEEP_ALIVE_S, clean_start=False, properties=wishes)
+        broker = self._broker
+        client.connect_async(broker.host, broker.port, KEEP_ALIVE_S, clean_start=False, properties=wishes(SESSION_S))
         return client
 
     def _arrive(self, arrival: Arrival) -> None:
         if self._inbox is not None and not self._is_stopping:
             self._inbox(arrival)
 
-    def _on_connect(self, client: Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any) -> None:
+    def _on_connect(
+        self, client: Client, _data: Any, flags: ConnectFlags, reason: ReasonCode, _properties: Properties | None
+    ) -> None:
         if reason.is_failure:
-            self._trouble = f"The broker {self._where} refuses: {reason}. {_remedy(str(reason))}"
+            self._connection.refused(str(reason))
             return
-        self._connection += 1
-        self._trouble = None
+        self._connections += 1
+        self._connection.connected(flags.session_present)
         client.subscribe([(name, 1) for name in filters_of(self._railway)])
 
     def _on_connect_fail(self, _client: Client, _data: Any) -> None:
-        error = sys.exc_info()[1]  # the library calls this while it handles what went wrong
-        self._trouble = (
-            f"The broker {self._where} is not reached ({error}). Is it running, and are host, port and tls right? "
-            "It is tried again all the time."
-        )
+        self._connection.not_reached(sys.exc_info()[1])  # the library calls this while it handles what went wrong
 
     def _on_subscribe(self, _client: Client, _data: Any, _mid: int, reasons: list[ReasonCode], _properties: Any) -> None:
         refused = [name for name, reason in zip(filters_of(self._railway), reasons, strict=False) if reason.is_failure]
-        if not refused:
-            self._opened()
+        if refused:
+            self._connection.not_allowed(refused)
         else:
-            self._trouble = (
-                f"The broker {self._where} does not let numbertaker read {' and '.join(refused)}. Allow it to this user "
-                "in the broker's access list."
-            )
+            self._opened()
 
     def _opened(self) -> None:
         """Boards are heard from here on: what is asked of them now will not be answered in vain."""
-        if not self._is_open:
-            self._is_open = True
-            self._opened_at = self._clock()
+        if not self._connection.is_open:
+            self._connection.opened()
             self._arrive(Arrival((Opened(at(self._clock), LINK),)))
 
-    def _on_disconnect(self, _client: Client, _data: Any, flags: Any, reason: ReasonCode, _properties: Any) -> None:
-        if not self._is_open:
+    def _on_disconnect(
+        self, _client: Client, _data: Any, _flags: DisconnectFlags, reason: ReasonCode, _properties: Properties | None
+    ) -> None:
+        if not self._connection.is_open:
             return
-        self._is_open = False
-        self._short_in_a_row = self._short_in_a_row + 1 if self._clock() - self._opened_at < SHORT_S else 0
-        self._trouble = f"The broker {self._where} was lost ({reason}). {_remedy(str(reason))}"
+        self._connection.lost(str(reason))
         self._arrive(Arrival((Closed(at(self._clock), LINK),)))
 
     def _on_message(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
         self._opened()  # a session that the broker has kept delivers before it answers the subscription
+        self._connection.heard()
         try:
             name = message.topic
         except UnicodeDecodeError:  # no broker should let it pass
@@ -201,21 +159,12 @@ class MqttLink:
                 self._boards.add(record.board)
             elif isinstance(record, Received):
                 self._boards.add(record.line.board)
-        done = partial(self._acknowledge, self._connection, message.mid, message.qos)
+        done = partial(self._acknowledge, self._connections, message.mid, message.qos)
         if records:
             self._arrive(Arrival(records, done if message.qos else None))
         else:
             done()
 
     def _acknowledge(self, connection: int, mid: int, qos: int) -> None:
-        if self._client is not None and self._is_open and connection == self._connection:
+        if self._client is not None and self._connection.is_open and connection == self._connections:
             self._client.ack(mid, qos)
-
-
-def _remedy(reason: str) -> str:
-    match reason:
-        case "Not authorized" | "Bad user name or password":
-            return "Correct the user in railway.toml and its password in the file broker-password."
-        case "Unsupported protocol version":
-            return "It does not speak MQTT 5: use one that does, such as Mosquitto from version 1.6 on."
-    return "It is tried again all the time."

@@ -92,8 +92,8 @@ def link_to(inbox) -> Iterator[Callable[..., MqttLink]]:
     """`link_to(broker)`: a started link, by default into the inbox that can be waited on."""
     links: list[MqttLink] = []
 
-    def make(broker, into=inbox, boards=(), **more) -> MqttLink:
-        links.append(MqttLink(time.monotonic, "branch", Broker("127.0.0.1", broker.port, **more), boards))
+    def make(broker, into=inbox, boards=(), clock=time.monotonic, **more) -> MqttLink:
+        links.append(MqttLink(clock, "branch", Broker("127.0.0.1", broker.port, **more), boards))
         links[-1].start(into)
         return links[-1]
 
@@ -172,7 +172,9 @@ def test_what_was_committed_does_not_come_again(broker, client_of, link_to, inbo
     assert [line.seq for line in lines_of(again)] == [6, 7, 8, 9, 10]
 
 
-def test_a_broker_that_is_killed_and_started_again(broker, client_of, link_to, inbox) -> None:
+def test_a_broker_that_is_killed_and_started_again(new_broker, client_of, link_to, inbox) -> None:
+    broker = new_broker("allow_anonymous true", "autosave_on_changes true")
+    broker.start()
     link = link_to(broker)
     inbox.wait(lambda: inbox.of(Opened))
     client_of(broker).publish(OUT, encode(REPORTS[0]))
@@ -189,6 +191,54 @@ def test_a_broker_that_is_killed_and_started_again(broker, client_of, link_to, i
     assert link.troubles() == ()
     assert old.done is not None
     old.done()  # of a connection that is gone: must do nothing
+
+
+class FastClock:
+    """A clock that can be put forward."""
+
+    def __init__(self) -> None:
+        self.ahead_s = 0.0
+
+    def __call__(self) -> float:
+        return time.monotonic() + self.ahead_s
+
+
+def test_a_broker_that_has_forgotten_everything_is_named_for_a_while(new_broker, client_of, link_to, inbox) -> None:
+    broker, clock = new_broker("allow_anonymous true", "persistence false"), FastClock()
+    broker.start()
+    link = link_to(broker, clock=clock)
+    inbox.wait(lambda: inbox.of(Opened))
+    assert link.troubles() == ()  # a first session is none that was forgotten
+    broker.kill()
+    inbox.wait(lambda: inbox.of(Closed))
+    broker.start()
+    inbox.wait(lambda: len(inbox.of(Opened)) == 2)
+    (said,) = link.troubles()
+    assert "came back without" in said and "numbertaker broker" in said
+    client_of(broker).publish(OUT, encode(REPORTS[0]))  # it is subscribed again all the same
+    inbox.wait(lambda: lines_of(inbox))
+    clock.ahead_s = 61.0
+    assert link.troubles() == ()
+
+
+@pytest.mark.parametrize("silence", ["no board is on", "the access list hides every board"])
+def test_a_broker_through_which_no_board_is_heard(new_broker, tmp_path, client_of, link_to, inbox, silence) -> None:
+    access = tmp_path / "access"
+    access.write_text("topic readwrite other/#\n" if "access" in silence else f"topic readwrite {ROOT}/#\n")
+    broker, clock = new_broker("allow_anonymous true", f"acl_file {access}"), FastClock()
+    broker.start()
+    link = link_to(broker, boards=["alder"], clock=clock)
+    inbox.wait(lambda: inbox.of(Opened))  # Mosquitto 2.0.11 answers the subscription with success all the same
+    assert link.troubles() == ()
+    clock.ahead_s = 16.0
+    (said,) = link.troubles()
+    assert "No board has been heard" in said and f"{ROOT}/boards/" in said
+    client_of(broker).publish(OUT, encode(REPORTS[0]))
+    if "access" in silence:
+        assert link.troubles() == (said,)
+    else:
+        inbox.wait(lambda: lines_of(inbox))
+        assert link.troubles() == ()
 
 
 def test_it_starts_without_a_broker(new_broker, client_of, link_to, inbox) -> None:
@@ -267,13 +317,17 @@ def test_what_is_said_is_published(broker, client_of, link_to, inbox) -> None:
         link.publish("says/#", "x")
 
 
-def test_more_messages_than_a_broker_s_usual_window_wait_for_their_commit(broker, client_of, link_to, inbox) -> None:
+def test_a_host_that_commits_nothing_for_long_still_hears(new_broker, need, link_to, inbox) -> None:
+    # ten boards in half an hour; the usual broker stops at 20 unacknowledged messages, unless the client asks for more
+    broker = new_broker("allow_anonymous true", "persistence false", "max_queued_messages 0")
+    broker.start()
     link_to(broker)
     inbox.wait(lambda: inbox.of(Opened))
-    board = client_of(broker)
-    for seq in range(1, 101):
-        board.publish(OUT, encode(Report("alder", 17, seq, seq, 3, "on")))
-    inbox.wait(lambda: len(lines_of(inbox)) == 100)
+    lines = b"".join(encode(Report("alder", 17, seq, seq, 3, "on")) for seq in range(1, 10_001))
+    publish = [need("mosquitto_pub"), "-p", str(broker.port), "-q", "1", "-t", OUT, "-l"]
+    subprocess.run(publish, input=lines, check=True, timeout=60)
+    inbox.wait(lambda: len(inbox.arrivals) == 10_001, 30)
+    assert [line.seq for line in lines_of(inbox)] == list(range(1, 10_001))
 
 
 def test_a_wrong_password_is_put_into_words(new_broker, tmp_path, need, link_to, inbox) -> None:
