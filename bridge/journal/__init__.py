@@ -4,9 +4,21 @@ Rule: append-only, one writer, committed before anybody sees it. Everything else
 """
 
 from bridge.journal.gaps import Gap, gaps
-from bridge.journal.reading import Moment, Reader, Session
+from bridge.journal.reading import ClockStep, Moment, Reader, Session
 from bridge.journal.refusals import NotWrittenError
 from bridge.journal.store import StoreError
 from bridge.journal.writing import Journal, Opening, Page
 
-__all__ = ["Gap", "Journal", "Moment", "NotWrittenError", "Opening", "Page", "Reader", "Session", "StoreError", "gaps"]
+__all__ = [
+    "ClockStep",
+    "Gap",
+    "Journal",
+    "Moment",
+    "NotWrittenError",
+    "Opening",
+    "Page",
+    "Reader",
+    "Session",
+    "StoreError",
+    "gaps",
+]

@@ -30,6 +30,20 @@ class Moment:
 
 
 @dataclass(frozen=True, slots=True)
+class ClockStep:
+    """The time of day was set: at host second `t` it showed unix second `after` where it would have shown `before`.
+
+    `running`: while the service ran; else found at its start, `before` is the last time it had kept, and how long it was
+    away is not known.
+    """
+
+    t: float
+    before: float
+    after: float
+    running: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Session:
     """One session of a store: its number from 1, the moment of its first line, and how many lines it has.
 
@@ -118,6 +132,14 @@ class Reader:
         """All deadlines of a session: behind which journal number each passed, and its host seconds."""
         rows = self._rows("SELECT after_n, t FROM deadlines WHERE session = ? ORDER BY id", (session,))
         return tuple((after_n, t) for after_n, t in rows)
+
+    def clock_steps(self, session: int) -> tuple[tuple[int, ClockStep], ...]:
+        """Where the time of day was set in a session, each with the journal number behind which it was noticed."""
+        if self._row("SELECT 1 FROM sqlite_master WHERE name = 'clock_steps'") is None:
+            return ()  # a store of before they were kept, opened only to be read
+        sql = 'SELECT after_n, t, "before", "after", running FROM clock_steps WHERE session = ? ORDER BY id'
+        rows = self._rows(sql, (session,))
+        return tuple((after_n, ClockStep(t, before, after, bool(running))) for after_n, t, before, after, running in rows)
 
     def _row(self, sql: str, values: Sequence[Any] = ()) -> Any:
         return next(self._rows(sql, values), None)

@@ -9,6 +9,9 @@ its meaning. Everything that can be derived (outcomes, state, gaps) is not here:
     folders    the files of the railway folder in force for a session, byte for byte; taken before its first line
     records    every line of the session in order, `n` from 1; `line` is the line of a capture without its seconds
     deadlines  when the core was woken, and behind which line (0: before the first); they have no number of their own
+    clock_steps
+               where the time of day was set: host seconds, behind which line it was noticed, unix time before and after;
+               `running` is 0 where it was found at a start of the service. Nothing but papers reads it
 """
 
 from __future__ import annotations
@@ -59,5 +62,21 @@ def _journal(db: Database) -> None:
     )
     db.table("deadlines").create_index(["session", "after_n"])
     for table in ("sessions", "folders", "records", "deadlines"):
-        for verb, done in (("UPDATE", "changed"), ("DELETE", "removed")):
-            db.conn.execute(_KEPT.format(table=table, verb=verb, done=done))
+        _keep(db, table)
+
+
+@MIGRATIONS(name="2-clock-steps")
+def _clock_steps(db: Database) -> None:
+    db.table("clock_steps").create(
+        {"id": int, "session": int, "after_n": int, "t": float, "before": float, "after": float, "running": int},
+        pk="id",
+        foreign_keys=[("session", "sessions", "id")],
+        not_null=("session", "after_n", "t", "before", "after", "running"),
+        strict=True,
+    )
+    _keep(db, "clock_steps")
+
+
+def _keep(db: Database, table: str) -> None:
+    for verb, done in (("UPDATE", "changed"), ("DELETE", "removed")):
+        db.conn.execute(_KEPT.format(table=table, verb=verb, done=done))

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from bridge.journal.reading import Moment, Reader
+from bridge.journal.reading import ClockStep, Moment, Reader
 from bridge.journal.refusals import NotWrittenError, leaves_doubt, refusal
 from bridge.journal.schema import APPLICATION_ID
 from bridge.journal.store import StoreError, WriterLock, open_again, open_for_writing
@@ -35,7 +35,7 @@ class Page:
     """What is to be added to one session at a time: records with the numbers from `first_n`, and deadlines that passed.
 
     A deadline is given as the journal number behind which it stands, and its host seconds. `opens` goes with the first
-    record of a session, and with no other.
+    record of a session, and with no other. `steps`: where the time of day was set before what stands on this page.
     """
 
     session: int
@@ -43,6 +43,7 @@ class Page:
     records: Sequence[Record] = ()
     deadlines: Sequence[tuple[int, float]] = ()
     opens: Opening | None = None
+    steps: Sequence[ClockStep] = ()
 
 
 class Journal:
@@ -133,6 +134,10 @@ class Journal:
         conn.executemany("INSERT INTO records VALUES (?, ?, ?, ?)", rows)
         passed = [(session, after_n, t) for after_n, t in page.deadlines]
         conn.executemany("INSERT INTO deadlines (session, after_n, t) VALUES (?, ?, ?)", passed)
+        set_at = [(session, page.first_n - 1, step.t, step.before, step.after, int(step.running)) for step in page.steps]
+        conn.executemany(
+            'INSERT INTO clock_steps (session, after_n, t, "before", "after", running) VALUES (?, ?, ?, ?, ?, ?)', set_at
+        )
         clocks = (self._railway, now.t, now.wall)
         conn.execute("INSERT OR REPLACE INTO store VALUES (1, ?, ?, ?)", clocks)
 
