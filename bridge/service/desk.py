@@ -1,19 +1,19 @@
 """The desk at which the journal is kept: append, then fold, then (elsewhere) show.
 
-Rule: nothing is folded that is not on the disk. Records get the seconds they keep here: 6 decimals, never back, never before
-a deadline that has passed. What could not be written has not happened yet and is tried again by whoever brought it.
+Rule: nothing is folded that is not on the disk, or in the backlog of what the disk did not take; `unkept` tells of that as
+long as there is any. Records get the seconds they keep here: 6 decimals, never back or before a deadline that has passed.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
 from bridge.core.outcomes import Outcome
 from bridge.folder import FolderRead
-from bridge.journal import Journal, Moment, NotWrittenError, Opening, Page
+from bridge.journal import Journal, Moment, Opening, Page
+from bridge.service.backlog import Backlog, Unkept
 from bridge.service.clock import not_before
 from bridge.service.folding import Core, Evening
 from bridge.wire.capture import one_line, one_word
@@ -59,30 +59,45 @@ class Desk:
         self.past: Evening | None = None
         """The session before, once it has been left behind."""
         self.now = now
-        self._journal = journal
+        self._backlog = Backlog(journal, now)
         self._core = core
         self._folder_again = folder_again
-        self._unwritten: list[tuple[int, float]] = []
+
+    @property
+    def unkept(self) -> Unkept | None:
+        """What has been folded and is not on the disk; None where all is."""
+        return self._backlog.unkept
+
+    def catch_up(self, at_once: bool = False) -> None:
+        """Write what could not be written, where it is time to try again, or `at_once`."""
+        self._backlog.catch_up(at_once)
+
+    def insist(self) -> None:
+        """Raises NotWrittenError where not all is on the disk."""
+        self._backlog.insist()
 
     def take(self, records: Sequence[Record]) -> list[Taken]:
         """Append records, then fold each. All are of one session: an operator's `end` has to be the last of them.
 
-        Raises NotWrittenError, and then nothing has happened; FoldError where the core fails on what is in the journal.
+        Raises StoreError where the store is damaged, and then nothing has happened; FoldError where the core fails on what
+        is in the journal.
         """
         evening = self.evening
         kept = self._in_time(records)
         opens = Opening(self.folder.texts, evening.after_end) if evening.n == 0 else None
-        self._write(Page(self.session, evening.n + 1, kept, self._unwritten, opens))
-        taken = []
+        self._backlog.write(Page(self.session, evening.n + 1, kept, opens=opens))
+        taken: list[Taken] = []
+        passed: list[tuple[int, float]] = []
         for record in kept:
             said: list[Outcome] = []
             while (t := evening.due_by(record.t)) is not None:
-                self._unwritten.append((evening.n, t))
+                passed.append((evening.n, t))
                 said += evening.pass_deadline(t)
             said += evening.take(record)
             taken.append(Taken(evening.n, record, tuple(said), evening.reply() if isinstance(record, Said) else ""))
         self.last_t = evening.t
-        self._write_deadlines()
+        if passed:
+            self._backlog.write(Page(self.session, evening.n + 1, deadlines=passed))
         if evening.is_over:
             self.turn_over(self._folder_again())
         return taken
@@ -90,7 +105,7 @@ class Desk:
     def pass_deadline(self, t: float) -> Sequence[Outcome]:
         """Journal a deadline that has come with nothing before it, then wake the core. Raises as `take` does."""
         evening = self.evening
-        self._write(Page(self.session, evening.n + 1, deadlines=[*self._unwritten, (evening.n, t)]))
+        self._backlog.write(Page(self.session, evening.n + 1, deadlines=[(evening.n, t)]))
         self.last_t = t
         return evening.pass_deadline(t)
 
@@ -101,7 +116,6 @@ class Desk:
         assert self.folder.railway is not None
         self.past = self.evening
         self.session += 1
-        self._unwritten = []
         self.evening = Evening(self._core, self.folder.railway, self.past.is_over or self.past.after_end)
 
     def view(self) -> dict[str, Any]:
@@ -116,16 +130,7 @@ class Desk:
 
     def close(self) -> None:
         """Let go of the store."""
-        self._journal.close()
-
-    def _write_deadlines(self) -> None:
-        if self._unwritten:
-            with suppress(NotWrittenError):  # they follow from the records, which are written; the next page has them too
-                self._write(Page(self.session, self.evening.n + 1, deadlines=self._unwritten))
-
-    def _write(self, page: Page) -> None:
-        self._journal.append(page, self.now())
-        self._unwritten = []
+        self._backlog.close()
 
     def _in_time(self, records: Sequence[Record]) -> list[Record]:
         floor_t, kept = self.last_t, []

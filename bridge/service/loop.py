@@ -1,7 +1,11 @@
 """THE loop: take what has come, append it to the journal, fold it, show it, and only then acknowledge it.
 
-Rule: one thread. What goes wrong outside (a link, a page, a full disk) never ends it; a core that fails does, after what
+Rules. One thread. What goes wrong outside (a link, a page, a full disk) never ends it; a core that fails does, after what
 came has been journalled, for its state can no longer be trusted.
+
+The screen shows what the journal lacks only while the page says so in red: as long as the disk does not take what comes, it
+is folded and shown all the same, nothing of it is acknowledged, and once the disk takes it again it is written as it was
+folded. Where too much waits for that, nothing more is taken and the picture stands still.
 """
 
 from __future__ import annotations
@@ -9,11 +13,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
-from contextlib import suppress
 from threading import Thread
 
 from bridge.dashboard import Answer, Shown
-from bridge.journal import NotWrittenError
 from bridge.links.health import Order
 from bridge.links.link import Arrival, Link
 from bridge.service.desk import Taken
@@ -22,16 +24,21 @@ from bridge.service.inbox import Inbox, Item, Telling
 from bridge.service.noticeboard import Noticeboard
 from bridge.service.resuming import Resumed, health_of
 from bridge.service.sheets import Sheet, sheets
-from bridge.service.showing import Outlet, Showing
+from bridge.service.showing import Outlet, Showing, clock_of, told_of
 from bridge.wire.lines import Ask
 from bridge.wire.records import HostStarted, HostStopped, Said
 
 LONGEST_WAIT_S = 0.25
 """A signal is noticed after so long at the latest: its handler only sets a mark, as it must take no lock."""
 
+HELD_UP_S = 0.05
 LOOK_EVERY_S = 1.0
-AGAIN_AFTER_S = 1.0
 LINKS_STOP_S = 1.2
+MOST_UNACKNOWLEDGED = 60_000
+"""A broker may be owed 65,535 acknowledgements (MQTT 5, 3.1.2.11.3): what is beyond it would not be sent."""
+
+
+UNKEPT_REPLY = "Noted, but not on the disk yet."
 
 
 class Service:
@@ -56,7 +63,8 @@ class Service:
         self._showing = Showing(self._board, outlets, log)
         self._showing.remember(resumed.said)
         self._notes = resumed.notes
-        self._unwritable: str | None = None
+        self._owed: list[Callable[[], None]] = []
+        self._was_kept = True
         self._stop_asked = False
         self._look_at = 0.0
         self._show()
@@ -73,7 +81,9 @@ class Service:
         """Hand over an operator's words. What are no words is answered at once, the rest once journalled and folded."""
         answer: Future[Answer] = Future()
         telling = Telling(Said(self._clock(), who, words), answer)
-        refusal = self._core.misword(words) or self._unwritable
+        refusal = self._core.misword(words)
+        if refusal is None and self._is_held_up():
+            refusal = "It was not taken: too much waits for the disk. See what the red banner asks for, then tell it again."
         if refusal is None and not self.inbox.offer(telling):
             refusal = "The service has too much to do, or is stopping: it was not taken. Tell it again."
         if refusal is not None:
@@ -91,6 +101,7 @@ class Service:
         """
         try:
             self._hear(self._desk.take([HostStarted(self._clock())]))
+            self._desk.insist()
             for link in self._links:
                 link.start(self.inbox.put)
             while not self._stop_asked:
@@ -102,18 +113,25 @@ class Service:
                 if isinstance(item, Telling):
                     item.reply(Answer(False, "The service is stopping: it was not taken.", None))
             self._stop_links()
+            self._leave_desk()
             self._board.close()
-            self._desk.close()
 
     def _turn(self) -> None:
-        items = self.inbox.gather(self._patience_s())
-        if items:
+        if self._is_held_up():
+            time.sleep(HELD_UP_S)
+        elif items := self.inbox.gather(self._patience_s()):
             self._take_in(items)
         else:
             self._pass_deadlines()
+        self._catch_up()
         self._ask(self._health.wake(self._clock()))
         self._look_around()
         self._show()
+
+    def _is_held_up(self) -> bool:
+        """Whether so much is not on the disk that links have to be held back: the picture stands still."""
+        unkept = self._desk.unkept
+        return unkept is not None and (unkept.is_full or len(self._owed) >= MOST_UNACKNOWLEDGED)
 
     def _patience_s(self) -> float:
         waits = [LONGEST_WAIT_S]
@@ -127,60 +145,49 @@ class Service:
     def _take_in(self, items: Sequence[Item]) -> None:
         """Journal and fold what has come, answer operators, acknowledge to links."""
         for sheet in sheets(items, self._core.misword, self._log):
-            if not self._take_sheet(sheet):
-                return
-        for item in items:
-            if isinstance(item, Arrival) and item.done is not None:
-                self._acknowledge(item.done)
+            self._take_sheet(sheet)
+        self._owed += [item.done for item in items if isinstance(item, Arrival) and item.done is not None]
+        self._acknowledge()
 
-    def _take_sheet(self, sheet: Sheet) -> bool:
-        """Journal and fold one sheet; False where the loop is to end before the journal could be written."""
-        while sheet:
-            try:
-                taken = self._desk.take([entry.record for entry in sheet])
-            except NotWrittenError as error:
-                sheet = self._answer_unwritten(sheet, error)
-                if self._waits_in_vain():
-                    return not sheet
-                continue
-            except FoldError as error:
-                _refuse(sheet, str(error))
-                raise
-            self._unwritable = None
-            self._hear(taken)
-            for entry, row in zip(sheet, taken, strict=True):
+    def _take_sheet(self, sheet: Sheet) -> None:
+        try:
+            taken = self._desk.take([entry.record for entry in sheet])
+        except FoldError as error:
+            for entry in sheet:
                 if entry.telling is not None:
-                    entry.telling.reply(Answer(True, row.reply or "Noted.", row.n))
-            break
-        return True
+                    entry.telling.reply(Answer(False, str(error), None))
+            raise
+        self._hear(taken)
+        is_kept = self._desk.unkept is None
+        for entry, row in zip(sheet, taken, strict=True):
+            if entry.telling is not None:
+                text = (row.reply or "Noted.") if is_kept else f"{UNKEPT_REPLY} {row.reply}".rstrip()
+                entry.telling.reply(Answer(True, text, row.n))
 
     def _pass_deadlines(self) -> None:
         while not self._stop_asked and (t := self._desk.evening.due_by(self._clock())) is not None:
+            self._showing.hear(self._desk.pass_deadline(t))
+
+    def _catch_up(self, at_once: bool = False) -> None:
+        """Write what the disk did not take, where it takes it by now."""
+        before = self._desk.unkept
+        if before is None:
+            return
+        self._desk.catch_up(at_once)
+        if self._desk.unkept is None:
+            self._log(f"The disk takes the journal again: all is written that had not been since {clock_of(before.since)}.")
+            self._acknowledge()
+
+    def _acknowledge(self) -> None:
+        """Tell links that what they brought is on the disk, where all is."""
+        if self._desk.unkept is not None:
+            return
+        owed, self._owed = self._owed, []
+        for done in owed:
             try:
-                said = self._desk.pass_deadline(t)
-            except NotWrittenError as error:
-                self._answer_unwritten((), error)
-                self._waits_in_vain()
-                return
-            self._unwritable = None
-            self._showing.hear(said)
-
-    def _answer_unwritten(self, sheet: Sheet, error: NotWrittenError) -> Sheet:
-        """Say that the journal cannot be written; what operators told is not kept waiting, what links brought is."""
-        self._unwritable = (
-            f"The journal cannot be written, so nothing is taken and nothing new is shown. {error}. Make room."
-        )
-        _refuse(sheet, self._unwritable)
-        return tuple(entry for entry in sheet if entry.telling is None)
-
-    def _waits_in_vain(self) -> bool:
-        """Wait before the journal is tried again; True where the loop is to end first."""
-        self._look_around(at_once=True)
-        self._show()
-        until = time.monotonic() + AGAIN_AFTER_S
-        while time.monotonic() < until and not self._stop_asked:
-            time.sleep(0.05)
-        return self._stop_asked
+                done()
+            except Exception as error:  # the link's own: what is not acknowledged comes again, and counts once
+                self._log(f"A message could not be acknowledged: {type(error).__name__}: {error}")
 
     def _hear(self, taken: Sequence[Taken]) -> None:
         for row in taken:
@@ -199,28 +206,21 @@ class Service:
             except Exception as error:
                 self._log(f"Board {board} could not be asked: {type(error).__name__}: {error}")
 
-    def _acknowledge(self, done: Callable[[], None]) -> None:
-        try:
-            done()
-        except Exception as error:  # the link's own: what is not acknowledged comes again, and counts once
-            self._log(f"A message could not be acknowledged: {type(error).__name__}: {error}")
-
-    def _look_around(self, at_once: bool = False) -> None:
-        """Note what keeps links and journal from working."""
-        now_s = time.monotonic()
-        if now_s < self._look_at and not at_once:
+    def _look_around(self) -> None:
+        """Note what keeps links and journal from working; at once where the disk begins or ceases to take what comes."""
+        now_s, is_kept = time.monotonic(), self._desk.unkept is None
+        if now_s < self._look_at and is_kept == self._was_kept:
             return
-        self._look_at = now_s + LOOK_EVERY_S
+        self._look_at, self._was_kept = now_s + LOOK_EVERY_S, is_kept
         troubles = [trouble for link in self._links for trouble in link.troubles()]
-        if self._unwritable is not None:
-            troubles.insert(0, self._unwritable)
-        self._showing.note([*self._notes, *troubles])
+        self._showing.note([*self._notes, *troubles], told_of(self._desk.unkept, self._is_held_up()))
 
     def _show(self) -> None:
         self._showing.draw(self._desk.view, time.monotonic())
 
     def _take_leave(self) -> None:
         """Take what links still bring while they stop, then journal that the service has stopped."""
+        self._catch_up(at_once=True)  # while links still stand, to be told that it is kept
         stopping = self._stop_links()
         until = time.monotonic() + LINKS_STOP_S
         while any(thread.is_alive() for thread in stopping) and time.monotonic() < until:
@@ -228,9 +228,22 @@ class Service:
         self.inbox.close()
         while items := self.inbox.gather(0):
             self._take_in(items)
-        with suppress(NotWrittenError):  # the next start journals it in its place
-            self._hear(self._desk.take([HostStopped(self._clock())]))
+        self._hear(self._desk.take([HostStopped(self._clock())]))
+        self._catch_up(at_once=True)
         self._show()
+
+    def _leave_desk(self) -> None:
+        """Let go of the journal; what it could not take goes with us, and is told."""
+        try:
+            self._desk.catch_up(at_once=True)
+            unkept = self._desk.unkept
+            if unkept is not None:
+                self._log(
+                    f"Stopped while {unkept.why}; lines that are not kept: {unkept.records}. What was not acknowledged "
+                    "comes again from the broker; boards on ports are asked for what they still hold."
+                )
+        finally:
+            self._desk.close()
 
     def _stop_links(self) -> list[Thread]:
         links, self._links = self._links, ()
@@ -238,9 +251,3 @@ class Service:
         for thread in threads:
             thread.start()
         return threads
-
-
-def _refuse(sheet: Sheet, why: str) -> None:
-    for entry in sheet:
-        if entry.telling is not None:
-            entry.telling.reply(Answer(False, why, None))

@@ -73,7 +73,9 @@ def take_up(
         past = _folded_anew(journal, sessions[-1], core)
         clock = HostClock(going_on(journal.reader.last_moment, past.evening.t, wall()), monotonic, wall)
         desk = Desk(journal, sessions[-1].id, past.evening, past.folder, core=core, now=clock.now, folder_again=folder_again)
-        return _brought_up(desk, past, folder, clock)
+        resumed = _brought_up(desk, past, folder, clock)
+        desk.insist()
+        return resumed
     except NotWrittenError as error:
         journal.close()
         raise StoreError(f"The journal cannot be written: {error}") from error

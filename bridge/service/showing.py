@@ -5,12 +5,15 @@ Rule: nothing that goes wrong in showing reaches the loop.
 
 from __future__ import annotations
 
+import time
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from bridge.core.outcomes import Outcome
 from bridge.dashboard import Shown
+from bridge.journal import Moment
+from bridge.service.backlog import Unkept
 from bridge.service.noticeboard import Noticeboard
 
 Outlet = Callable[[Mapping[str, Any]], None]
@@ -29,6 +32,7 @@ class Showing:
         self._log = log
         self._outcomes: deque[Mapping[str, Any]] = deque(maxlen=KEPT_OUTCOMES)
         self._troubles: tuple[str, ...] = ()
+        self._unkept: Mapping[str, Any] | None = None
         self._is_stale = True
         self._next_at = 0.0
 
@@ -51,8 +55,13 @@ class Showing:
             for outlet in list(self._outlets):
                 self._hand(outlet, row)
 
-    def note(self, troubles: Sequence[str]) -> None:
-        """Take what keeps the service from working as it should; each is logged when it comes up."""
+    def note(self, troubles: Sequence[str], unkept: Mapping[str, Any] | None) -> None:
+        """Take what keeps the service from working as it should, and what is not on the disk; logged when it comes up."""
+        if unkept is not None and (self._unkept is None or self._unkept["goes_on"] != unkept["goes_on"]):
+            goes_on = "The picture goes on." if unkept["goes_on"] else "The picture stands still."
+            self._log(f"Not kept since {unkept['since']}: {unkept['why']}. {goes_on} {unkept['do']}")
+        self._is_stale = self._is_stale or unkept != self._unkept
+        self._unkept = unkept
         found = tuple(dict.fromkeys(troubles))
         for trouble in found:
             if trouble not in self._troubles:
@@ -71,6 +80,7 @@ class Showing:
             self._log(f"The picture could not be drawn: {type(error).__name__}: {error}")
             return
         snapshot["troubles"] = list(self._troubles)
+        snapshot["unkept"] = self._unkept
         self._board.put_up(Shown(self._board.latest().version + 1, snapshot, tuple(self._outcomes)))
 
     def _hand(self, outlet: Outlet, row: Mapping[str, Any]) -> None:
@@ -79,3 +89,22 @@ class Showing:
         except Exception as error:
             self._outlets.remove(outlet)
             self._log(f"Outcomes are no longer handed on, as that failed: {type(error).__name__}: {error}")
+
+
+def told_of(unkept: Unkept | None, is_held_up: bool) -> dict[str, Any] | None:
+    """What the snapshot says of that which is not on the disk; null where all is."""
+    if unkept is None:
+        return None
+    return {
+        "since_t": unkept.since.t,
+        "since": clock_of(unkept.since),
+        "records": unkept.records,
+        "why": unkept.why,
+        "do": unkept.do,
+        "goes_on": not is_held_up,
+    }
+
+
+def clock_of(moment: Moment) -> str:
+    """The time of day here, HH:MM."""
+    return time.strftime("%H:%M", time.localtime(moment.wall))
