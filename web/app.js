@@ -96,7 +96,7 @@ function drawPage() {
 }
 
 function drawParts() {
-  const old = stream.frozen !== undefined || stream.fault ? "is-old" : "";
+  const old = stream.frozen !== undefined || stream.fault || picture?.unkept?.goes_on === false ? "is-old" : "";
   const main = picture
     ? h("main", { class: `parts-place ${old}`, key: "main" },
       h("div", { class: "upper" },

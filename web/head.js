@@ -21,7 +21,7 @@ export function headBar(picture, stream) {
       words && h("span", { class: `stream-mark ${stream.live ? "is-live" : ""}` }, words)));
 }
 
-/** The banners: frozen, faulty, in trouble, and danger. `say(words)` tells. */
+/** The banners: frozen, faulty, not kept, in trouble, and danger. `say(words)` tells. */
 export function banners(picture, stream, say) {
   const words = texts.stream;
   const dangers = picture ? openOnes(picture).filter((i) => i.level === "danger") : [];
@@ -30,9 +30,19 @@ export function banners(picture, stream, say) {
       h("b", {}, stream.frozen ? words.frozen(stream.frozen) : words.never), h("p", {}, stream.frozen ? words.frozenHelp : words.neverHelp)),
     stream.fault && h("div", { class: "banner is-frozen", key: "fault", "data-fault": true },
       h("b", {}, words.fault), h("p", {}, words.faultHelp(stream.fault))),
+    picture?.unkept && unkeptBanner(picture.unkept),
     picture?.troubles.length > 0 && h("div", { class: "banner is-frozen", key: "troubles", "data-troubles": true },
       h("b", {}, texts.now.troubles), picture.troubles.map((trouble) => h("p", { key: trouble }, trouble))),
     dangers.length > 0 && dangerBanner(dangers, say));
+}
+
+/** What the disk has not taken. How much it is stands outside of what is called out, as it grows all the time. */
+function unkeptBanner(unkept) {
+  const words = texts.unkept;
+  return h("section", { class: "banner is-unkept", key: "unkept", "data-unkept": unkept.goes_on ? "goes-on" : "stands-still" },
+    h("div", { role: "alert" }, h("b", {}, words.since(unkept.since, unkept.why)),
+      h("p", {}, unkept.goes_on ? words.goesOn(unkept.do) : words.standsStill(unkept.do))),
+    h("p", { class: "time" }, words.lines(unkept.records)));
 }
 
 /** What is wrong, and the way to its card; what to do is repeated here only where there is room (the style decides). */

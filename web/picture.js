@@ -16,6 +16,7 @@ export function read(data) {
     railway: snapshot.railway ?? null,
     session: snapshot.session,
     vehicles: snapshot.vehicles ?? {},
+    unkept: snapshot.unkept ?? null,
     receivedAt: Date.now(),
   };
   for (const list of LISTS) picture[list] = snapshot[list] ?? [];

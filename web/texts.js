@@ -26,6 +26,13 @@ export const texts = {
     drawing: (part, text) => `${part} could not be drawn (${text}). The other parts go on.`,
   },
 
+  unkept: {
+    since: (clock, why) => `Not kept since ${clock}: ${why}.`,
+    goesOn: (remedy) => `The picture goes on. ${remedy} It is written by itself then. Do not switch off.`,
+    standsStill: (remedy) => `Too much waits: the picture stands still. ${remedy} It goes on by itself then. Do not switch off.`,
+    lines: (n) => `Shown and not on the disk: ${n === 1 ? "1 line" : `${n} lines`}`,
+  },
+
   now: {
     heading: "Next",
     noRailway: "No railway folder is in force. Start Numbertaker with one: numbertaker run FOLDER.",

@@ -34,8 +34,8 @@ LONGEST_WAIT_S = 0.25
 HELD_UP_S = 0.05
 LOOK_EVERY_S = 1.0
 LINKS_STOP_S = 1.2
-MOST_UNACKNOWLEDGED = 60_000
-"""A broker may be owed 65,535 acknowledgements (MQTT 5, 3.1.2.11.3): what is beyond it would not be sent."""
+MOST_UNACKNOWLEDGED = 50_000
+"""Fewer than a link lets its broker be owed: beyond that the broker sends nothing, and boards would seem lost."""
 
 
 UNKEPT_REPLY = "Noted, but not on the disk yet."

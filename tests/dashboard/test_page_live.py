@@ -157,3 +157,43 @@ def test_empty_and_faulty_states_are_drawn(open_page: Callable[..., Any], door: 
     page.wait_for_selector("[data-faulty=trains]", state="detached")
     door.show(lambda s: s.clear())
     page.get_by_text("Waiting for the first picture").wait_for()
+
+
+UNKEPT = {
+    "since_t": 912.5,
+    "since": "20:14",
+    "records": 214,
+    "why": "the disk is full",
+    "do": "Make room on the disk that holds /home/ann/wren-vale.store.",
+    "goes_on": True,
+}
+
+
+def test_what_is_not_on_the_disk_is_said_in_red_above_every_part(open_page: Callable[..., Any], door: Any) -> None:
+    page = open_page(360, 740)
+    door.show(lambda s: s.update(unkept=dict(UNKEPT)))
+    banner = page.locator("[data-unkept=goes-on]")
+    banner.wait_for()
+    called = page.get_by_role("alert")
+    assert called.inner_text().split("\n")[0] == "Not kept since 20:14: the disk is full."
+    for words in ("The picture goes on.", UNKEPT["do"], "It is written by itself then. Do not switch off."):
+        assert words in called.inner_text()
+    assert "214 lines" in banner.inner_text()
+    assert "214" not in called.inner_text()  # else it would be called out again with every line
+    red, _, blue = (int(part) for part in re.findall(r"\d+", banner.evaluate("e => getComputedStyle(e).backgroundColor"))[:3])
+    assert red > 1.5 * blue
+    for part in ("line", "trains", "boards", "session", "register"):
+        page.locator(f"nav a[href='#{part}']").click()
+        page.wait_for_function("part => Math.abs(document.getElementById(part).getBoundingClientRect().top) < 700", arg=part)
+        box = banner.bounding_box()
+        assert 0 <= box["y"] < 120, part
+        assert box["height"] < 740 / 3, part
+        assert box["width"] == 360, part
+    assert page.locator(".parts-place.is-old").count() == 0
+    door.show(lambda s: s["unkept"].update(goes_on=False, records=100_000))
+    page.locator("[data-unkept=stands-still]").wait_for()
+    assert "the picture stands still" in page.get_by_role("alert").inner_text()
+    assert page.locator(".parts-place.is-old").count() == 1
+    door.show(lambda s: s.update(unkept=None))
+    page.wait_for_selector("[data-unkept]", state="detached")
+    page.wait_for_selector(".parts-place.is-old", state="detached")
