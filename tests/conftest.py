@@ -18,7 +18,14 @@ if os.environ.get("CI"):  # elsewhere each run tries other examples; on CI a cha
     settings.load_profile("same-each-time")
 
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-PACKAGES = {"mosquitto_sub": "mosquitto-clients", "mosquitto_pub": "mosquitto-clients"}
+PACKAGES = {
+    "mosquitto_sub": "mosquitto-clients",
+    "mosquitto_pub": "mosquitto-clients",
+    "avr-gcc": "gcc-avr avr-libc",
+    "avr-g++": "gcc-avr avr-libc",
+    "avr-size": "binutils-avr",
+    "simavr-headers": "libsimavr-dev libelf-dev",
+}
 
 
 def find_program(name: str) -> str:
