@@ -13,7 +13,7 @@ import pytest
 
 from bridge.core.plan import Railway
 from bridge.folder import FolderRead
-from bridge.journal import Journal, NotWrittenError, Page, Reader
+from bridge.journal import Reader
 from bridge.service.core import CORE
 from bridge.service.folding import FoldError
 from bridge.service.replaying import replay
@@ -223,6 +223,7 @@ def test_pictures_come_no_faster_than_agreed_and_the_newest_wins(go_live: GoLive
     assert len(shown.outcomes) == 200
     assert shown.outcomes[-1]["seq"] == 300
     assert shown.snapshot["troubles"] == []
+    assert shown.snapshot["unkept"] is None
 
 
 def test_troubles_are_said_once_and_shown(go_live: GoLive) -> None:
@@ -249,71 +250,6 @@ def test_what_goes_wrong_outside_does_not_stop_the_loop(go_live: GoLive) -> None
     assert live.failure is None
     assert [row["says"] for row in live.said] == ["observed", "observed", "session"]
     assert any("broker is gone" in line for line in live.log)
-
-
-class Fickle(Journal):
-    """A journal whose disk is full while it is told to be."""
-
-    full = threading.Event()
-
-    def append(self, page: Page, now) -> None:
-        if self.full.is_set():
-            raise NotWrittenError("database or disk is full")
-        super().append(page, now)
-
-
-@pytest.fixture
-def full_disk(monkeypatch) -> threading.Event:
-    Fickle.full = threading.Event()
-    monkeypatch.setattr("bridge.service.resuming.Journal", Fickle)
-    return Fickle.full
-
-
-def test_a_full_disk_acknowledges_nothing_and_loses_nothing(
-    go_live: GoLive, store: Path, full_disk: threading.Event
-) -> None:
-    live = go_live()
-    done, told = threading.Event(), threading.Event()
-    live.service.subscribe(lambda shown: told.set() if shown.snapshot["troubles"] else None)
-    full_disk.set()
-    live.link.bring(report(1, "off"), done=done.set)
-    assert told.wait(10)
-    assert "disk is full" in live.service.latest().snapshot["troubles"][0]
-    assert not done.is_set()
-    answer = live.tell("begin 19:00")
-    assert (answer.accepted, answer.n) == (False, None)
-    full_disk.clear()
-    assert done.wait(10)
-    live.stop()
-    assert [row["seq"] for row in live.said] == [1]
-    assert sum("report brake" in line for line in capture(store)) == 1
-    assert not any("begin" in line for line in capture(store))
-
-
-def test_what_is_told_to_a_full_disk_is_refused_and_the_rest_goes_on(go_live: GoLive, full_disk: threading.Event) -> None:
-    live = go_live()
-    live.tell("begin 19:00")
-    live.tell("end")
-    full_disk.set()
-    answer = live.tell("begin 20:00")  # it would open the next session
-    assert (answer.accepted, answer.n) == (False, None)
-    assert "disk is full" in answer.text
-    full_disk.clear()
-    live.bring(report(1, "off"))
-    assert live.tell("begin 20:30").n == 2
-
-
-def test_a_full_disk_does_not_keep_it_from_stopping(go_live: GoLive, full_disk: threading.Event, store: Path) -> None:
-    live = go_live()
-    full_disk.set()
-    done = threading.Event()
-    live.link.bring(report(1, "off"), done=done.set)
-    began = time.monotonic()
-    live.stop()
-    assert time.monotonic() - began < 2.0
-    assert live.failure is None
-    assert not done.is_set()
-    assert len(capture(store)) == 1
 
 
 def test_it_stops_in_order_and_in_time(go_live: GoLive, store: Path) -> None:
