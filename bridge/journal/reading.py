@@ -108,14 +108,20 @@ class Reader:
         """The files of the railway folder that were in force for a session, by name."""
         return dict(self._rows("SELECT file, content FROM folders WHERE session = ? ORDER BY file", (session,)))
 
-    def lines(self, session: int) -> Iterator[str]:
-        """The lines of a session as those of a capture, without line ends."""
-        for t, line in self._rows("SELECT t, line FROM records WHERE session = ? ORDER BY n", (session,)):
-            yield f"{t:.6f} {line}"
+    def lines(self, session: int, up_to: int | None = None) -> Iterator[str]:
+        """The lines of a session as those of a capture, without line ends; those that it has now, or up to a number.
 
-    def records(self, session: int) -> Iterator[Journalled]:
-        """The records of a session with their journal numbers."""
-        for n, record in enumerate(read_capture(self.lines(session)), 1):
+        Between two handfuls nothing is held, however slowly they are taken: the writer can go on clearing up behind itself.
+        """
+        last = up_to if up_to is not None else self._row("SELECT max(n) FROM records WHERE session = ?", (session,))[0] or 0
+        sql = "SELECT t, line FROM records WHERE session = ? AND n BETWEEN ? AND ? ORDER BY n"
+        for first in range(1, last + 1, ROWS_AT_ONCE):
+            for t, line in list(self._rows(sql, (session, first, min(last, first + ROWS_AT_ONCE - 1)))):
+                yield f"{t:.6f} {line}"
+
+    def records(self, session: int, up_to: int | None = None) -> Iterator[Journalled]:
+        """The records of a session with their journal numbers, as `lines` has them."""
+        for n, record in enumerate(read_capture(self.lines(session, up_to)), 1):
             if isinstance(record, CaptureFault):
                 raise StoreError(
                     f"Line {record.line_no} of session {session} cannot be read ({record.message} {record.text}): "
