@@ -129,7 +129,7 @@ class _Demonstration:
             port = stack.enter_context(private_broker(self.home))
             wires = wiring(plant, None if port is None else (HOST, port))
             store = self.home / f"{plant.id}.store"
-            resumed = take_up(store, self.read, CORE, folder_again=lambda: None, monotonic=fast)
+            resumed = take_up(store, self.read, CORE, folder_again=lambda: None, pace=pace)
             stack.callback(resumed.desk.close)
             began_s = fast() - resumed.clock()
             links = _links(resumed.clock, plant.id, wires, port)

@@ -17,6 +17,7 @@ from bridge.dashboard.audience import Audience
 from bridge.dashboard.door import Answer, Door
 from bridge.dashboard.frames import Writer, dumps, frames, picture
 from bridge.dashboard.gate import Gate, refused
+from bridge.dashboard.metrics import Metrics, health
 from bridge.dashboard.pages import Pages, find_web
 from bridge.dashboard.told import NotTakenError, read_told
 
@@ -37,6 +38,7 @@ def create_app(door: Door, *, web_dir: Path | None = None, hosts: Iterable[str] 
     app.add_middleware(Gate, hosts=tuple(hosts))
     app.add_exception_handler(NotTakenError, _say_not_taken)
     _add_reading(app, door)
+    _add_supervision(app, door)
     _add_telling(app, door)
     app.mount("/", Pages(directory=web, html=True))
     return app
@@ -58,13 +60,26 @@ def _add_reading(app: FastAPI, door: Door) -> None:
     async def stream() -> StreamingResponse:
         return StreamingResponse(frames(audience, writer), media_type="text/event-stream", headers=STREAM_HEADERS)
 
+
+def _add_supervision(app: FastAPI, door: Door) -> None:
+    """How the service fares, for programs that watch it: anybody who may open the page may look, none may touch."""
+    audience: Audience = app.state.audience
+    metrics = Metrics(door, lambda: len(audience))
+
     @app.get("/healthz")
     async def healthz() -> JSONResponse:
         try:
-            version = door.latest().version
+            found = health(door, len(audience))
         except Exception as error:
             raise NotTakenError(503, f"The service does not answer: {error}") from error
-        return JSONResponse({"ok": True, "version": version, "pages": len(audience)})
+        return JSONResponse(found, status_code=200 if found["ok"] else 503)
+
+    @app.get("/metrics")
+    async def told() -> Response:
+        try:
+            return Response(metrics.text(), media_type=metrics.media_type)
+        except Exception as error:
+            raise NotTakenError(503, f"The service does not answer: {error}") from error
 
 
 def _add_telling(app: FastAPI, door: Door) -> None:

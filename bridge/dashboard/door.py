@@ -32,6 +32,40 @@ class Answer:
     n: int | None
 
 
+@dataclass(frozen=True, slots=True)
+class Commits:
+    """Writes to the journal since the service began: how many took up to so many seconds, all their seconds, and how long
+    ago the last was (None: none yet)."""
+
+    counts: tuple[tuple[float, int], ...]
+    seconds: float
+    age_s: float | None
+
+    @property
+    def total(self) -> int:
+        """How many."""
+        return sum(count for _, count in self.counts)
+
+
+@dataclass(frozen=True, slots=True)
+class Fitness:
+    """How the service itself fares, since it began.
+
+    `loop_age_s`: how long ago its loop last came round. `unkept`: records taken that are not on the disk. `free_bytes` on
+    the disk of the store (None: not known). `lines` by link; `rejects` by link and reason; `links`: which are open.
+    """
+
+    loop_age_s: float
+    turns: int
+    records: int
+    unkept: int
+    free_bytes: int | None
+    commits: Commits
+    lines: Mapping[str, int]
+    rejects: Mapping[tuple[str, str], int]
+    links: Mapping[str, bool]
+
+
 class Door(Protocol):
     """The service as the dashboard sees it. Every method may be called from any thread and returns at once."""
 
@@ -40,6 +74,9 @@ class Door(Protocol):
 
     def subscribe(self, callback: Callable[[Shown], None]) -> Callable[[], None]:
         """Have every new picture handed to `callback`, in the service's thread; what is returned ends it."""
+
+    def fitness(self) -> Fitness:
+        """How the service itself fares."""
 
     def tell(self, words: str, who: str | None) -> Future[Answer]:
         """Hand over an operator's words; the answer comes when they are journalled, or refused."""

@@ -24,6 +24,11 @@ class Arrival:
     records: tuple[Record, ...]
     done: Callable[[], None] | None = None
 
+    @property
+    def came_t(self) -> float:
+        """The host second at which they came; 0 where there are none."""
+        return self.records[0].t if self.records else 0.0
+
 
 Inbox = Callable[[Arrival], None]
 """Takes an arrival, from the link's own threads. It may block to hold a link back; it must not raise."""

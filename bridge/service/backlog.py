@@ -109,4 +109,4 @@ class Backlog:
 def _can_follow(last: Page, page: Page) -> bool:
     """Whether two pages can be one; a session is opened by a page of its own, which tells when it was opened."""
     is_one = last.session == page.session and last.opens is None and page.opens is None
-    return is_one and len(last.records) + len(page.records) <= MOST_ON_A_PAGE
+    return is_one and not page.steps and len(last.records) + len(page.records) <= MOST_ON_A_PAGE

@@ -12,7 +12,7 @@ from typing import Any
 
 from bridge.core.outcomes import Outcome
 from bridge.folder import FolderRead
-from bridge.journal import Journal, Moment, Opening, Page
+from bridge.journal import ClockStep, Journal, Moment, Opening, Page
 from bridge.service.backlog import Backlog, Unkept
 from bridge.service.clock import not_before
 from bridge.service.folding import Core, Evening
@@ -37,7 +37,8 @@ CLOSING = ("stations", "sections", "vehicles", "trains", "moves", "irregularitie
 class Desk:
     """One store's current session, and what follows it.
 
-    `folder_again` reads the railway folder for the session behind the one that ends; None where it must not come into force.
+    `now` reads both clocks, `steps` gives where the time of day was set. `folder_again` reads the railway folder for the
+    session behind the one that ends; None where it must not come into force.
     """
 
     def __init__(
@@ -49,6 +50,7 @@ class Desk:
         *,
         core: Core,
         now: Callable[[], Moment],
+        steps: Callable[[], Sequence[ClockStep]] = tuple,
         folder_again: Callable[[], FolderRead | None],
     ) -> None:
         self.session = session
@@ -58,7 +60,7 @@ class Desk:
         """Host seconds of the last record or deadline."""
         self.past: Evening | None = None
         """The session before, once it has been left behind."""
-        self.now = now
+        self._steps = steps
         self._backlog = Backlog(journal, now)
         self._core = core
         self._folder_again = folder_again
@@ -85,7 +87,7 @@ class Desk:
         evening = self.evening
         kept = self._in_time(records)
         opens = Opening(self.folder.texts, evening.after_end) if evening.n == 0 else None
-        self._backlog.write(Page(self.session, evening.n + 1, kept, opens=opens))
+        self._backlog.write(Page(self.session, evening.n + 1, kept, opens=opens, steps=self._steps()))
         taken: list[Taken] = []
         passed: list[tuple[int, float]] = []
         for record in kept:

@@ -28,6 +28,11 @@ class Telling:
     said: Said
     answer: Future[Answer]
 
+    @property
+    def came_t(self) -> float:
+        """The host second at which it came."""
+        return self.said.t
+
     def reply(self, answer: Answer) -> None:
         """Answer, where somebody still waits."""
         with suppress(InvalidStateError):

@@ -15,16 +15,19 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
 from threading import Thread
 
-from bridge.dashboard import Answer, Shown
+from bridge.dashboard import Answer, Fitness, Shown
 from bridge.links.health import Order
 from bridge.links.link import Arrival, Link
 from bridge.service.desk import Taken
 from bridge.service.folding import Core, FoldError
 from bridge.service.inbox import Inbox, Item, Telling
 from bridge.service.noticeboard import Noticeboard
+from bridge.service.notify import Supervisor
 from bridge.service.resuming import Resumed, health_of
 from bridge.service.sheets import Sheet, sheets
 from bridge.service.showing import Outlet, Showing, clock_of, told_of
+from bridge.service.sleep import Stood
+from bridge.service.status import in_short
 from bridge.wire.lines import Ask
 from bridge.wire.records import HostStarted, HostStopped, Said
 
@@ -51,10 +54,14 @@ class Service:
         core: Core,
         outlets: Iterable[Outlet] = (),
         log: Callable[[str], None] = print,
+        supervisor: Supervisor | None = None,
     ) -> None:
         self.inbox = Inbox()
         self._desk = resumed.desk
         self._clock = resumed.clock
+        self._vigil = resumed.vigil
+        self._status = resumed.status
+        self._supervisor = supervisor or Supervisor()
         self._links = links
         self._health = resumed.health
         self._core = core
@@ -76,6 +83,10 @@ class Service:
     def subscribe(self, callback: Callable[[Shown], None]) -> Callable[[], None]:
         """Have every new picture handed to `callback`; what is returned ends it."""
         return self._board.subscribe(callback)
+
+    def fitness(self) -> Fitness:
+        """How the loop fares."""
+        return self._status.fitness()
 
     def tell(self, words: str, who: str | None) -> Future[Answer]:
         """Hand over an operator's words. What are no words is answered at once, the rest once journalled and folded."""
@@ -104,8 +115,10 @@ class Service:
             self._desk.insist()
             for link in self._links:
                 link.start(self.inbox.put)
+            self._supervisor.runs()
             while not self._stop_asked:
                 self._turn()
+            self._supervisor.stops()
             self._take_leave()
         finally:
             self.inbox.close()
@@ -117,16 +130,38 @@ class Service:
             self._board.close()
 
     def _turn(self) -> None:
-        if self._is_held_up():
-            time.sleep(HELD_UP_S)
-        elif items := self.inbox.gather(self._patience_s()):
+        items = self._gathered()
+        stood = self._vigil.look()
+        if stood is not None:
+            items = self._wake(items, stood)
+        if items:
             self._take_in(items)
-        else:
+        elif not self._is_held_up():
             self._pass_deadlines()
         self._catch_up()
         self._ask(self._health.wake(self._clock()))
         self._look_around()
         self._show()
+        self._status.turned()
+        self._supervisor.lives()
+
+    def _gathered(self) -> Sequence[Item]:
+        if self._is_held_up():
+            time.sleep(HELD_UP_S)
+            return ()
+        patience_s = self._patience_s()
+        self._vigil.wait(patience_s)
+        return self.inbox.gather(patience_s)
+
+    def _wake(self, items: Sequence[Item], stood: Stood) -> Sequence[Item]:
+        """The host has slept, or this process was stopped: what came before is taken first, and is stale from here on."""
+        self._log(
+            f"Nothing was heard for {stood.now_t - stood.last_t:.0f} s: the computer slept, or this program was stopped."
+        )
+        before = [item for item in items if item.came_t < stood.cut_t]
+        self._take_in(before)
+        self._hear(self._desk.take([HostStopped(stood.last_t), HostStarted(stood.now_t)]))
+        return [item for item in items if item not in before]
 
     def _is_held_up(self) -> bool:
         """Whether so much is not on the disk that links have to be held back: the picture stands still."""
@@ -165,7 +200,7 @@ class Service:
                 entry.telling.reply(Answer(True, text, row.n))
 
     def _pass_deadlines(self) -> None:
-        while not self._stop_asked and (t := self._desk.evening.due_by(self._clock())) is not None:
+        while not self._stop_asked and (t := self._desk.evening.due_by(self._vigil.t)) is not None:
             self._showing.hear(self._desk.pass_deadline(t))
 
     def _catch_up(self, at_once: bool = False) -> None:
@@ -190,6 +225,7 @@ class Service:
                 self._log(f"A message could not be acknowledged: {type(error).__name__}: {error}")
 
     def _hear(self, taken: Sequence[Taken]) -> None:
+        self._status.took(row.record for row in taken)
         for row in taken:
             self._showing.hear(row.said)
             self._ask(self._health.take(row.record))
@@ -213,7 +249,9 @@ class Service:
             return
         self._look_at, self._was_kept = now_s + LOOK_EVERY_S, is_kept
         troubles = [trouble for link in self._links for trouble in link.troubles()]
-        self._showing.note([*self._notes, *troubles], told_of(self._desk.unkept, self._is_held_up()))
+        self._showing.note([*self._notes, *self._clock.notices(), *troubles], told_of(self._desk.unkept, self._is_held_up()))
+        self._status.looked(0 if self._desk.unkept is None else self._desk.unkept.records)
+        self._supervisor.fares(in_short(self.latest().snapshot))
 
     def _show(self) -> None:
         self._showing.draw(self._desk.view, time.monotonic())

@@ -8,16 +8,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bridge.core.outcomes import Outcome
 from bridge.folder import FolderRead, read
-from bridge.journal import Journal, NotWrittenError, Session, StoreError
+from bridge.journal import NotWrittenError, Session, StoreError
 from bridge.links.health import Health
 from bridge.service.clock import HostClock, going_on
 from bridge.service.desk import Desk
 from bridge.service.folding import Core, Evening
+from bridge.service.sleep import Vigil, elapsed_s
+from bridge.service.status import Status, TimedJournal
 from bridge.wire.records import HostStopped, Record
 
 BOARD_LOST_AFTER_S = 6.0
@@ -33,11 +35,14 @@ OLD_FOLDER = (
 class Resumed:
     """A store ready for its next record.
 
-    `health` knows the boards as the session left them; `said` are its outcomes so far; `notes` are for the operator.
+    `vigil` and `status` are the loop's own. `health` knows the boards as the session left them; `said` are its outcomes so
+    far; `notes` are for the operator.
     """
 
     desk: Desk
     clock: HostClock
+    vigil: Vigil
+    status: Status
     health: Health
     said: tuple[Outcome, ...] = ()
     notes: tuple[str, ...] = ()
@@ -52,29 +57,33 @@ def take_up(
     core: Core,
     *,
     folder_again: FolderAgain,
-    monotonic: Callable[[], float] = time.monotonic,
+    monotonic: Callable[[], float] = elapsed_s,
     wall: Callable[[], float] = time.time,
+    pace: float = 1.0,
 ) -> Resumed:
     """Open the store of a railway, or make it, and bring its last session back.
 
     `folder` is the railway folder as it is now, without faults; `folder_again` reads it for the session behind one that
-    ends. Raises StoreError where the store cannot be used, FoldError where the core fails on what is in it.
+    ends. `monotonic` counts real seconds, asleep or awake; each of them is `pace` host seconds. Raises StoreError where the
+    store cannot be used, FoldError where the core fails on what is in it.
     """
     assert folder.railway is not None
-    journal = Journal(path, folder.railway.plant.id)
+    journal = TimedJournal(path, folder.railway.plant.id)
+    status = Status(journal)
     try:
-        sessions = journal.reader.sessions()
-        if not sessions:
-            clock = HostClock(0.0, monotonic, wall)
-            desk = Desk(
-                journal, 1, Evening(core, folder.railway), folder, core=core, now=clock.now, folder_again=folder_again
-            )
-            return Resumed(desk, clock, health_of(folder))
-        past = _folded_anew(journal, sessions[-1], core)
-        clock = HostClock(going_on(journal.reader.last_moment, past.evening.t, wall()), monotonic, wall)
-        desk = Desk(journal, sessions[-1].id, past.evening, past.folder, core=core, now=clock.now, folder_again=folder_again)
-        resumed = _brought_up(desk, past, folder, clock)
-        desk.insist()
+        sessions, last = journal.reader.sessions(), journal.reader.last_moment
+        past = _folded_anew(journal, sessions[-1], core) if sessions else None
+        start_t = 0.0 if past is None else going_on(last, past.evening.t, wall())
+        clock = HostClock(start_t, monotonic, wall, pace=pace, last=last)
+        evening, in_force = (Evening(core, folder.railway), folder) if past is None else (past.evening, past.folder)
+        number = sessions[-1].id if sessions else 1
+        desk = Desk(
+            journal, number, evening, in_force, core=core, now=clock.now, steps=clock.take_steps, folder_again=folder_again
+        )
+        resumed = Resumed(desk, clock, Vigil(clock), status, health_of(folder))
+        if past is not None:
+            resumed = _brought_up(resumed, past, folder)
+            desk.insist()
         return resumed
     except NotWrittenError as error:
         journal.close()
@@ -93,7 +102,7 @@ class _Past:
     was_killed: bool
 
 
-def _folded_anew(journal: Journal, session: Session, core: Core) -> _Past:
+def _folded_anew(journal: TimedJournal, session: Session, core: Core) -> _Past:
     reader = journal.reader
     folder = read(reader.folder(session.id))
     if folder.railway is None:
@@ -114,9 +123,9 @@ def _folded_anew(journal: Journal, session: Session, core: Core) -> _Past:
     return _Past(evening, folder, health, tuple(said), not isinstance(last, HostStopped))
 
 
-def _brought_up(desk: Desk, past: _Past, folder: FolderRead, clock: HostClock) -> Resumed:
+def _brought_up(resumed: Resumed, past: _Past, folder: FolderRead) -> Resumed:
     """Journal the stop that a kill left out, and open the next session where this one is over or never began."""
-    said, notes, health = list(past.said), [], past.health
+    desk, said, notes, health = resumed.desk, list(past.said), [], past.health
     has_changed = dict(folder.texts) != dict(past.folder.texts)
     if past.evening.is_over:
         desk.turn_over(folder)
@@ -129,7 +138,7 @@ def _brought_up(desk: Desk, past: _Past, folder: FolderRead, clock: HostClock) -
         else:
             desk.turn_over(folder)
             said, health = [], health_of(folder)
-    return Resumed(desk, clock, health, tuple(said), tuple(notes))
+    return replace(resumed, health=health, said=tuple(said), notes=tuple(notes))
 
 
 def health_of(folder: FolderRead) -> Health:

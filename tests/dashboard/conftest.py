@@ -13,10 +13,21 @@ from typing import Any
 
 import pytest
 
-from bridge.dashboard import Answer, Listening, Shown, create_app, listen
+from bridge.dashboard import Answer, Commits, Fitness, Listening, Shown, create_app, listen
 
 EXAMPLE = json.loads((Path(__file__).parent / "example.json").read_text(encoding="utf-8"))
 DEADLINE_S = 10.0
+FIT = Fitness(
+    loop_age_s=0.1,
+    turns=7200,
+    records=418,
+    unkept=0,
+    free_bytes=5_000_000_000,
+    commits=Commits(((0.001, 3), (0.01, 400), (float("inf"), 2)), 4.5, 1.25),
+    lines={"serial-ttyUSB0": 320, "mqtt": 98},
+    rejects={("serial-ttyUSB0", "bad-sum"): 2},
+    links={"serial-ttyUSB0": True, "mqtt": False},
+)
 
 
 class HandDoor:
@@ -27,6 +38,7 @@ class HandDoor:
         self.callbacks: list[Callable[[Shown], None]] = []
         self.told: list[tuple[str, str | None]] = []
         self.answers: dict[str, Answer] = {}
+        self.fit = FIT
         self.fails: Exception | None = None
         self.silent = False
         self.changed = threading.Condition()
@@ -39,6 +51,11 @@ class HandDoor:
     def subscribe(self, callback: Callable[[Shown], None]) -> Callable[[], None]:
         self.callbacks.append(callback)
         return lambda: self.callbacks.remove(callback)
+
+    def fitness(self) -> Fitness:
+        if self.fails is not None:
+            raise self.fails
+        return self.fit
 
     def tell(self, words: str, who: str | None) -> Future[Answer]:
         if self.fails is not None:

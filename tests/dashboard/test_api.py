@@ -39,7 +39,7 @@ def test_the_register_is_bounded(http: TestClient, door: Any) -> None:
 
 
 def test_health(http: TestClient, door: Any) -> None:
-    assert http.get("/healthz").json() == {"ok": True, "version": 1, "pages": 0}
+    assert http.get("/healthz").json()["ok"] is True
     door.fails = RuntimeError("the journal is locked")
     answer = http.get("/healthz")
     assert answer.status_code == 503

@@ -39,7 +39,7 @@ def test_an_address_of_this_machine_is_let_in(door: Any, host: str) -> None:
 @pytest.mark.parametrize(
     "host", ["evil.example", "evil.example:8077", "192.168.4.21:8077", "localhost.evil.example", "", "[::", "a@b@"]
 )
-@pytest.mark.parametrize("path", ["/", "/healthz", "/api/snapshot", "/app.js"])
+@pytest.mark.parametrize("path", ["/", "/healthz", "/metrics", "/api/snapshot", "/app.js"])
 def test_another_name_is_kept_out_of_everything(door: Any, host: str, path: str) -> None:
     answer = client(door).get(path, headers={"host": host})
     assert answer.status_code == 421

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import json
 import threading
+import time
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +28,7 @@ from bridge.links.serial import SerialLink
 from bridge.service.core import CORE
 from bridge.service.loop import Service
 from bridge.service.resuming import take_up
+from bridge.service.sleep import Vigil
 from bridge.virtual.evening import Evening
 from bridge.virtual.live import Live
 from bridge.wire.records import Received
@@ -81,7 +84,12 @@ class Layout:
         self._news = threading.Condition()
         self._failures: list[BaseException] = []
         wires = wiring(plant, (HOST, broker_port))
-        resumed = take_up(store, folder, CORE, folder_again=lambda: None, monotonic=self.clock)
+        began = time.time()
+        resumed = take_up(
+            store, folder, CORE, folder_again=lambda: None, monotonic=self.clock, wall=lambda: began + self.clock()
+        )
+        vigil = Vigil(resumed.clock, lambda: self.clock() / speed, lambda: 0.0)  # a machine that is late does not sleep
+        resumed = replace(resumed, vigil=vigil)
         self._shift_s = self.clock() - resumed.clock()
         broker = MqttLink(resumed.clock, plant.id, Broker(HOST, broker_port), wires.by_broker)
         links = [SerialLink(resumed.clock, tuple(wires.paths.values()), list_ports=list), broker]

@@ -158,7 +158,7 @@ class Live:
             folder,
             core,
             folder_again=folder_again or (lambda: folder),
-            monotonic=lambda: time.monotonic() * pace,
+            pace=pace,
             wall=wall,
         )
         self.service = Service(self.resumed, [self.link], core, [self._hear], self.log.append)
