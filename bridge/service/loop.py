@@ -146,11 +146,12 @@ class Service:
         self._supervisor.lives()
 
     def _gathered(self) -> Sequence[Item]:
-        if self._is_held_up():
-            time.sleep(HELD_UP_S)
-            return ()
-        patience_s = self._patience_s()
+        is_held_up = self._is_held_up()
+        patience_s = HELD_UP_S if is_held_up else self._patience_s()
         self._vigil.wait(patience_s)
+        if is_held_up:
+            time.sleep(patience_s)
+            return ()
         return self.inbox.gather(patience_s)
 
     def _wake(self, items: Sequence[Item], stood: Stood) -> Sequence[Item]:
