@@ -5,6 +5,9 @@
 /* So that neither erased cells (all ones) nor zeros are right by themselves. */
 enum { CHECK = 0xA5 };
 
+/* More starts than EEPROM lives to see: what is greater was written by another program. */
+#define MOST_STARTS 0xFFFFFFul
+
 static bool read_place(uint8_t place, uint32_t *number)
 {
     uint16_t cell = (uint16_t)place * BOOT_PLACE_BYTES;
@@ -15,7 +18,7 @@ static bool read_place(uint8_t place, uint32_t *number)
         check ^= byte;
         *number = *number << 8 | byte;
     }
-    return cell_read(cell) == check;
+    return cell_read(cell) == check && *number <= MOST_STARTS;
 }
 
 static void write_place(uint8_t place, uint32_t number)
