@@ -227,4 +227,5 @@ def _detector(state: State, detector: Detector) -> dict[str, Any]:
         "state": now.state,
         "since": now.since_t,
         "muted": now.muted,
+        "why": now.why,
     }

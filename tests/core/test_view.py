@@ -36,7 +36,7 @@ KEYS = {
         "evidence", "t", "clock",
     },
     "boards": {"id", "link", "state", "boot", "last_t", "missing", "rejected", "unnumbered"},
-    "detectors": {"id", "kind", "where", "board", "input", "state", "since", "muted"},
+    "detectors": {"id", "kind", "where", "board", "input", "state", "since", "muted", "why"},
 }  # fmt: skip
 """The keys of each part, as DEVELOPERS.md has them."""
 

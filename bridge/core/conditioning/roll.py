@@ -21,6 +21,8 @@ MAX_LINKS = 64  # beyond those of the folder's boards
 MAX_GAPS = 256
 MAX_TOLD = 32
 
+STOOD_STILL = "not heard since the service started or this computer woke"
+
 
 class Roll:
     """Every board and link; what is news goes to `said`."""
@@ -208,7 +210,7 @@ class Roll:
         for link in self.links.values():
             link.open = None
         for board in self.boards.values():
-            self._forget(board, "the service started", n, t)
+            self._forget(board, STOOD_STILL, n, t)
             for clock in board.clocks.values():
                 clock.begin_anew()
             if not board.lost and (board.numbered or (not board.heard and self._begun_t is not None)):
