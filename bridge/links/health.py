@@ -100,7 +100,8 @@ class Health:
 
     def _heard(self, t: float, link: str, line: BoardLine) -> list[Order]:
         board = self._boards.setdefault(line.board, _Board(line.board))
-        was_away = board.is_away or t - board.heard_t > self._lost_after_s
+        has_moved = board.link not in (None, link)
+        was_away = board.is_away or has_moved or t - board.heard_t > self._lost_after_s
         board.link, board.is_away, board.heard_t = link, False, t
         if isinstance(line, Edge):
             return []
@@ -115,6 +116,8 @@ class Health:
             board.states = _Tries(t + GRACE_S)
         elif was_away and t - board.asked_t >= RETRY_S:
             return self._ask_on_return(t, [board])
+        elif was_away:  # it may not have been there yet when it was asked
+            board.states = board.states or _Tries(board.asked_t + RETRY_S, 1)
         orders = _again_for_gaps(board, t) if taken.gaps else []
         if is_new and not is_coming:
             orders.append(_ask(board, t))

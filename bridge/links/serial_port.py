@@ -1,40 +1,53 @@
 """One serial port, kept: opened, read, closed when it is lost, and opened again, on a thread of its own.
 
-Rule: no error of a port or its driver ends the thread, and no handle outlives a loss. A lost port still calls itself open in
-pyserial, so it is closed here and never trusted.
+Rules. No error of a port or its driver ends the thread, and no handle outlives a loss. A lost port still calls itself open
+in pyserial, so it is closed here and never trusted. A port that says nothing more without any error may hang: it is closed
+and opened again, at growing intervals.
+
+What becomes of a flood. A port is read at no more than `bytes_s`, several times what 115200 baud carry, and not at all while
+the inbox holds it back: nothing piles up here. What is not read waits in the system's buffer of some thousand bytes; when
+that is full the newest bytes are lost on a wire, and a device with a flow control of its own waits. Lines that were so cut
+are rejected, their numbers are a gap, and the board is asked for them again.
 """
 
 from __future__ import annotations
 
-import errno
 import threading
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 import serial
 
-from bridge.links.link import Arrival, Clock, Inbox, at
+from bridge.links.link import Clock
+from bridge.links.serial_device import BAUD, holders, place_of, why_not_open, why_shared, why_silent
+from bridge.links.serial_door import SerialDoor
 from bridge.wire.encode import encode
-from bridge.wire.lines import Ask, BoardLine, HostLine, Reject
+from bridge.wire.lines import Ask, HostLine, Reject
 from bridge.wire.parser import BoardParser
-from bridge.wire.records import Closed, Opened, Received, Record, Rejected
 
-BAUD = 115_200
 READ_S = 0.25  # how long a read or write waits: bounds how late a vanished path or a stop is noticed
+READ_BYTES = 4096
+EMPTY_READS = 3  # so many on end that did not wait: the end of the stream, whatever the driver calls it
+SHARED_S = 10.0  # for so long a sign that another program reads is told, and a second sign is a proof
 
 OpenPort = Callable[[str], serial.Serial]
 
 
 @dataclass(frozen=True, slots=True)
 class Patience:
-    """How long the serial link waits, in seconds."""
+    """How long the serial link waits, in seconds; `bytes_s` is the most it reads from a port in one."""
 
     scan_s: float = 1.0
     first_retry_s: float = 0.5
-    longest_retry_s: float = 2.0
+    longest_retry_s: float = 1.0
     foreign_after_s: float = 10.0
+    first_hang_s: float = 8.0
+    longest_hang_s: float = 60.0
+    quiet_s: float = 4.5
+    settle_s: float = 2.0
+    bytes_s: int = 65_536
 
 
 def open_port(path: str) -> serial.Serial:
@@ -50,7 +63,7 @@ def link_name(path: str, taken: Collection[str]) -> str:
 
 
 class SerialPort:
-    """A port that is kept open. `board` is the board last heard on it, `trouble` what is wrong with it now."""
+    """A port that is kept open. `board` is the board last heard on it."""
 
     def __init__(
         self,
@@ -60,21 +73,24 @@ class SerialPort:
         link: str,
         clock: Clock,
         open_port: OpenPort,
-        inbox: Inbox,
+        door: SerialDoor,
         patience: Patience,
     ) -> None:
         self.path = path
         self.is_named = is_named
         self.link = link
         self.board: str | None = None
-        self.trouble: str | None = None
         self._clock = clock
         self._open_port = open_port
-        self._inbox = inbox
+        self._door = door
         self._patience = patience
         self._handle: serial.Serial | None = None
         self._writing = threading.Lock()  # a write must not meet a handle that is being closed
-        self._is_foreign = False
+        self._trouble: str | None = None
+        self._shared: tuple[float, str | None] | None = None
+        self._is_stuck = self._is_broken = self._is_foreign = False
+        self._heard_t = self._silent_t = 0.0
+        self._hang_s = patience.first_hang_s
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._keep, name=link, daemon=True)
 
@@ -83,9 +99,20 @@ class SerialPort:
         """Whether it is open as far as is known."""
         return self._handle is not None
 
+    @property
+    def trouble(self) -> str | None:
+        """What is wrong with it now: a sentence with its remedy."""
+        shared = self._shared
+        is_shared = shared is not None and self._clock() - shared[0] < SHARED_S
+        return shared[1] if shared is not None and is_shared and shared[1] is not None else self._trouble
+
     def start(self) -> None:
         """Begin to keep it open."""
         self._thread.start()
+
+    def part(self) -> None:
+        """Have it closed for good, without waiting for that."""
+        self._stopping.set()
 
     def stop(self) -> None:
         """Close it for good."""
@@ -93,27 +120,32 @@ class SerialPort:
         self._thread.join()
 
     def send(self, line: HostLine) -> bool:
-        """Write a line; whether it was written. A port that fails here is found lost by its reader."""
+        """Write a line; whether it was written. A port that fails here is lost, and so is one that twice takes nothing."""
         with self._writing:
-            if self._handle is None:
+            if self._handle is None or self._is_broken:
                 return False
             try:
                 self._handle.write(encode(line))
-            except Exception:  # what a driver raises is not only OSError
+            except Exception as error:  # what a driver raises is not only OSError
+                self._is_broken = self._is_stuck or not isinstance(error, serial.SerialTimeoutException)
+                self._is_stuck = True
                 return False
+            self._is_stuck = False
             return True
 
     def _keep(self) -> None:
         wait_s = self._patience.first_retry_s
         while not self._stopping.is_set():
+            place = place_of(self.path)  # before it is opened, for it may be made to lead elsewhere at any time
             handle = self._opened()
             if handle is not None:
+                opened_t = self._heard_t = self._silent_t = self._clock()
                 parser = BoardParser()
-                self._read(handle, parser)
-                self._closed(handle, parser)
+                self._read(handle, parser, place or place_of(self.path))
+                self._close(handle, parser)
                 if self._is_foreign:
                     return
-                if self.board is not None:
+                if self._heard_t > opened_t:
                     wait_s = self._patience.first_retry_s
             if self._stopping.wait(wait_s):
                 return
@@ -123,91 +155,95 @@ class SerialPort:
         try:
             handle = self._open_port(self.path)
         except Exception as error:  # pyserial lets termios.error and ValueError through
-            self.trouble = _why_not_open(self.path, error)
+            self._trouble = why_not_open(self.path, error)
+            if place_of(self.path) is None:  # it was the device that went
+                self._shared = None
             return None
-        self.trouble = None
+        was_silent = self._hang_s > self._patience.first_hang_s  # and so is until a line has come
+        self._trouble = why_silent(self.path, self.board, self.is_named) if was_silent else None
+        self._is_stuck = self._is_broken = False
         self._handle = handle
-        self._inbox(Arrival((Opened(at(self._clock), self.link),)))
-        if self.is_named and self.board is None:  # a board known here is asked by whoever knows what it has still to send
-            self.send(Ask())
+        if not self._stopping.is_set():
+            self._door.opened(self.link)
+            if self.is_named and self.board is None:  # whoever knows a board knows what it has still to send, too
+                self.send(Ask())
         return handle
 
-    def _read(self, handle: serial.Serial, parser: BoardParser) -> None:
-        """Read until the port is stopped, lost, or found to have no board."""
-        place = place_of(self.path)
-        opened_at = self._clock()
-        while not self._stopping.is_set():
-            data = _bytes_from(handle)
+    def _read(self, handle: serial.Serial, parser: BoardParser, place: Path | None) -> None:
+        """Read until the port is stopped, lost, hangs, or is found to have no board."""
+        looked_t = began_t = self._clock()
+        empty_reads = 0
+        while not (self._stopping.is_set() or self._is_broken):
+            data = self._bytes_from(handle)
+            now = self._clock()
             if data is None:
                 return
             if data:
-                self._take(parser.feed(data))
-            elif place is not None and place_of(self.path) != place:
-                return
-            if self.board is None and self._clock() - opened_at > self._patience.foreign_after_s:
-                self._give_up_on_silence()
-                if self._is_foreign:
+                empty_reads = 0
+                self._take(parser, data)
+                self._stopping.wait(len(data) / self._patience.bytes_s)
+            else:
+                empty_reads = empty_reads + 1 if now - began_t < READ_S / 2 else 0
+                if empty_reads == EMPTY_READS:
                     return
+            if not data or now - looked_t >= READ_S:
+                looked_t = now
+                if (place is not None and place_of(self.path) != place) or self._is_given_up(now):
+                    return
+            began_t = self._clock()
 
-    def _closed(self, handle: serial.Serial, parser: BoardParser) -> None:
-        with self._writing, suppress(Exception):  # the handle of a vanished device may refuse even this
+    def _bytes_from(self, handle: serial.Serial) -> bytes | None:
+        """All that has come, at least a byte, or nothing after `READ_S`; None where the port is lost."""
+        try:
+            return handle.read(min(handle.in_waiting or 1, READ_BYTES))
+        except Exception as error:  # SerialException on a read, plain OSError on in_waiting, and what drivers add to these
+            if "multiple access" in str(error):  # so pyserial words an empty read; it is a device that goes, too
+                self._suspect()
+            return None
+
+    def _take(self, parser: BoardParser, data: bytes) -> None:
+        said = parser.feed(data)
+        for item in said:
+            if not isinstance(item, Reject):
+                self.board, self._trouble = item.board, None
+                self._heard_t, self._hang_s = self._clock(), self._patience.first_hang_s
+        if said:
+            self._door.said(self.link, said)
+
+    def _close(self, handle: serial.Serial, parser: BoardParser) -> None:
+        with self._writing:
             self._handle = None
+        with suppress(Exception):  # what nobody takes would hold the closing up
+            handle.reset_output_buffer()
+        with suppress(Exception):  # the handle of a vanished device may refuse even this
             handle.close()
         if not self._stopping.is_set():
-            self._take(parser.finish(), Closed(at(self._clock), self.link))
+            self._door.said(self.link, parser.finish())
+            self._door.closed(self.link)
 
-    def _take(self, said: Iterable[BoardLine | Reject], *more: Record) -> None:
-        t = at(self._clock)
-        records: list[Record] = []
-        for item in said:
-            if isinstance(item, Reject):
-                records.append(Rejected(t, self.link, item.reason.value, item.raw))
-            else:
-                self.board, self.trouble = item.board, None
-                records.append(Received(t, self.link, item))
-        records.extend(more)
-        if records:
-            self._inbox(Arrival(tuple(records)))
+    def _is_given_up(self, now: float) -> bool:
+        """Whether it has been silent for so long that it is to be closed."""
+        if self.board is not None:
+            if now - self._heard_t <= self._hang_s:
+                return False
+            self._hang_s = min(2 * self._hang_s, self._patience.longest_hang_s)
+            self._trouble = self._why_silent()
+            return True
+        if now - self._silent_t > self._patience.foreign_after_s:
+            self._silent_t = now
+            self._trouble = self._why_silent()
+        return self._is_foreign
 
-    def _give_up_on_silence(self) -> None:
-        if self.is_named:
-            self.trouble = (
-                f"{self.path} is open, but no board speaks there. Check its firmware, its cable, and that it sends at "
-                f"{BAUD} baud."
-            )
-        else:
-            self._is_foreign = True
-            self.trouble = (
-                f"No board spoke on {self.path}, so it is left alone. If a board is there, check its firmware and plug it "
-                "in again, or name the port in railway.toml."
-            )
+    def _why_silent(self) -> str:
+        others = holders(self.path)
+        if others:
+            return why_shared(self.path, others)
+        self._is_foreign = not self.is_named and self.board is None
+        return why_silent(self.path, self.board, self.is_named)
 
-
-def _bytes_from(handle: serial.Serial) -> bytes | None:
-    """All that has come, at least a byte, or nothing after `READ_S`; None where the port is lost."""
-    try:
-        return handle.read(handle.in_waiting or 1)
-    except Exception:  # SerialException on a read, plain OSError on in_waiting, and what drivers add to these
-        return None
-
-
-def place_of(path: str) -> Path | None:
-    """Where a path leads now: a link may come to lead to another device. None where the path is no file (any more)."""
-    try:
-        return Path(path).resolve(strict=True)
-    except (OSError, RuntimeError):  # RuntimeError: a link that leads in a circle
-        return None
-
-
-def _why_not_open(path: str, error: Exception) -> str:
-    match getattr(error, "errno", None):
-        case errno.ENOENT | errno.ENODEV | errno.ENXIO:
-            return f"{path} is not there. Plug the board in: it is looked for all the time."
-        case errno.EACCES | errno.EPERM:
-            return (
-                f"You may not open {path}. On Linux let this user into the group that owns it (ls -l {path}; most often "
-                "dialout or uucp) and log in again."
-            )
-        case errno.EBUSY | errno.EAGAIN:
-            return f"{path} is in use by another program. Close it there: a serial monitor, an upload, a second numbertaker."
-    return f"{path} could not be opened ({error}). It is tried again all the time."
+    def _suspect(self) -> None:
+        """A read came to nothing: the device goes, or another program was first. A second time proves it."""
+        t = self._clock()
+        others = holders(self.path)
+        is_second = self._shared is not None and t - self._shared[0] < SHARED_S and place_of(self.path) is not None
+        self._shared = (t, why_shared(self.path, others) if others or is_second else None)

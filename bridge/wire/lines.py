@@ -11,7 +11,11 @@ from enum import StrEnum
 
 
 class RejectReason(StrEnum):
-    """Why bytes were no board line. The word is what the journal and a capture keep."""
+    """Why bytes were no board line, or why one does not count. The word is what the journal and a capture keep.
+
+    `same-name`: a good line of a board whose name is spoken on two ports at once. `left-out`: more was rejected on this link
+    than is kept; the bytes are how many, in decimal.
+    """
 
     BAD_SUM = "bad-sum"
     NO_SUM = "no-sum"
@@ -21,6 +25,8 @@ class RejectReason(StrEnum):
     BAD_FIELD = "bad-field"
     RETAINED = "retained"
     WRONG_BOARD = "wrong-board"
+    SAME_NAME = "same-name"
+    LEFT_OUT = "left-out"
 
 
 @dataclass(frozen=True, slots=True)
