@@ -26,6 +26,7 @@ from bridge.links.mqtt import MqttLink
 from bridge.service.core import CORE
 from bridge.service.folding import FoldError
 from bridge.service.loop import Service
+from bridge.service.notify import Supervisor
 from bridge.service.resuming import Resumed, take_up
 
 HELP = "a live session with your boards"
@@ -44,6 +45,12 @@ def add(commands: Any) -> None:
     parser = commands.add_parser(
         "run", help=HELP, description=HELP, epilog=EPILOG, formatter_class=argparse.RawDescriptionHelpFormatter
     )
+    add_arguments(parser)
+    parser.set_defaults(run=run)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What is run, and on what."""
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the folder in which railway.toml stands")
     parser.add_argument("--store", metavar="FILE", type=Path, help="keep the journal there; else in FOLDER, RAILWAY.store")
     parser.add_argument(
@@ -63,7 +70,6 @@ def add(commands: Any) -> None:
         "--port", metavar="PATH", action="append", default=[], help="a serial port; may be given several times"
     )
     parser.add_argument("--no-serial", action="store_true", help="leave the serial ports of this machine alone")
-    parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -93,13 +99,17 @@ def _served(arguments: argparse.Namespace, read: FolderRead) -> int:
         stack.callback(resumed.desk.close)
         wires = links(read, resumed.clock, Wishes.of(arguments))
         outlets = [publisher(link) for link in wires if isinstance(link, MqttLink)]
-        service = Service(resumed, wires, CORE, outlets, lambda text: print(text, file=sys.stderr, flush=True))
+        service = Service(resumed, wires, CORE, outlets, _say, Supervisor.of())
         listening = listen(create_app(service), *arguments.listen)
         stack.callback(listening.stop)
         _greet(plant.name or plant.id, store, resumed, pages(listening.host, listening.port))
         stop_on_signals(service.stop)
         service.run()
     return 0
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr, flush=True)
 
 
 def _greet(name: str, store: Path, resumed: Resumed, addresses: Sequence[str]) -> None:
