@@ -8,19 +8,21 @@ The codes and what they mean are those of https://sqlite.org/rescode.html.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from pathlib import Path
 
 from bridge.journal.store import StoreError
 
 _FULL = ("the disk is full", "Make room on the disk that holds {path}.")
+_READ_ONLY = ("the disk is read-only", "Make {path} writable again.")
 _SILENT = ("the disk does not work as it should", "Look after the disk that holds {path}.")
 _HELD = ("another program holds the store", "Close the program that has {path} open.")
 
 _NOT_NOW: dict[int, tuple[str, str]] = {
     sqlite3.SQLITE_FULL: _FULL,
     sqlite3.SQLITE_IOERR: _SILENT,
-    sqlite3.SQLITE_READONLY: ("the disk is read-only", "Make {path} writable again."),
+    sqlite3.SQLITE_READONLY: _READ_ONLY,
     sqlite3.SQLITE_BUSY: _HELD,
     sqlite3.SQLITE_LOCKED: _HELD,
     sqlite3.SQLITE_PROTOCOL: _HELD,
@@ -30,6 +32,7 @@ _NOT_NOW: dict[int, tuple[str, str]] = {
     sqlite3.SQLITE_IOERR_SHMSIZE: _FULL,  # no room for the file that readers and writer share
 }
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+_VAGUE = (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 _SOUND = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 """Refusals behind which the connection is as good as before."""
 
@@ -51,10 +54,23 @@ def refusal(path: Path, error: sqlite3.Error) -> Exception:
     code = _code(error)
     said = _NOT_NOW.get(code, _NOT_NOW.get(code & 0xFF))
     if said is not None:
+        if code & 0xFF in _VAGUE:
+            said = _as_the_disk_says(path) or said
         return NotWrittenError(f"{path}: {error}", said[0], said[1].format(path=path))
     if code & 0xFF in _DAMAGE:
         return StoreError(f"The store {path} is damaged: {error}. Go on from a backup of it.")
     return error
+
+
+def _as_the_disk_says(path: Path) -> tuple[str, str] | None:
+    """What is wrong, where SQLite knows only that the system refused."""
+    try:
+        disk = os.statvfs(path.parent)
+    except (OSError, AttributeError):  # the disk is gone; Windows has no such call
+        return None
+    if disk.f_flag & os.ST_RDONLY:
+        return _READ_ONLY
+    return _FULL if disk.f_bavail == 0 else None
 
 
 def leaves_doubt(error: sqlite3.Error) -> bool:

@@ -31,7 +31,8 @@ class Sender:
 
     def start(self, point: str, at: int) -> subprocess.Popen[str]:
         command = [sys.executable, str(CHILD), str(self.store), point, str(at)]
-        child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        pipe = subprocess.PIPE
+        child = subprocess.Popen(command, stdin=pipe, stdout=pipe, stderr=pipe, text=True)
         threading.Thread(target=self._listen, args=(child,), daemon=True).start()
         return child
 
