@@ -31,6 +31,9 @@ Exit status: 1 where the folder cannot be used or the computer has no systemd, 2
 SERIAL_GROUPS = ("dialout", "uucp")
 """Who may open serial ports: Debian and its like, and others."""
 
+REFUSED = set("\"'\\$")
+"""Characters that systemd takes in a word, but not in the program's own name."""
+
 UNIT = """\
 # numbertaker unit: put it at /etc/systemd/system/numbertaker.service, then: systemctl enable --now numbertaker
 [Unit]
@@ -103,6 +106,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def unit(name: str, arguments: argparse.Namespace, command: Sequence[str], user: str, group: str | None) -> str:
     """The text of the unit for a railway of this name; `command` is what starts numbertaker."""
+    if set(command[0]) & REFUSED:
+        command = ("/usr/bin/env", *command)
     folder = arguments.folder.absolute()
     writes = dict.fromkeys([folder] + ([] if arguments.store is None else [arguments.store.absolute().parent]))
     return UNIT.format(
