@@ -33,14 +33,19 @@ def _claims(state: State, rule: Rule, subject: str) -> list[Claim] | None:
     except Exception as error:
         if state.strict:
             raise
-        state.set_aside[rule.name] = f"{type(error).__name__}: {error}"
-        failed = Claim(
-            "rule-failed",
-            f"rule-failed:{rule.name}",
-            {"rule": rule.name},
-            f"The rule {rule.name} failed and is set aside for this session ({state.set_aside[rule.name]}).",
-            "Go on with care: what this rule watches is not watched. Keep the capture and report it.",
-            evidence=(state.journal_n,) if state.journal_n else (),
-        )
-        state.ledger.reconcile("rules", rule.name, [failed])
+        set_aside(state, rule.name, error)
         return None
+
+
+def set_aside(state: State, name: str, error: Exception) -> None:
+    """A rule failed: it is asked no more in this session, and that is said."""
+    state.set_aside[name] = f"{type(error).__name__}: {error}"
+    failed = Claim(
+        "rule-failed",
+        f"rule-failed:{name}",
+        {"rule": name},
+        f"The rule {name} failed and is set aside for this session ({state.set_aside[name]}).",
+        "Go on with care: what this rule watches is not watched. Keep the capture and report it.",
+        evidence=(state.journal_n,) if state.journal_n else (),
+    )
+    state.ledger.reconcile("rules", name, [failed])

@@ -15,6 +15,7 @@ from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.facts import Doubt, Entry, Strange
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
+from bridge.core.past import Past
 from bridge.core.plan import Railway
 from bridge.core.tokens import Authorities
 from bridge.core.trains import Roster
@@ -60,6 +61,7 @@ class State:
     heard: list[Conditioned] = field(default_factory=list)
     reply: str = ""
     undos: dict[int, Word] = field(default_factory=dict)
+    past: Past = field(default_factory=Past)
 
     def touch(self, fact: str, subject: str) -> None:
         """Note that a fact has changed: the rules that read such facts will be asked about this subject."""

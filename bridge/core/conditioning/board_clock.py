@@ -66,6 +66,11 @@ class BoardClock:
         """How fast the offset grows (a slow board: above 0), None until it has been watched for some seconds."""
         return self._drift * 1e6 if self._is_measured else None
 
+    @property
+    def is_settled(self) -> bool:
+        """Whether the drift has been measured, so that a line far above the offset was long on its way."""
+        return self._is_measured
+
     def hear(self, ms: int, t: float) -> int:
         """Take one line's milliseconds, heard at host second `t`; them unwrapped, so that they sort this boot's lines."""
         if self._newest_ms is None:

@@ -1,7 +1,7 @@
 """What every detector says now, and what of that is news.
 
 Rule: occupied counts at once, clear only after `clear_after` of continuous off; what is not proved is unknown. A line older
-than what its input has said since is given as evidence of the past and changes nothing of the present.
+than what its input has said since changes nothing.
 
 A `state` line that says off waits for `clear_after` as a report does: it tells how the input stands at one moment, and dirty
 wheels may be lifting it just then. Passings and tags reported over a port that has not said hello yet are given all the
@@ -117,8 +117,6 @@ class Detectors:
             self._momentary(row, value, seen, news)
         elif newest:
             self._hold(row, value, seen)
-        else:
-            self._past(row, value, seen)
         return True
 
     def settle(self, row: Input, t: float) -> None:
@@ -126,7 +124,7 @@ class Detectors:
         off = row.off
         if off is not None:
             row.off, row.held = None, "off"
-            self.show(row, Evidence(off.n, t, off.happened_t, off.moves, off.late))
+            self.show(row, Evidence(off.n, t, off.happened_t, off.moves))
 
     def forget(self, row: Input, why: str, n: int | None, t: float, boot_too: bool = False) -> None:
         """Nothing that the input has said holds any more; with `boot_too` nor does the order of its lines."""
@@ -193,25 +191,6 @@ class Detectors:
             row.missing = "clear, but not for long enough yet"
             self._deadlines.set("clear", row.detector.id, seen.t + row.clear_after_s)
 
-    def _past(self, row: Input, value: str, seen: Evidence) -> None:
-        """An older line: what it said then, and where that differs, that it stands otherwise now.
-
-        An off of the past counts only where it is proved to have lasted: the next thing its input said was on, long after.
-        """
-        if row.now.muted or seen.stated:  # how an input stood in the past tells nothing: a newer line has said more
-            return
-        on, off = row.words
-        if value == "off" and row.detector.kind in DELAYED:
-            mark = row.mark if row.is_on and seen.of_this_boot else None
-            if mark is None or mark.happened_t - seen.happened_t < row.clear_after_s:
-                return
-        self._say(row, off if value == "off" else on, None if value in ("on", "off") else value, seen)
-        if row.mark is not None and row.detector.kind in DELAYED and row.now.state == (on if value == "off" else off):
-            mark = row.mark
-            self._say(row, row.now.state, row.now.tag, Evidence(mark.n, seen.t, mark.happened_t, mark.moves, late=True))
-
     def _say(self, row: Input, state: str | None, tag: str | None, seen: Evidence) -> None:
         kind = row.detector.kind.value
-        self._said.append(
-            Observation(seen.n, seen.t, seen.happened_t, row.detector.id, kind, state, tag, seen.moves, seen.late)
-        )
+        self._said.append(Observation(seen.n, seen.t, seen.happened_t, row.detector.id, kind, state, tag, seen.moves))

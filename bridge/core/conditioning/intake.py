@@ -6,15 +6,16 @@ does not grow with the plant. What operators say passes by.
 
 from __future__ import annotations
 
+from bridge.core.conditioning.board_clock import BoardClock
 from bridge.core.conditioning.boards import BoardNow, LinkNow
 from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.conditioning.detectors import DetectorNow, Detectors
 from bridge.core.conditioning.power import Power
 from bridge.core.conditioning.roll import Roll
-from bridge.core.conditioning.values import BoardChange, Conditioned, Evidence, Observation
+from bridge.core.conditioning.values import BoardChange, Conditioned, Evidence, Late, Observation
 from bridge.core.events import Journalled
 from bridge.core.plant import Plant
-from bridge.wire.lines import Alive, BoardLine, Edge, Hello, State
+from bridge.wire.lines import Alive, BoardLine, Edge, Hello, Report, State
 from bridge.wire.records import (
     BoardDown,
     BoardUp,
@@ -28,6 +29,9 @@ from bridge.wire.records import (
     Said,
 )
 
+DELAYED_S = 0.4  # a wire takes some milliseconds, a radio tens of them: common practice, no source
+MOST_DELAYED_S = 6.0  # beyond that it is likelier that the board's clock has stood still for a while
+
 
 class Conditioning:
     """What boards and detectors have said, and what of it holds."""
@@ -35,12 +39,18 @@ class Conditioning:
     def __init__(self, plant: Plant) -> None:
         self._observations: list[Observation] = []
         self._changes: list[BoardChange] = []
+        self._late: list[Late] = []
         self._deadlines = Deadlines()
         self._detectors = Detectors(plant, self._deadlines, self._observations)
         self._roll = Roll(plant, self._detectors, self._deadlines, self._changes)
         self._power = Power(plant, plant.limits.get("trip_for", 60.0), self._detectors, self._deadlines)
         self._down = False
         self.detectors: dict[str, DetectorNow] = {name: row.now for name, row in self._detectors.inputs.items()}
+
+    @property
+    def is_down(self) -> bool:
+        """True between a stop of the service and its next start: no deadline passes."""
+        return self._down
 
     @property
     def boards(self) -> dict[str, BoardNow]:
@@ -92,6 +102,15 @@ class Conditioning:
                 self._power.begin_anew(t)
             case Said():
                 pass
+        return self._drain()
+
+    def place(self, late: Late, t: float) -> Conditioned:
+        """Take evidence of the past where it belongs, at host second `t`: what it says of its input, and nothing else."""
+        board, line = self._roll.boards[late.line.board], late.line
+        of_this_boot = board.boot == line.boot
+        happened_t = min(t, late.happened_t)
+        seen = Evidence(late.n, t, happened_t, moves=True, order=late.order, follows=False, of_this_boot=of_this_boot)
+        self._apply(board, line.input, line.value, seen)
         return self._drain()
 
     def pass_deadline(self, t: float) -> Conditioned:
@@ -148,12 +167,15 @@ class Conditioning:
         stated = isinstance(line, State)
         if not taken.fresh or (stated and not holds):
             return
+        happened_t = clock.happened_t(whole_ms, t)
+        if isinstance(line, Report) and (taken.late or taken.filled is not None or _is_delayed(clock, happened_t, t)):
+            self._late.append(Late(n, t, happened_t, (whole_ms, line.seq), line))
+            return
         seen = Evidence(
             n,
             t,
-            clock.happened_t(whole_ms, t),
+            happened_t,
             moves=not stated,
-            late=taken.late,
             stated=stated,
             order=(whole_ms, line.seq),
             follows=line.seq >= board.numbering.highest,
@@ -183,7 +205,13 @@ class Conditioning:
             self._power.look(row, seen)
 
     def _drain(self) -> Conditioned:
-        said = Conditioned(tuple(self._observations), tuple(self._changes))
+        said = Conditioned(tuple(self._observations), tuple(self._changes), tuple(self._late))
         self._observations.clear()
         self._changes.clear()
+        self._late.clear()
         return said
+
+
+def _is_delayed(clock: BoardClock, happened_t: float, t: float) -> bool:
+    """True where a clock that has been watched for long enough tells that a report was on its way for long."""
+    return clock.is_settled and DELAYED_S < t - happened_t <= MOST_DELAYED_S

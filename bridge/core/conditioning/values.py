@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bridge.wire.lines import Report
+
 
 @dataclass(frozen=True, slots=True)
 class Observation:
@@ -17,7 +19,7 @@ class Observation:
     seconds from which it holds. `happened_t`: when it happened, by the board's clock, in host seconds, never after `t`; for
     a track that counts as clear the moment its input went off. `state`: track "occupied", "clear"; treadle "passed";
     points, power, token-rest "on", "off"; proof "proved", "not-proved"; all but the treadle also "unknown"; a reader None.
-    `tag`: upper-case hexadecimal, of a reader or of what lies on a token-rest. `late`: sent again after newer reports.
+    `tag`: upper-case hexadecimal, of a reader or of what lies on a token-rest.
     """
 
     n: int | None
@@ -28,7 +30,6 @@ class Observation:
     state: str | None
     tag: str | None = None
     moves: bool = False
-    late: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +64,26 @@ class BoardChange:
 
 
 @dataclass(frozen=True, slots=True)
+class Late:
+    """A report that came after others that happened later: `n` its journal number, `t` when it came (host seconds).
+
+    `happened_t`: when it happened, by its board's clock, in host seconds. `order` sorts the lines of its boot.
+    """
+
+    n: int
+    t: float
+    happened_t: float
+    order: tuple[int, int]
+    line: Report
+
+
+@dataclass(frozen=True, slots=True)
 class Conditioned:
-    """What one event has come to."""
+    """What one event has come to. `late` is evidence of the past: it counts once it is put in its place."""
 
     observations: tuple[Observation, ...] = ()
     changes: tuple[BoardChange, ...] = ()
+    late: tuple[Late, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +98,6 @@ class Evidence:
     t: float
     happened_t: float
     moves: bool = False
-    late: bool = False
     stated: bool = False
     order: tuple[int, int] = (0, 0)
     follows: bool = True

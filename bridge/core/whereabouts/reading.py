@@ -27,9 +27,6 @@ def read(picture: Picture, seen: Observation, boundary: Boundary, prior: Prior) 
     vehicle = picture.tags.get(seen.tag or "")
     if vehicle is None or _is_repeat(picture, vehicle, seen, boundary):
         return
-    if seen.late:
-        _read_late(picture, vehicle, seen, boundary)
-        return
     _take_back(picture, vehicle, boundary, seen)
     guess = picture.guesses.pop(vehicle, None)
     if guess is not None and guess.boundary == boundary.id and seen.happened_t - guess.t < CONFIRM_S:
@@ -53,23 +50,8 @@ def read(picture: Picture, seen: Observation, boundary: Boundary, prior: Prior) 
     _regroup(picture, vehicle, start, goal, seen, prior)
 
 
-def _read_late(picture: Picture, vehicle: str, seen: Observation, boundary: Boundary) -> None:
-    """A read sent again tells where one vehicle went, then; what others were seen to do since stands."""
-    place, lead = picture.place(vehicle), picture.leads.get(vehicle)
-    known = picture.marks.get(vehicle)
-    inferred = known is None or known.how not in ("seen", "told")
-    if place == boundary.outer and inferred:
-        picture.mark(vehicle, "seen", "seen", seen.n)  # it was inferred to have gone there, and was seen to
-    if boundary.outer in picture.plant.roads and place != boundary.outer and inferred and vehicle not in picture.engines:
-        index = 0 if boundary.end == 0 else None
-        picture.move(vehicle, boundary.outer, index, seen.t, seen.n, "seen", "seen")
-        if lead is not None and picture.place(lead) != boundary.outer:
-            picture.leave(vehicle, lead, seen.t, seen.n)
-    picture.reads[vehicle] = Pass(vehicle, boundary.id, seen.happened_t, place != boundary.outer)
-
-
 def _is_repeat(picture: Picture, vehicle: str, seen: Observation, boundary: Boundary) -> bool:
-    """True where a read tells nothing new: the same passage again, or one sent late, older than what is known since."""
+    """True where a read tells nothing new: the same passage again, or one older than what is known since."""
     last = picture.reads.get(vehicle)
     if last is None:
         return False

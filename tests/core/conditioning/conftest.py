@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from bridge.core.conditioning import BoardChange, Conditioned, Conditioning, Observation
+from bridge.core.conditioning import BoardChange, Conditioned, Conditioning, Late, Observation
 from bridge.core.events import Journalled
 from bridge.core.plant import Board, Detector, DetectorKind, Plant, Road, RoadKind, Section, SectionRule, Station, Throat
 from bridge.wire.lines import Alive, BoardLine, Edge, Hello, Report, State
@@ -62,6 +62,7 @@ class Scene:
 
     def __init__(self, detectors: tuple[Detector, ...], boards: dict[str, str], limits: dict[str, float]) -> None:
         self.core = Conditioning(plant(detectors, boards, limits))
+        self.late: list[Late] = []
         self.n = 0
         self.seqs: dict[tuple[str, int], int] = {}
         self.boots = dict.fromkeys(boards, 17)
@@ -72,7 +73,12 @@ class Scene:
     def keep(self, said: Conditioned) -> Conditioned:
         self.observations += said.observations
         self.changes += said.changes
+        self.late += said.late
         return said
+
+    def place(self, t: float) -> Conditioned:
+        """Put the report that came late last in its place, as far as that can be done from here on."""
+        return self.keep(self.core.place(self.late.pop(), t))
 
     def until(self, t: float) -> None:
         """Pass every deadline at or before `t`."""

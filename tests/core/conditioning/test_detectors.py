@@ -14,7 +14,7 @@ Scene = Any
 
 def test_occupied_counts_at_once(scene: Scene) -> None:
     (seen,) = scene.report(1.0, 1, "on").observations
-    assert (seen.n, seen.t, seen.happened_t, seen.state, seen.moves, seen.late) == (1, 1.0, 1.0, "occupied", True, False)
+    assert (seen.n, seen.t, seen.happened_t, seen.state, seen.moves) == (1, 1.0, 1.0, "occupied", True)
     assert (seen.kind, seen.tag) == ("track", None)
 
 
@@ -122,7 +122,7 @@ def test_a_number_that_was_a_state_line_is_answered_with_the_present_state(scene
     scene.state(5.0, 1, "off", seq=2, ms=5000)
     scene.until(6.0)
     seen = scene.observations[-1]
-    assert (seen.detector, seen.state, seen.late, seen.moves) == ("dock", "clear", False, False)
+    assert (seen.detector, seen.state, seen.moves) == ("dock", "clear", False)
 
 
 # --- treadles
@@ -301,69 +301,61 @@ def test_board_boot_and_seq_make_each_report_count_once(scene: Scene) -> None:
 def test_a_late_report_is_given_as_evidence_at_its_boards_corrected_time(scene: Scene) -> None:
     scene.report(1.0, 6, "on", seq=1)
     scene.report(5.0, 6, "off", seq=3)
-    (seen,) = scene.report(6.0, 5, "on", seq=2, ms=3000).observations
-    assert (seen.n, seen.t, seen.happened_t, seen.late, seen.moves) == (3, 6.0, 3.0, True, True)
+    said = scene.report(6.0, 5, "on", seq=2, ms=3000)
+    (late,) = said.late
+    assert (said.observations, late.n, late.t, late.happened_t) == ((), 3, 6.0, 3.0)
+    (seen,) = scene.core.place(late, 6.0).observations
+    assert (seen.n, seen.t, seen.happened_t, seen.state, seen.moves) == (3, 6.0, 3.0, "passed", True)
 
 
-def test_a_late_report_must_not_overwrite_a_newer_state_of_its_input(scene: Scene) -> None:
+def test_a_number_that_an_alive_had_proved_lost_comes_late(scene: Scene) -> None:
+    scene.report(1.0, 6, "on", seq=1)
+    scene.alive(3.0, seq=2)
+    assert [late.n for late in scene.report(3.1, 5, "on", seq=2, ms=2000).late] == [3]
+    assert scene.report(4.0, 5, "on", seq=3).late == ()
+
+
+def test_a_report_that_was_long_on_its_way_is_late_once_the_boards_clock_is_known(scene: Scene) -> None:
+    assert scene.report(1.0, 5, "on", ms=0).late == ()
+    for beat in range(2, 20, 2):
+        scene.alive(float(beat))
+    assert scene.report(19.5, 5, "on", ms=19_300).late == ()
+    (late,) = scene.report(21.0, 5, "on", ms=20_000).late
+    assert late.happened_t == pytest.approx(20.0, abs=0.05)
+    assert scene.report(29.5, 5, "on", ms=22_000).late == (), "so long above the line a clock has rather stood still"
+
+
+def test_a_state_line_is_never_late(scene: Scene) -> None:
+    scene.report(1.0, 6, "on", seq=1)
+    scene.report(5.0, 6, "off", seq=3)
+    assert scene.state(6.0, 5, "off", seq=2).late == ()
+
+
+def test_late_evidence_does_not_overwrite_a_newer_state_of_its_input(scene: Scene) -> None:
     scene.report(1.0, 6, "off", seq=1)
     scene.report(5.0, 6, "off", seq=3)
-    (seen,) = scene.report(6.0, 6, "on", seq=2, ms=3000).observations
-    assert (seen.state, seen.late, seen.happened_t) == ("on", True, 3.0)
+    scene.report(6.0, 6, "on", seq=2, ms=3000)
+    assert scene.place(6.0).observations == ()
     assert scene.word("points") == "off"
 
 
-def test_a_late_report_that_is_the_newest_of_its_input_sets_it(scene: Scene) -> None:
-    scene.report(1.0, 1, "off", seq=1)
-    scene.report(5.0, 6, "on", seq=3)
-    (seen,) = scene.report(6.0, 1, "on", seq=2, ms=4000).observations
-    assert (seen.state, seen.late, scene.word("dock")) == ("occupied", True, "occupied")
-
-
-def test_a_late_occupation_that_has_ended_is_given_with_its_end(scene: Scene) -> None:
-    scene.state(0.0, 1, "off", seq=1)
-    scene.report(5.0, 1, "off", seq=3)
-    scene.until(6.0)
-    rows = scene.report(7.0, 1, "on", seq=2, ms=3000).observations
-    assert [(o.state, o.happened_t, o.late) for o in rows] == [("occupied", 3.0, True), ("clear", 5.0, True)]
-    assert scene.word("dock") == "clear"
-
-
-def test_a_late_clear_counts_only_where_it_is_proved_to_have_lasted(scene: Scene) -> None:
-    scene.report(1.0, 1, "on", seq=1)
-    scene.report(5.0, 1, "on", seq=3)
-    assert scene.report(6.0, 1, "off", seq=2, ms=4500).observations == ()
-
-
-def test_a_late_clear_that_lasted_is_given_with_its_end(scene: Scene) -> None:
-    scene.report(1.0, 1, "on", seq=1)
-    scene.report(5.0, 1, "on", seq=3)
-    rows = scene.report(6.0, 1, "off", seq=2, ms=3000).observations
-    assert [(o.state, o.happened_t, o.late) for o in rows] == [("clear", 3.0, True), ("occupied", 5.0, True)]
-    assert scene.word("dock") == "occupied"
-
-
-def test_a_late_off_that_is_the_newest_of_its_input_waits_from_its_arrival(scene: Scene) -> None:
+def test_in_its_place_it_is_taken_as_any_report(scene: Scene) -> None:
     scene.report(1.0, 1, "on", seq=1)
     scene.report(5.0, 6, "on", seq=3)
     scene.report(6.0, 1, "off", seq=2, ms=3000)
+    scene.place(6.0)
     scene.until(7.0)
     seen = scene.observations[-1]
-    assert (seen.state, seen.t, seen.happened_t, seen.late) == ("clear", 7.0, 3.0, True)
-
-
-def test_late_evidence_of_a_muted_detector_is_none(scene: Scene) -> None:
-    scene.report(1.0, 6, "off", seq=1)
-    scene.report(5.0, 6, "off", seq=3)
-    scene.core.mute("points", 5.5, 3)
-    assert scene.report(6.0, 6, "on", seq=2, ms=3000).observations == ()
+    assert (seen.state, seen.t, seen.happened_t) == ("clear", 7.0, 3.0)
 
 
 def test_late_axles_and_tags_join_the_passing_that_they_belong_to(scene: Scene) -> None:
     scene.report(1.0, 4, "on", seq=1)
     scene.report(10.0, 4, "on", seq=4)
-    assert scene.report(11.0, 4, "on", seq=2, ms=2500).observations == ()
-    assert [o.late for o in scene.report(11.0, 4, "on", seq=3, ms=6000).observations] == [True]
+    scene.report(11.0, 4, "on", seq=2, ms=2500)
+    assert scene.place(11.0).observations == ()
+    scene.report(11.0, 4, "on", seq=3, ms=6000)
+    assert len(scene.place(11.0).observations) == 1
 
 
 def test_an_off_of_a_boot_that_is_over_proves_nothing(scene: Scene) -> None:

@@ -314,6 +314,7 @@ def test_reports_sent_again_tell_of_a_trip_too(yard: Scene) -> None:
     yard.report(10.5, 6, "on", seq=seq + 4)
     for n in (0, 1, 2):
         yard.report(11.0, 20 + n, "off", seq=seq + 1 + n, ms=10_000 + n)
+        yard.place(11.0)
     assert words(yard, 0, 1, 2) == {"unknown"}
 
 

@@ -1,0 +1,113 @@
+"""One event taken into the state: what reached the host, or a moment that came.
+
+Rule: the order is fixed: conditioning first, then whereabouts, trains and freight, then the rules. What came late is not
+taken here: it is handed back, to be put in its place (`bridge.core.hindsight`).
+"""
+
+from __future__ import annotations
+
+from bridge.core import going, opening, places, running, standing, words
+from bridge.core.asking import ask
+from bridge.core.conditioning import Late
+from bridge.core.digesting import digest
+from bridge.core.events import Journalled
+from bridge.core.expected import Expected
+from bridge.core.freight import all_done
+from bridge.core.state import State
+from bridge.core.telling import tell
+from bridge.core.trains import Phase
+from bridge.wire.records import HostStarted, HostStopped, Said
+
+
+def due(state: State) -> float | None:
+    """The next moment (host seconds) at which a deadline is to be passed, None when nothing waits."""
+    if state.conditioning is None or state.where is None or state.ended:
+        return None
+    times = [
+        t for t in (state.conditioning.due(), state.where.due(), running.due(state), standing.due(state)) if t is not None
+    ]
+    return max(min(times), state.t) if times else None
+
+
+def take(state: State, event: Journalled) -> tuple[Late, ...]:
+    """Take what reached the host; what of it came late."""
+    assert state.conditioning is not None
+    tick(state, event.record.t)
+    state.journal_n = event.n
+    late: tuple[Late, ...] = ()
+    if isinstance(event.record, Said):
+        told = words.parse(event.record.words)
+        state.reply = told.text if isinstance(told, words.Misword) else tell(state, told, event.n)
+    else:
+        if isinstance(event.record, HostStopped):
+            state.clock.host_stopped(event.record.t)
+        elif isinstance(event.record, HostStarted):
+            state.clock.host_started(event.record.t)
+        heard = state.conditioning.take(event)
+        late = heard.late
+        digest(state, heard)
+    while state.heard:
+        digest(state, state.heard.pop(0))
+    _settle(state)
+    return late
+
+
+def place(state: State, late: Late, t: float) -> None:
+    """Take late evidence at the host second `t` at which it has its place."""
+    assert state.conditioning is not None
+    tick(state, t)
+    digest(state, state.conditioning.place(late, state.t))
+    _settle(state)
+
+
+def pass_deadline(state: State, t: float) -> None:
+    """Pass what was due at or before host second `t`."""
+    assert state.conditioning is not None and state.where is not None
+    tick(state, t)
+    waits = state.conditioning.due()
+    if waits is not None and waits <= state.t:
+        digest(state, state.conditioning.pass_deadline(t))
+    settles = state.where.due()
+    if settles is not None and settles <= state.t:
+        running.apply(state, state.where.pass_deadline(t, Expected(state)))
+    if state.running:
+        running.pass_deadline(state)
+        standing.pass_deadline(state)
+    _settle(state)
+
+
+def tick(state: State, t: float) -> None:
+    """Let the clocks show host second `t`; never back."""
+    state.t = max(state.t, t)
+    state.ledger.t = state.t
+    state.ledger.clock = state.clock.text(state.t) if state.running else None
+
+
+def _settle(state: State) -> None:
+    """Once an event is digested: trains that have become certain, roads, rules, and where things stand."""
+    if state.running:
+        running.after(state)
+        _end_finished(state)
+    assert state.where is not None and state.railway is not None
+    moved = state.where.drain_touched()
+    for road in dict.fromkeys(state.where.place(v) for v in moved):
+        if road in state.railway.plant.roads and state.running:
+            standing.look_at(state, road)
+    ask(state)
+    if state.running:
+        for vehicle in moved:
+            places.say_place(state, vehicle)
+
+
+def _end_finished(state: State) -> None:
+    """A working whose last call's moves are done is over, and its engine's next one begins."""
+    over = False
+    for kind, train_id in list(state.touched):
+        train = state.roster.trains.get(train_id) if kind in ("train", "freight") else None
+        if train is None or train.phase is not Phase.AT_STATION or train.working is None or train.call == 0:
+            continue
+        if train.next_call() is None and all_done(state, train):
+            going.end_train(state, train)
+            over = True
+    if over:
+        opening.ready(state)
