@@ -2,23 +2,29 @@
 
 Rule: each (boot, seq) counts once, however often and in whatever order it arrives; a number is missing from the moment that
 a later one, or an `alive`, proves that it was used. Memory is bounded: of each boot the highest number and the ranges
-missing below it (`MAX_RANGES` of them, the oldest given up first), and `MAX_BOOTS` boots.
+missing below it (`MAX_RANGES` of them, the oldest given up first), the clock in its last `MAX_HELLOS` hellos, and
+`MAX_BOOTS` boots.
 
 What the contract leaves open, and how it is read here. A boot may be a random number, so any number that is not known is a
 new boot. Lines of a boot that is over are accepted once and are late; that boot holds again only when it says `hello` or
 `alive` while the present one has been silent for `SILENT_S`. A `hello` of the present boot whose milliseconds have gone back
-by `BACK_MS` is a start under the same number (a badly seeded random number): it counts as a new boot. Two `alive` on end,
-each newer than everything heard, that tell of fewer numbers than were received prove the higher ones to be damage that
-slipped through the checksum: they are withdrawn, else all that follows would be taken for late.
+by `BACK_MS` is a start under the same number (a badly seeded random number): it counts as a new boot. But a broker that was
+killed may bring lines of minutes ago once more, and those neither start a boot nor bring one back: a `hello` that was heard
+before starts one only once a further line shows that the board's clock goes on from there as time does; what came in between
+is asked for again. Two `alive` on end, each newer than everything heard, that tell of fewer numbers than were received prove
+the higher ones to be damage that slipped through the checksum: they are withdrawn, else all that follows would be late.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import deque
 from dataclasses import dataclass, field
 
 MAX_RANGES = 256
 MAX_BOOTS = 8
+MAX_HELLOS = 64
+PROOF_S = 1.5  # the next `alive` comes within 2 s; a broker brings minutes of old lines within a fraction of that
 SILENT_S = 3.0  # a board says `alive` every 2 s
 BACK_MS = 5000
 
@@ -65,7 +71,10 @@ class _Range:
 
 @dataclass(slots=True)
 class _Boot:
-    """One boot's numbers: `highest` received, `used` up to which numbers are accounted for, `open` what is missing."""
+    """One boot's numbers: `highest` received, `used` up to which numbers are accounted for, `open` what is missing.
+
+    `hellos`: the board's clock in those heard. `doubted`: when, and with which clock, one of them came once more.
+    """
 
     number: int
     first: bool
@@ -75,6 +84,8 @@ class _Boot:
     numbered: bool = False
     ms: int | None = None
     last_t: float = 0.0
+    hellos: deque[int] = field(default_factory=lambda: deque(maxlen=MAX_HELLOS))
+    doubted: tuple[float, int] | None = None
     open: list[_Range] = field(default_factory=list)
 
 
@@ -119,6 +130,8 @@ class Numbering:
         over = book is not self._now
         newest = _advance(book, ms)
         book.last_t = t
+        if kind == "hello" and ms is not None and ms not in book.hellos:
+            book.hellos.append(ms)
         if seq is None:
             return Taken(True, over, new_boot)
         if kind == "alive":
@@ -143,10 +156,10 @@ class Numbering:
         known = self._boots.get(boot)
         if now is not None and known is not None:
             if known is now:
-                if kind != "hello" or ms is None or now.ms is None or _ahead_ms(ms, now.ms) > -BACK_MS:
+                if not _is_start(now, kind, t, ms):
                     return now, False
                 known = None  # started again under the same number
-            elif kind not in ("hello", "alive") or t - now.last_t <= SILENT_S:
+            elif kind not in ("hello", "alive") or t - now.last_t <= SILENT_S or _is_repeat(known, kind, ms):
                 return known, False
         book = known or _Boot(boot, first=now is None)
         self._boots[boot] = self._now = book
@@ -160,6 +173,27 @@ def _ahead_ms(ms: int, of: int) -> int:
     return (ms - of + 0x8000_0000) % 0x1_0000_0000 - 0x8000_0000
 
 
+def _is_start(book: _Boot, kind: str, t: float, ms: int | None) -> bool:
+    """Whether a line under the number of the boot that holds proves that the board has started again."""
+    if ms is None or book.ms is None or _ahead_ms(ms, book.ms) > -BACK_MS:
+        return False
+    if kind == "hello":
+        if ms in book.hellos:
+            book.doubted = (t, ms)
+        return ms not in book.hellos
+    if book.doubted is None or t - book.doubted[0] < PROOF_S:
+        return False
+    passed_s = t - book.doubted[0]
+    return abs(_ahead_ms(ms, book.doubted[1]) / 1000 - passed_s) <= 0.1 + 0.05 * passed_s
+
+
+def _is_repeat(book: _Boot, kind: str, ms: int | None) -> bool:
+    """Whether this was said long before: a hello that was heard, an `alive` no newer than what was heard."""
+    if ms is None or book.ms is None:
+        return False
+    return ms in book.hellos if kind == "hello" else _ahead_ms(ms, book.ms) <= 0
+
+
 def _advance(book: _Boot, ms: int | None) -> bool:
     """Whether the line is newer, by its board's clock, than every other of its boot."""
     if ms is None:
@@ -167,6 +201,7 @@ def _advance(book: _Boot, ms: int | None) -> bool:
     if book.ms is not None and _ahead_ms(ms, book.ms) <= 0:
         return False
     book.ms = ms
+    book.doubted = None
     return True
 
 

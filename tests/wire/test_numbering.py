@@ -5,6 +5,7 @@ from __future__ import annotations
 import pickle
 from itertools import pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -143,6 +144,44 @@ def test_a_start_under_the_same_number_counts_from_1_again() -> None:
     assert not numbers.take("hello", BOOT, None, 61.0, ms=61_000).new_boot
     assert numbers.take("hello", BOOT, None, 70.0, ms=900) == Taken(True, False, True)
     assert numbers.take("state", BOOT, 1, 70.1, ms=950) == Taken(True, False, False)
+
+
+def test_what_a_broker_brings_once_more_after_minutes_is_no_start() -> None:
+    """Mosquitto 2.0.11, killed, delivers again what was on its way at its last saving, though it had been acknowledged."""
+    numbers = Numbering()
+    assert numbers.take("hello", BOOT, None, 1.0, ms=1_000) == Taken(True, False, False)
+    numbers.take("report", BOOT, 1, 2.0, ms=2_000)
+    numbers.take("report", BOOT, 2, 120.0, ms=120_000)
+    assert not numbers.take("hello", BOOT, None, 121.0, ms=1_000).new_boot
+    assert numbers.take("report", BOOT, 1, 121.0, ms=2_000) == Taken(False, True, False)
+    assert numbers.take("report", BOOT, 3, 121.1, ms=121_100) == Taken(True, False, False)
+    assert numbers.take("hello", BOOT, None, 122.0, ms=900).new_boot  # this one was not heard before
+
+
+def test_a_board_that_starts_just_as_before_under_the_same_number_is_found_out() -> None:
+    """Its hello is the same to the byte; its next alive shows that its clock runs from there."""
+    numbers = Numbering()
+    numbers.take("hello", BOOT, None, 1.0, ms=1_000)
+    for seq in (1, 2, 3):
+        numbers.take("report", BOOT, seq, 60.0 + seq, ms=60_000 + 1_000 * seq)
+    assert not numbers.take("hello", BOOT, None, 80.0, ms=1_000).new_boot
+    assert not numbers.take("report", BOOT, 1, 80.5, ms=1_503).fresh
+    assert not numbers.take("report", BOOT, 2, 80.6, ms=40_000).new_boot  # of the boot before, brought late
+    assert numbers.take("alive", BOOT, 1, 82.0, ms=3_004) == Taken(True, False, True, gaps=((1, 1),))
+    assert numbers.take("report", BOOT, 1, 82.1, ms=1_503).filled == 1
+
+
+@pytest.mark.parametrize("kind", ["hello", "alive"])
+def test_nor_does_it_bring_back_a_boot_that_is_over(kind: str) -> None:
+    numbers = Numbering()
+    seq = None if kind == "hello" else 1
+    numbers.take("report", BOOT, 1, 0.5, ms=500)
+    numbers.take(kind, BOOT, seq, 1.0, ms=1_000)
+    numbers.take("hello", 18, None, 60.0, ms=10)
+    assert not numbers.take(kind, BOOT, seq, 70.0, ms=1_000).new_boot
+    assert numbers.boot == 18
+    assert numbers.take(kind, BOOT, seq, 71.0, ms=72_000).new_boot  # it alone is heard: it is the board's own
+    assert numbers.boot == BOOT
 
 
 def test_a_clock_that_wraps_is_no_start() -> None:
