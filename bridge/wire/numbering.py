@@ -150,6 +150,18 @@ class Numbering:
         book.used = book.highest = seq
         return Taken(True, late, new_boot, gaps)
 
+    def take_many(self, boot: int, first: int, last: int, t: float) -> Taken:
+        """Take the numbers `first` to `last` of a boot as received all at once; `fresh` where any of them is new."""
+        book, new_boot = self._book("report", boot, t, None)
+        late = book is not self._now
+        book.last_t = t
+        closed, filled = _fill_many(book, first, last)
+        if last <= book.used:
+            return Taken(filled, late, new_boot, _NONE, None, closed)
+        gaps = _account(book, first - 1, t)
+        book.used = book.highest = last
+        return Taken(True, late, new_boot, gaps, None, closed)
+
     def _book(self, kind: str, boot: int, t: float, ms: int | None) -> tuple[_Boot, bool]:
         """The account of this line's boot, and whether the line begins a new one."""
         now = self._now
@@ -235,6 +247,24 @@ def _fill(book: _Boot, at: int, seq: int) -> tuple[tuple[int, int], ...]:
     if rest or row.t is None or any(other.gap == row.gap for other in book.open):
         return _NONE
     return (row.gap,)
+
+
+def _fill_many(book: _Boot, first: int, last: int) -> tuple[tuple[tuple[int, int], ...], bool]:
+    """Missing numbers came, `first` to `last`: the gaps that they close, and whether any was missing."""
+    met = [row for row in book.open if row.first <= last and first <= row.last]
+    if not met:
+        return _NONE, False
+    book.highest = max(book.highest, min(last, met[-1].last))
+    rest = [
+        _Range(begin, end, row.t, row.gap)
+        for row in met
+        for begin, end in ((row.first, first - 1), (last + 1, row.last))
+        if begin <= end
+    ]
+    at = book.open.index(met[0])
+    book.open[at : at + len(met)] = rest
+    left = {row.gap for row in book.open}
+    return tuple(dict.fromkeys(row.gap for row in met if row.t is not None and row.gap not in left)), True
 
 
 def _doubt(book: _Boot, used: int) -> tuple[tuple[int, int], ...]:
