@@ -29,6 +29,8 @@ enum {
     PAINT = 0xC5
 };
 
+_Static_assert(F_CPU / 8 / (BAUD_DIVISOR + 1) * 1000 / 115200 < 1025, "baud: a receiver bears 4.5 % over a byte");
+
 /* -- the start, before any variable is set --------------------------------------------------------------------------- */
 
 extern uint8_t _end; /* where variables end */
@@ -381,9 +383,9 @@ void chip_start(struct pins inputs, uint8_t samples, bool has_reader)
         TIMSK1 = _BV(ICIE1);
     }
 
-    UBRR0 = BAUD_DIVISOR;
     UCSR0A = _BV(U2X0);
     UCSR0C = _BV(UCSZ01) | _BV(UCSZ00);
+    UBRR0 = BAUD_DIVISOR;
     UCSR0B = _BV(RXEN0) | _BV(TXEN0) | _BV(RXCIE0);
     wdt_enable(WDTO_500MS);
 
@@ -410,13 +412,17 @@ void chip_alive(void)
 
 void chip_rest(void)
 {
+    uint8_t half = is_half;
     set_sleep_mode(SLEEP_MODE_IDLE);
-    cli();
-    if (changes_out == changes_in && told_out == told_in && raw_out == raw_in && reader_out == reader_in) {
-        sleep_enable();
-        sei();
+    sleep_enable();
+    for (;;) {
+        cli();
+        if (half != is_half) {
+            break;
+        }
+        sei(); /* takes effect only behind the next instruction: no interrupt comes in between */
         sleep_cpu();
-        sleep_disable();
     }
     sei();
+    sleep_disable();
 }

@@ -68,7 +68,7 @@ void chip_watch(struct pins watched);
 uint8_t chip_room(void);
 void chip_say(const char *bytes, uint8_t length);
 
-/* Sleep until something comes, half a millisecond at most. */
+/* Sleep until the next sample of the inputs, half a millisecond at most; bytes and edges are taken in meanwhile. */
 void chip_rest(void);
 
 #endif

@@ -91,6 +91,7 @@ class Chip:
             input=commands,
             capture_output=True,
             text=True,
+            errors="replace",
             timeout=LONGEST_S,
             check=False,
         )

@@ -28,6 +28,7 @@
 #include <poll.h>
 #include <signal.h>
 #include <simavr/avr_eeprom.h>
+#include <simavr/avr_extint.h>
 #include <simavr/avr_ioport.h>
 #include <simavr/avr_uart.h>
 #include <simavr/sim_avr.h>
@@ -40,7 +41,8 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { MHZ = 16, READER_PIN = 8, BYTE_CYCLES = 16000000 / 11520, BIT_CYCLES = 16000000 / 9600, EEPROM_BYTES = 1024 };
+/* The library counts a parity bit in every byte of the host's line, so that is no faster here: 11 bits at 117647 baud. */
+enum { MHZ = 16, READER_PIN = 8, BYTE_CYCLES = 11 * 8 * 17, BIT_CYCLES = 16000000 / 9600, EEPROM_BYTES = 1024 };
 enum { MCUSR_AT = 0x54, POWER_BIT = 1, EXTERNAL_BIT = 2, HANG_AT = 0x7000 };
 
 typedef enum { PIN, TO_UART, RESET, POWER, HANG } what_t;
@@ -63,6 +65,7 @@ static avr_cycle_count_t host_free, reader_free; /* from when on these lines are
 static uint8_t levels[3] = {0xFF, 0xFF, 0xFF};
 static const char PORT_NAMES[] = "BCD";
 static bool paced;
+static size_t line_length; /* of a line that the firmware is sending */
 
 static void fail(const char *why, const char *what)
 {
@@ -139,6 +142,8 @@ static void restart(int reason)
 {
     avr_reset(avr);
     avr->data[MCUSR_AT] = (uint8_t)reason;
+    avr_extint_set_strict_lvl_trig(avr, 0, 0); /* else pins 2 and 3 are looked at in every cycle while they are low */
+    avr_extint_set_strict_lvl_trig(avr, 1, 0);
     for (int port = 0; port < 3; ++port) {
         for (int bit = 0; bit < 8; ++bit) {
             drive(port, bit, levels[port] >> bit & 1);
@@ -146,8 +151,7 @@ static void restart(int reason)
     }
 }
 
-static bool owes_restart;
-static int restart_reason;
+static what_t owed; /* what cannot be done from within the chip's own turn; PIN: nothing */
 
 static avr_cycle_count_t happen(avr_t *chip, avr_cycle_count_t when, void *param)
 {
@@ -162,25 +166,33 @@ static avr_cycle_count_t happen(avr_t *chip, avr_cycle_count_t when, void *param
             avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), (uint32_t)event.value);
             break;
         case RESET:
-        case POWER: /* not from within the chip's own turn */
-            owes_restart = true;
-            restart_reason = 1 << (event.what == POWER ? 0 : 1);
-            break;
+        case POWER:
         case HANG:
-            chip->flash[HANG_AT] = 0xFF; /* rjmp to itself */
-            chip->flash[HANG_AT + 1] = 0xCF;
-            chip->pc = HANG_AT;
-            chip->state = cpu_Running;
+            owed = event.what;
             break;
         }
     }
     return event_count ? events[0].when : 0;
 }
 
+static void do_owed(void)
+{
+    if (owed == HANG) {
+        avr->flash[HANG_AT] = 0xFF; /* rjmp to itself */
+        avr->flash[HANG_AT + 1] = 0xCF;
+        avr->pc = HANG_AT;
+        avr->state = cpu_Running;
+    } else {
+        restart(owed == POWER ? POWER_BIT : EXTERNAL_BIT);
+        line_length = 0; /* what was half said is half said */
+        wait_for_next();
+    }
+    owed = PIN;
+}
+
 static void from_uart(struct avr_irq_t *irq, uint32_t value, void *param)
 {
     static char line[256];
-    static size_t length;
     (void)irq, (void)param;
     char byte = (char)value;
     if (master >= 0) {
@@ -192,13 +204,13 @@ static void from_uart(struct avr_irq_t *irq, uint32_t value, void *param)
         return;
     }
     if (byte != '\n') {
-        if (length < sizeof line - 1) {
-            line[length++] = byte;
+        if (line_length < sizeof line - 1) {
+            line[line_length++] = byte;
         }
         return;
     }
-    fprintf(out, "> %llu %.*s\n", (unsigned long long)(avr->cycle / MHZ), (int)length, line);
-    length = 0;
+    fprintf(out, "> %llu %.*s\n", (unsigned long long)(avr->cycle / MHZ), (int)line_length, line);
+    line_length = 0;
 }
 
 static void no_sleep(avr_t *chip, avr_cycle_count_t cycles)
@@ -257,10 +269,8 @@ static void run_to(avr_cycle_count_t target)
 {
     while (avr->cycle < target) {
         int state = avr_run(avr);
-        if (owes_restart) {
-            owes_restart = false;
-            restart(restart_reason);
-            wait_for_next();
+        if (owed != PIN) {
+            do_owed();
         } else if (state == cpu_Done || state == cpu_Crashed) {
             fail("the chip", state == cpu_Done ? "sleeps for ever" : "has crashed");
         } else if (event_count && avr->cycle > events[0].when + 16 * MHZ) {
