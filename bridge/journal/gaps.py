@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from bridge.core.events import Journalled
 from bridge.wire.lines import Alive, Hello, Report, State
 from bridge.wire.numbering import Numbering
-from bridge.wire.records import Received
+from bridge.wire.records import Received, Rejected
+from bridge.wire.withheld import lines_withheld
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,9 @@ def gaps(records: Iterable[Journalled]) -> tuple[Gap, ...]:
                 boards.setdefault(line.board, Numbering()).take(kind, line.boot, line.seq, t, line.ms)
             case Received(t, _, Hello() as line):
                 boards.setdefault(line.board, Numbering()).take("hello", line.boot, None, t, line.ms)
+            case Rejected(t) as record if (told := lines_withheld(record)) is not None:
+                for first, last in told.numbers:
+                    boards.setdefault(told.board, Numbering()).take_many(told.boot, first, last, t)
     return tuple(
         Gap(board, part.boot, part.first, part.last, part.t) for board, numbers in boards.items() for part in numbers.missing
     )

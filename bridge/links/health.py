@@ -3,7 +3,8 @@
 Rules. Pure: it is told every record, names the lines to send, and says when it wants to be woken. A board that comes back is
 first asked for the numbers it may still hold, then for how its inputs stand; a board with a new boot for how its inputs
 stand. A gap is asked for at once and then again, 1 s apart, three times in all. Nobody is asked twice for what is on its
-way: a board that has just been asked, or says hello, is given a moment to go on by itself.
+way: a board that has just been asked, or says hello, is given a moment to go on by itself. How inputs stand that screamed is
+asked once they have been calm for a moment.
 
 Records of the journal may be told to it after a restart, and what it then wants to send dropped: it knows the boots again.
 """
@@ -16,10 +17,12 @@ from dataclasses import dataclass, field
 
 from bridge.wire.lines import Again, Alive, Ask, BoardLine, Edge, Hello, HostLine, Report, State
 from bridge.wire.numbering import Numbering, Taken
-from bridge.wire.records import BoardDown, BoardUp, Closed, HostStarted, Opened, Received, Record
+from bridge.wire.records import BoardDown, BoardUp, Closed, HostStarted, Opened, Received, Record, Rejected
+from bridge.wire.withheld import NUMBERED, Withheld, lines_withheld
 
 MAX_TRIES = 3
 RETRY_S = 1.0
+CALM_S = 1.0
 GRACE_S = 0.5  # a board's hello and the state of 32 inputs are through in 0.15 s at 115200 baud
 
 Order = tuple[str, HostLine]
@@ -71,6 +74,8 @@ class Health:
                 for board in self._boards.values():
                     if board.link == link:
                         _leave(board)
+            case Rejected(t, link) if (told := lines_withheld(record)) is not None:
+                return self._withheld(t, link, told)
             case HostStarted():
                 for board in self._boards.values():
                     _leave(board)
@@ -100,8 +105,9 @@ class Health:
 
     def _heard(self, t: float, link: str, line: BoardLine) -> list[Order]:
         board = self._boards.setdefault(line.board, _Board(line.board))
-        has_moved = board.link not in (None, link)
-        was_away = board.is_away or has_moved or t - board.heard_t > self._lost_after_s
+        if board.link not in (None, link):
+            _leave(board)
+        was_away = board.is_away or t - board.heard_t > self._lost_after_s
         board.link, board.is_away, board.heard_t = link, False, t
         if isinstance(line, Edge):
             return []
@@ -122,6 +128,18 @@ class Health:
         if is_new and not is_coming:
             orders.append(_ask(board, t))
         return orders
+
+    def _withheld(self, t: float, link: str, told: Withheld) -> list[Order]:
+        """Lines came too fast to be kept: their numbers did come, and nobody knows yet how their inputs stand."""
+        board = self._boards.setdefault(told.board, _Board(told.board))
+        board.link, board.is_away, board.heard_t = link, False, t
+        if told.kind != NUMBERED:
+            return []
+        taken = [board.numbers.take_many(told.boot, first, last, t) for first, last in told.numbers]
+        if any(one.new_boot for one in taken):
+            board.gaps.clear()
+        board.states = _Tries(t + CALM_S)
+        return _again_for_gaps(board, t) if any(one.gaps for one in taken) else []
 
     def _ask_on_return(self, t: float, boards: Iterable[_Board]) -> list[Order]:
         orders: list[Order] = []

@@ -28,6 +28,7 @@ from bridge.wire.records import (
     Rejected,
     Said,
 )
+from bridge.wire.withheld import EDGE, NUMBERED, READING, Withheld, lines_withheld, rejects_withheld
 
 DELAYED_S = 0.4  # a wire takes some milliseconds, a radio tens of them: common practice, no source
 MOST_DELAYED_S = 6.0  # beyond that it is likelier that the board's clock has stood still for a while
@@ -84,8 +85,8 @@ class Conditioning:
                 self._line(n, t, link, line)
             case Reading():
                 self._reading(n, record)
-            case Rejected(t, link, reason):
-                self._roll.rejected(link, reason, t)
+            case Rejected():
+                self._rejected(n, record)
             case Opened(t, link):
                 self._roll.opened(link, n, t)
             case Closed(t, link):
@@ -191,6 +192,30 @@ class Conditioning:
         board = self._roll.sign(reading.board, reading.link, n, t, numbered=False)
         if board is not None:
             self._apply(board, reading.input, reading.value, Evidence(n, t, t, moves=True))
+
+    def _rejected(self, n: int, record: Rejected) -> None:
+        """Bytes that were no line, or word of lines that came too fast to be kept one by one."""
+        told = lines_withheld(record)
+        if told is not None:
+            self._withheld(n, record.t, record.link, told)
+            return
+        many = rejects_withheld(record)
+        for reason, count in ({record.reason: 1} if many is None else many).items():
+            self._roll.rejected(record.link, reason, record.t, count)
+
+    def _withheld(self, n: int, t: float, link: str, told: Withheld) -> None:
+        """Lines of screaming inputs: their numbers came, and how these inputs stand is not known until a line tells."""
+        board = self._roll.sign(told.board, link, n, t, numbered=told.kind != READING)
+        if board is None or told.kind == EDGE:
+            return
+        if told.kind == NUMBERED:
+            self._roll.count_many(board, told, n, t)
+            if board.boot != told.boot:
+                return
+        for screaming in told.inputs:
+            row = self._detectors.of_board[board.id].get(screaming.input)
+            if row is not None:
+                self._detectors.forget(row, f"it changes {screaming.a_second:,} times a second", n, t)
 
     def _apply(self, board: BoardNow, number: int, value: str, seen: Evidence) -> None:
         """One value of one input, whatever brought it."""

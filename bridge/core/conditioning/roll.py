@@ -15,6 +15,7 @@ from bridge.core.conditioning.values import BoardChange, Evidence
 from bridge.core.plant import Plant
 from bridge.wire.lines import Alive, Hello, Report, State
 from bridge.wire.numbering import MAX_BOOTS, Taken
+from bridge.wire.withheld import Withheld
 
 MAX_STRANGERS = 64
 MAX_LINKS = 64  # beyond those of the folder's boards
@@ -88,18 +89,13 @@ class Roll:
         kind = type(line).__name__.lower()
         seq = None if isinstance(line, Hello) else line.seq
         taken = board.numbering.take(kind, line.boot, seq, t, line.ms)
-        if taken.new_boot:
-            board.clocks.pop(line.boot, None)
-            for row in self._detectors.of_board[board.id].values():
-                self._detectors.forget(row, "its board started again", n, t, boot_too=True)
-            self._say("new_boot", board, t, n, boot=line.boot)
-        for first, last in taken.gaps:
-            self._open_gap(board, Gap(line.boot, first, last, t, n, set(self._detectors.of_board[board.id])))
-        for first, last in taken.closed:
-            if board.gaps.pop((line.boot, first, last), None) is not None:
-                self._deadlines.drop("gap", board.id, line.boot, first)
-                self._say("gap_filled", board, t, n, boot=line.boot, first=first, last=last)
+        self._tell(board, line.boot, taken, n, t)
         return taken
+
+    def count_many(self, board: BoardNow, told: Withheld, n: int, t: float) -> None:
+        """Count the numbers of lines that were not kept one by one, as `count` does."""
+        for first, last in told.numbers:
+            self._tell(board, told.boot, board.numbering.take_many(told.boot, first, last, t), n, t)
 
     def clock(self, board: BoardNow, boot: int) -> BoardClock:
         """The clock of one boot of a board."""
@@ -138,13 +134,13 @@ class Roll:
             board.odd_inputs[number] = None
             self._say(kind, board, seen.t, seen.n, why=why, input=number)
 
-    def rejected(self, link: str, reason: str, t: float) -> None:
+    def rejected(self, link: str, reason: str, t: float, count: int) -> None:
         """Bytes that were no line are counted against their link, and against its board where it has but one."""
         now = self.link(link)
         now.last_t = t
-        now.rejected[reason] = now.rejected.get(reason, 0) + 1
+        now.rejected[reason] = now.rejected.get(reason, 0) + count
         if len(now.boards) == 1:
-            self.boards[next(iter(now.boards))].rejected += 1
+            self.boards[next(iter(now.boards))].rejected += count
 
     def opened(self, link: str, n: int, t: float) -> None:
         """A port or broker was opened; opening a port may reset its board: unknown until hello."""
@@ -218,6 +214,20 @@ class Roll:
             for gap in board.gaps.values():
                 if not gap.overdue:
                     self._deadlines.set("gap", board.id, t + self._reports_lost_after_s, gap.boot, gap.first)
+
+    def _tell(self, board: BoardNow, boot: int, taken: Taken, n: int, t: float) -> None:
+        """Say what numbers have proved."""
+        if taken.new_boot:
+            board.clocks.pop(boot, None)
+            for row in self._detectors.of_board[board.id].values():
+                self._detectors.forget(row, "its board started again", n, t, boot_too=True)
+            self._say("new_boot", board, t, n, boot=boot)
+        for first, last in taken.gaps:
+            self._open_gap(board, Gap(boot, first, last, t, n, set(self._detectors.of_board[board.id])))
+        for first, last in taken.closed:
+            if board.gaps.pop((boot, first, last), None) is not None:
+                self._deadlines.drop("gap", board.id, boot, first)
+                self._say("gap_filled", board, t, n, boot=boot, first=first, last=last)
 
     def _move(self, board: BoardNow, link: str) -> None:
         """From here the board speaks over this link."""
