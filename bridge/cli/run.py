@@ -103,7 +103,7 @@ def _served(arguments: argparse.Namespace, read: FolderRead) -> int:
         listening = listen(create_app(service), *arguments.listen)
         stack.callback(listening.stop)
         _greet(plant.name or plant.id, store, resumed, pages(listening.host, listening.port))
-        stop_on_signals(service.stop)
+        stop_on_signals(service.stop, listening.leave)
         service.run()
     return 0
 
@@ -120,12 +120,13 @@ def _greet(name: str, store: Path, resumed: Resumed, addresses: Sequence[str]) -
     print("Ctrl-C stops; started again it goes on with the session.", flush=True)
 
 
-def stop_on_signals(stop: Callable[[], None]) -> None:
-    """Call `stop` on SIGINT or SIGTERM; a second one ends the process at once."""
+def stop_on_signals(*stops: Callable[[], None]) -> None:
+    """Call all of `stops` on SIGINT or SIGTERM; a second one ends the process at once."""
 
     def asked(number: int, _frame: object) -> None:
         signal.signal(number, signal.SIG_DFL)
-        stop()
+        for stop in stops:
+            stop()
 
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, asked)

@@ -87,9 +87,13 @@ class Listening:
         host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(self.host, self.host)
         return f"http://[{host}]:{self.port}/" if ":" in host else f"http://{host}:{self.port}/"
 
+    def leave(self) -> None:
+        """Begin to stop. May be called by a signal's handler."""
+        self._server.should_exit = True
+
     def stop(self) -> None:
         """End streams and connections, and wait until the thread has ended. May be called twice."""
-        self._server.should_exit = True
+        self.leave()
         self._thread.join(timeout=START_S)
 
 

@@ -36,7 +36,7 @@ LONGEST_WAIT_S = 0.25
 
 HELD_UP_S = 0.05
 LOOK_EVERY_S = 1.0
-LINKS_STOP_S = 1.2
+LINKS_STOP_S = 1.0
 MOST_UNACKNOWLEDGED = 50_000
 """Fewer than a link lets its broker be owed: beyond that the broker sends nothing, and boards would seem lost."""
 
