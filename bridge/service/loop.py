@@ -18,6 +18,7 @@ from threading import Thread
 from bridge.dashboard import Answer, Fitness, Shown
 from bridge.links.health import Order
 from bridge.links.link import Arrival, Link
+from bridge.service.calming import Calming
 from bridge.service.desk import Taken
 from bridge.service.folding import Core, FoldError
 from bridge.service.inbox import Inbox, Item, Telling
@@ -70,6 +71,7 @@ class Service:
         self._showing = Showing(self._board, outlets, log)
         self._showing.remember(resumed.said)
         self._notes = resumed.notes
+        self._calming = Calming()
         self._owed: list[Callable[[], None]] = []
         self._was_kept = True
         self._stop_asked = False
@@ -134,7 +136,7 @@ class Service:
         stood = self._vigil.look()
         if stood is not None:
             items = self._wake(items, stood)
-        if items:
+        if items or self._calming.is_due(self._clock()):
             self._take_in(items)
         elif not self._is_held_up():
             self._pass_deadlines()
@@ -160,7 +162,7 @@ class Service:
             f"Nothing was heard for {stood.now_t - stood.last_t:.0f} s: the computer slept, or this program was stopped."
         )
         before = [item for item in items if item.came_t < stood.cut_t]
-        self._take_in(before)
+        self._take_in(before, at_once=True)
         self._hear(self._desk.take([HostStopped(stood.last_t), HostStarted(stood.now_t)]))
         return [item for item in items if item not in before]
 
@@ -171,16 +173,16 @@ class Service:
 
     def _patience_s(self) -> float:
         waits = [LONGEST_WAIT_S]
-        dues = (self._desk.evening.due(), self._health.due())
+        dues = (self._desk.evening.due(), self._health.due(), self._calming.due())
         waits += [due - self._clock() for due in dues if due is not None]
         to_draw = self._showing.wait_s(time.monotonic())
         if to_draw is not None:
             waits.append(to_draw)
         return max(0.0, min(waits))
 
-    def _take_in(self, items: Sequence[Item]) -> None:
+    def _take_in(self, items: Sequence[Item], at_once: bool = False) -> None:
         """Journal and fold what has come, answer operators, acknowledge to links."""
-        for sheet in sheets(items, self._core.misword, self._log):
+        for sheet in sheets(self._calming.sift(items, self._clock(), at_once), self._core.misword, self._log):
             self._take_sheet(sheet)
         self._owed += [item.done for item in items if isinstance(item, Arrival) and item.done is not None]
         self._acknowledge()
@@ -216,7 +218,7 @@ class Service:
 
     def _acknowledge(self) -> None:
         """Tell links that what they brought is on the disk, where all is."""
-        if self._desk.unkept is not None:
+        if self._desk.unkept is not None or self._calming.owes:
             return
         owed, self._owed = self._owed, []
         for done in owed:
@@ -249,7 +251,8 @@ class Service:
         if now_s < self._look_at and is_kept == self._was_kept:
             return
         self._look_at, self._was_kept = now_s + LOOK_EVERY_S, is_kept
-        troubles = [trouble for link in self._links for trouble in link.troubles()]
+        troubles = [*self._calming.troubles(self._clock())]
+        troubles += [trouble for link in self._links for trouble in link.troubles()]
         self._showing.note([*self._notes, *self._clock.notices(), *troubles], told_of(self._desk.unkept, self._is_held_up()))
         self._status.looked(0 if self._desk.unkept is None else self._desk.unkept.records)
         self._supervisor.fares(in_short(self.latest().snapshot))
@@ -267,6 +270,7 @@ class Service:
         self.inbox.close()
         while items := self.inbox.gather(0):
             self._take_in(items)
+        self._take_in((), at_once=True)
         self._hear(self._desk.take([HostStopped(self._clock())]))
         self._catch_up(at_once=True)
         self._show()
