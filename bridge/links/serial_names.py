@@ -78,8 +78,11 @@ class Names:
         row = self._names.setdefault(line.board, _Name())
         if row.home is not None and not row.is_shared and self._is_quiet(t, row, row.home):
             said += self._part(t, row, row.home)
+        is_new = link not in row.last_t
         row.last_t[link] = t
         if row.is_shared:
+            if is_new:
+                self._note_shared()
             return [*said, *self._shut(t, link), _refused(t, link, line)]
         if row.home != link and row.home in row.last_t:
             if len(row.held) == MOST_HELD:

@@ -8,15 +8,20 @@ import subprocess
 import threading
 import time
 import tty
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from bridge.links.link import Arrival
+from bridge.links.serial import SerialLink
+from bridge.links.serial_port import Patience
 from bridge.wire.encode import encode
 from bridge.wire.lines import Line
 from bridge.wire.records import Record
+
+QUICK = Patience(scan_s=0.02, first_retry_s=0.01, longest_retry_s=0.05, foreign_after_s=0.4)
 
 
 class Inbox:
@@ -24,11 +29,13 @@ class Inbox:
 
     def __init__(self) -> None:
         self.arrivals: list[Arrival] = []
+        self._counts: Counter[type] = Counter()
         self._news = threading.Condition()
 
     def __call__(self, arrival: Arrival) -> None:
         with self._news:
             self.arrivals.append(arrival)
+            self._counts.update(type(record) for record in arrival.records)
             self._news.notify_all()
 
     @property
@@ -37,6 +44,10 @@ class Inbox:
 
     def of(self, kind: type) -> list:
         return [record for record in self.records if isinstance(record, kind)]
+
+    def count(self, kind: type) -> int:
+        """As many as `of` finds, at a cost that does not grow with what has come."""
+        return self._counts[kind]
 
     def wait(self, is_there: Callable[[], object], seconds: float = 10.0) -> None:
         with self._news:
@@ -71,9 +82,10 @@ class PtyBoard:
     def say(self, *lines: Line) -> None:
         self.say_bytes(b"".join(encode(line) for line in lines))
 
-    def say_bytes(self, data: bytes) -> None:
+    def say_bytes(self, data: bytes) -> int:
+        """As many bytes as the wire takes; how many that were. BlockingIOError where it takes none."""
         assert self._master is not None
-        os.write(self._master, data)
+        return os.write(self._master, data)
 
     def heard(self) -> bytes:
         """What has been written to it since the last look."""
@@ -152,6 +164,24 @@ def plug(tmp_path: Path) -> Iterator[Callable[[str], PtyBoard]]:
     for board in boards:
         if board._master is not None:
             board.cut()
+
+
+@pytest.fixture
+def link_to(inbox: Inbox) -> Iterator[Callable[..., SerialLink]]:
+    """`link_to(board, ...)`: a started link with these boards' paths named, and further ports listed."""
+    links: list[SerialLink] = []
+
+    def make(
+        *boards, listed: Callable[[], list[str]] = list, patience: Patience = QUICK, into: Inbox = inbox, **more
+    ) -> SerialLink:
+        paths = [str(getattr(board, "path", board)) for board in boards]
+        links.append(SerialLink(time.monotonic, paths, list_ports=listed, patience=patience, **more))
+        links[-1].start(into)
+        return links[-1]
+
+    yield make
+    for link in links:
+        link.stop()
 
 
 @pytest.fixture

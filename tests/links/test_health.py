@@ -256,3 +256,28 @@ def test_whatever_comes_the_asking_is_bounded_and_ends(script: list[tuple[float,
     assert health.due() is None
     assert len(sent) <= 8 * len(script)
     assert all(isinstance(line, Ask) or (line.first >= 1 and line.boot in (1, 2)) for _, line in sent)
+
+
+def test_a_board_that_speaks_on_another_link_is_asked_there_at_once() -> None:
+    """Whether its first port has closed, and it was asked there in vain, or is still open."""
+    for closes in (False, True):
+        health = settled()
+        t = 3.0
+        if closes:
+            health.take(Closed(2.5, PORT))
+            assert health.take(Opened(2.6, PORT)) == [("alder", Again(17, 3, 0)), ("alder", Ask())]
+            t = 2.7
+        assert tell(health, t, report(3), link="serial-ttyB") == [("alder", Again(17, 4, 0)), ("alder", Ask())]
+        assert tell(health, t + 0.1, hello(), state(4), state(5), link="serial-ttyB") == []
+        assert health.due() is None
+
+
+def test_a_board_that_was_not_there_yet_when_it_was_asked_is_asked_again() -> None:
+    health = settled()
+    health.take(Closed(2.5, PORT))
+    assert len(health.take(Opened(3.0, PORT))) == 2
+    assert (health.wake(4.0), health.wake(5.0)) == ([("alder", Ask())], [("alder", Ask())])
+    assert health.due() is None
+    assert tell(health, 5.5, alive(2)) == []  # its answer may be on its way
+    assert health.due() == 6.0
+    assert health.wake(6.0) == [("alder", Ask())]

@@ -2,58 +2,20 @@
 
 from __future__ import annotations
 
-import errno
-import gc
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 
-import pytest
-import serial
-
-from bridge.links.serial import SerialLink
-from bridge.links.serial_port import Patience, link_name, open_port
+from bridge.links.serial_port import link_name, open_port
 from bridge.wire.encode import encode
 from bridge.wire.lines import Again, Alive, Ask, Hello, Report
 from bridge.wire.records import Closed, Opened, Received, Rejected
 
-QUICK = Patience(scan_s=0.02, first_retry_s=0.01, longest_retry_s=0.05, foreign_after_s=0.4)
+from .conftest import QUICK
+from .live import lines_of, wait_for
+
 HELLO = Hello("alder", 17, 1204, 10)
-
-
-@pytest.fixture
-def link_to(inbox) -> Iterator[Callable[..., SerialLink]]:
-    """`link_to(board, ...)`: a started link with these boards' paths named, and further ports listed."""
-    links: list[SerialLink] = []
-
-    def make(*boards, listed: Callable[[], list[str]] = list, patience: Patience = QUICK, **more) -> SerialLink:
-        paths = [str(getattr(board, "path", board)) for board in boards]
-        links.append(SerialLink(time.monotonic, paths, list_ports=listed, patience=patience, **more))
-        links[-1].start(inbox)
-        return links[-1]
-
-    yield make
-    for link in links:
-        link.stop()
-
-
-def wait_for(is_so: Callable[[], object], seconds: float = 5.0) -> None:
-    """For what no inbox tells: trouble that is put into words."""
-    until = time.monotonic() + seconds
-    while not is_so():
-        assert time.monotonic() < until
-        time.sleep(0.005)
-
-
-def handles_open() -> int:
-    gc.collect()  # so that what other tests have left is not counted
-    return len(list(Path("/proc/self/fd").iterdir()))
-
-
-def lines_of(inbox) -> list:
-    return [record.line for record in inbox.of(Received)]
 
 
 def test_a_named_port_is_opened_asked_and_read(inbox, plug, link_to) -> None:
@@ -114,37 +76,6 @@ def test_unplugged_and_plugged_in_again(inbox, plug, link_to) -> None:
     inbox.wait(lambda: len(lines_of(inbox)) == 2)
     kinds = [type(record) for record in inbox.records]
     assert kinds == [Opened, Received, Rejected, Closed, Opened, Received]  # the cut line is kept, as rejected
-
-
-def test_a_return_is_noticed_within_two_seconds(inbox, plug, link_to) -> None:
-    board = plug("ttyA")
-    link = link_to(board, patience=Patience())
-    inbox.wait(lambda: inbox.of(Opened))
-    board.unplug()
-    inbox.wait(lambda: inbox.of(Closed), 1.0)
-    wait_for(link.troubles)
-    board.plug_in()
-    inbox.wait(lambda: len(inbox.of(Opened)) == 2, 2.0)
-
-
-def test_fifty_losses_leave_no_handle_behind(inbox, plug, link_to) -> None:
-    opened = []  # kept, so that nothing but the link itself can have closed them
-
-    def open_and_keep(path: str) -> serial.Serial:
-        opened.append(open_port(path))
-        return opened[-1]
-
-    board = plug("ttyA")
-    link_to(board, open_port=open_and_keep)
-    inbox.wait(lambda: inbox.of(Opened))
-    handles = handles_open()
-    for cycle in range(2, 52):
-        board.unplug()
-        inbox.wait(lambda cycle=cycle: len(inbox.of(Closed)) == cycle - 1)
-        board.plug_in()
-        inbox.wait(lambda cycle=cycle: len(inbox.of(Opened)) == cycle)
-    assert len(opened) == 51
-    assert handles_open() <= handles
 
 
 def test_another_device_under_the_same_name_is_another_opening(inbox, plug, link_to) -> None:
@@ -248,64 +179,6 @@ def test_a_port_in_use_is_named_with_the_remedy(plug, link_to) -> None:
         link = link_to(board)
         wait_for(lambda: any("in use by another program" in trouble for trouble in link.troubles()))
     wait_for(lambda: link.troubles() == ())
-
-
-def test_two_boards_of_one_name_are_named(inbox, plug, link_to) -> None:
-    one, other = plug("ttyA"), plug("ttyB")
-    link = link_to(one, other)
-    inbox.wait(lambda: len(inbox.of(Opened)) == 2)
-    one.say(HELLO)
-    other.say(HELLO)
-    inbox.wait(lambda: len(lines_of(inbox)) == 2)
-    assert "Two boards call themselves alder" in link.troubles()[0]
-
-
-class BrokenPort:
-    """A port whose driver raises whatever it likes."""
-
-    in_waiting = 0
-
-    def __init__(self, error: Exception) -> None:
-        self._error = error
-
-    def read(self, _size: int) -> bytes:
-        raise self._error
-
-    write = close = read
-
-
-@pytest.mark.parametrize(
-    "error",
-    [
-        serial.SerialException("gone"),
-        OSError(errno.EIO, "gone"),
-        TypeError("fd"),
-        ValueError("odd"),
-        serial.SerialTimeoutException(),
-    ],
-)
-def test_whatever_a_driver_raises_it_is_tried_again(inbox, link_to, error) -> None:
-    link = link_to("/dev/ttyX", open_port=lambda _path: BrokenPort(error))
-    inbox.wait(lambda: len(inbox.of(Opened)) == 3)
-    assert len(inbox.of(Closed)) >= 2
-    assert not link.send("alder", Ask())
-
-
-@pytest.mark.parametrize(
-    ("error", "words"),
-    [
-        (serial.SerialException(errno.ENOENT, "x"), "is not there"),
-        (PermissionError(errno.EACCES, "x"), "dialout"),
-        (OSError(errno.EBUSY, "x"), "in use"),
-        (ValueError("no such protocol"), "no such protocol"),
-    ],
-)
-def test_what_keeps_a_port_from_opening_is_put_into_words(link_to, error, words) -> None:
-    def refuse(_path: str) -> serial.Serial:
-        raise error
-
-    link = link_to("/dev/ttyX", open_port=refuse)
-    wait_for(lambda: any(words in trouble and "/dev/ttyX" in trouble for trouble in link.troubles()))
 
 
 def test_a_list_that_fails_does_not_end_the_hunt(inbox, plug, link_to) -> None:

@@ -1,0 +1,283 @@
+"""Every way in which a port goes, on pseudo-terminals: noticed within 1 s, open again within 2 s of its return, for ever."""
+
+from __future__ import annotations
+
+import errno
+import os
+import threading
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+import serial
+
+from bridge.links.serial_port import Patience, open_port
+from bridge.wire.lines import Alive, Ask, Hello
+from bridge.wire.records import Closed, Opened
+
+from .conftest import QUICK
+from .live import handles_open, lines_of, wait_for
+
+HELLO = Hello("alder", 17, 1204, 10)
+NOTICED_S = 1.0
+REOPENED_S = 2.0
+
+
+def test_in_earnest_a_loss_is_noticed_within_one_second_and_a_return_within_two(inbox, plug, link_to) -> None:
+    """The two promises, with the waits of a real evening; the worst case, that the port returns just after a try."""
+    board = plug("ttyA")
+    link = link_to(board, patience=Patience())
+    inbox.wait(lambda: inbox.of(Opened))
+    for cycle in range(1, 4):
+        board.unplug()
+        inbox.wait(lambda cycle=cycle: len(inbox.of(Closed)) == cycle, NOTICED_S)
+        wait_for(link.troubles)
+        board.plug_in()
+        inbox.wait(lambda cycle=cycle: len(inbox.of(Opened)) == cycle + 1, REOPENED_S)
+
+
+def test_in_earnest_the_same_of_a_port_that_is_found_by_itself(inbox, plug, link_to, tmp_path) -> None:
+    board = plug("ttyUSB7")
+    link_to(listed=lambda: [str(path) for path in tmp_path.glob("ttyUSB*")], patience=Patience())
+    inbox.wait(lambda: inbox.of(Opened))
+    board.say(HELLO)
+    board.unplug()
+    inbox.wait(lambda: inbox.of(Closed), NOTICED_S)
+    time.sleep(2 * Patience().scan_s)  # until it is dropped, as is one that stays away
+    board.plug_in()
+    inbox.wait(lambda: len(inbox.of(Opened)) == 2, REOPENED_S)
+
+
+def test_a_thousand_losses_leave_no_handle_and_no_thread_behind(inbox, plug, link_to) -> None:
+    opened = []  # kept, so that nothing but the link itself can have closed them
+
+    def open_and_keep(path: str) -> serial.Serial:
+        opened.append(open_port(path))
+        return opened[-1]
+
+    board = plug("ttyA")
+    link_to(board, open_port=open_and_keep, patience=replace(QUICK, first_retry_s=0.001, longest_retry_s=0.002))
+    inbox.wait(lambda: inbox.of(Opened))
+    handles, threads = handles_open(), threading.active_count()
+    for cycle in range(1, 1001):
+        board.unplug()
+        inbox.wait(lambda cycle=cycle: inbox.count(Closed) == cycle)
+        board.plug_in()
+        inbox.wait(lambda cycle=cycle: inbox.count(Opened) == cycle + 1)
+    assert len(opened) == 1001
+    assert sum(handle.is_open for handle in opened) == 1
+    assert handles_open() <= handles
+    assert threading.active_count() <= threads
+    board.say(HELLO)
+    inbox.wait(lambda: lines_of(inbox) == [HELLO])
+
+
+def test_the_wire_goes_and_its_name_stays(inbox, plug, link_to) -> None:
+    board = plug("ttyA")
+    link_to(board)
+    inbox.wait(lambda: inbox.of(Opened))
+    board.cut()
+    inbox.wait(lambda: inbox.of(Closed), NOTICED_S)
+    board.path.unlink()
+    board.plug_in()
+    inbox.wait(lambda: len(inbox.of(Opened)) == 2)
+
+
+@pytest.mark.parametrize("speaks", [True, False], ids=["while it speaks without a pause", "while it is silent"])
+def test_the_name_goes_and_the_wire_stays(inbox, plug, link_to, speaks) -> None:
+    board = plug("ttyA")
+    link_to(board)
+    inbox.wait(lambda: inbox.of(Opened))
+    until_closed = threading.Event()
+
+    def speak() -> None:
+        while not until_closed.wait(0.02):
+            board.say(Alive("alder", 17, 0, 2000))
+
+    speaking = threading.Thread(target=speak)
+    if speaks:
+        speaking.start()
+        inbox.wait(lambda: lines_of(inbox))
+    device = board.path.readlink()
+    board.path.unlink()
+    try:
+        inbox.wait(lambda: inbox.of(Closed), NOTICED_S)
+    finally:
+        until_closed.set()
+    if speaks:
+        speaking.join()
+    board.path.symlink_to(device)
+    inbox.wait(lambda: len(inbox.of(Opened)) == 2)
+
+
+def test_a_board_that_says_nothing_more_on_an_open_port_has_it_opened_anew(inbox, plug, link_to) -> None:
+    """A driver that hangs shows no error: closing and opening it is all that helps, and resets many a board."""
+    board, other = plug("ttyA"), plug("ttyB")
+    link = link_to(board, other, patience=replace(QUICK, first_hang_s=0.5, longest_hang_s=1.0))
+    inbox.wait(lambda: len(inbox.of(Opened)) == 2)
+    board.say(HELLO)
+    inbox.wait(lambda: lines_of(inbox))
+    inbox.wait(lambda: len(inbox.of(Closed)) == 2)
+    closed = inbox.of(Closed)
+    assert {record.link for record in closed} == {"serial-ttyA"}  # one on which no board has spoken is left as it is
+    assert closed[1].t - closed[0].t > 1.9 * 0.5  # at growing intervals
+    wait_for(lambda: any("alder says nothing there" in trouble for trouble in link.troubles()))
+    inbox.wait(lambda: len(inbox.of(Opened)) == 4)
+    board.say(HELLO)
+    inbox.wait(lambda: len(lines_of(inbox)) == 2)
+    assert not any("alder" in trouble for trouble in link.troubles())
+
+
+def test_a_board_that_speaks_as_it_should_is_never_cut_off(inbox, plug, link_to) -> None:
+    board = plug("ttyA")
+    link_to(board, patience=replace(QUICK, first_hang_s=0.4))
+    inbox.wait(lambda: inbox.of(Opened))
+    for count in range(20):
+        board.say(Alive("alder", 17, 0, 2000 + count))
+        inbox.wait(lambda count=count: len(lines_of(inbox)) == count + 1)
+        time.sleep(0.05)  # its pace, an eighth of what would be silence
+    assert inbox.of(Closed) == []
+
+
+def test_a_write_that_nobody_takes_does_not_hold_up_whoever_sends(inbox, plug, link_to) -> None:
+    stuck, board = plug("ttyA"), plug("ttyB")
+    link = link_to(stuck, board)
+    inbox.wait(lambda: len(inbox.of(Opened)) == 2)
+    stuck.say(HELLO)
+    board.say(Hello("birch", 3, 50, 4))
+    inbox.wait(lambda: len(lines_of(inbox)) == 2)
+    filler = os.open(stuck.path, os.O_WRONLY | os.O_NONBLOCK | os.O_NOCTTY)
+    with pytest.raises(BlockingIOError):
+        while True:
+            os.write(filler, b"x" * 512)  # until the wire holds no more, as where the device does not take it
+    os.close(filler)
+    began = time.monotonic()
+    while link.send("alder", Ask()):
+        assert time.monotonic() - began < NOTICED_S
+    assert link.send("birch", Ask())
+    assert time.monotonic() - began < NOTICED_S
+    link.send("alder", Ask())  # for the second time on end: it is lost
+    inbox.wait(lambda: [record.link for record in inbox.of(Closed)] == ["serial-ttyA"], NOTICED_S)
+    inbox.wait(lambda: len(inbox.of(Opened)) == 3)
+
+
+class BrokenPort:
+    """A port whose driver does whatever it likes."""
+
+    in_waiting = 0
+
+    def __init__(self, error: Exception) -> None:
+        self._error = error
+
+    def read(self, _size: int) -> bytes:
+        raise self._error
+
+    write = close = reset_output_buffer = read
+
+
+class UncountedPort(BrokenPort):
+    """One that fails where it is asked what waits: there a lost pseudo-terminal raises a plain OSError."""
+
+    @property
+    def in_waiting(self) -> int:
+        raise self._error
+
+
+class EndedPort(BrokenPort):
+    """One that has come to its end without saying so."""
+
+    reads = 0
+
+    def read(self, _size: int) -> bytes:
+        EndedPort.reads += 1
+        return b""
+
+
+ERRORS = [
+    serial.SerialException("gone"),
+    OSError(errno.EIO, "gone"),
+    TypeError("fd"),
+    ValueError("odd"),
+    AttributeError("NoneType"),
+    KeyError(3),
+    serial.SerialTimeoutException(),
+]
+
+
+@pytest.mark.parametrize("error", ERRORS, ids=lambda error: type(error).__name__)
+@pytest.mark.parametrize("port", [BrokenPort, UncountedPort])
+def test_whatever_a_driver_raises_it_is_tried_again(inbox, link_to, port, error) -> None:
+    link = link_to("/dev/ttyX", open_port=lambda _path: port(error))
+    inbox.wait(lambda: len(inbox.of(Opened)) == 3)
+    assert len(inbox.of(Closed)) >= 2
+    assert not link.send("alder", Ask())
+
+
+def test_reads_that_come_to_nothing_at_once_are_a_loss_and_no_endless_loop(inbox, link_to) -> None:
+    EndedPort.reads = 0
+    link_to("/dev/ttyX", open_port=lambda _path: EndedPort(OSError()))
+    inbox.wait(lambda: inbox.of(Closed), NOTICED_S)
+    inbox.wait(lambda: len(inbox.of(Closed)) == 5)
+    assert EndedPort.reads < 30
+
+
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (serial.SerialException(errno.ENOENT, "x"), "is not there"),
+        (OSError(errno.ENODEV, "x"), "is not there"),
+        (OSError(errno.ENXIO, "x"), "is not there"),
+        (PermissionError(errno.EACCES, "x"), "dialout"),
+        (PermissionError(errno.EPERM, "x"), "dialout"),
+        (OSError(errno.EBUSY, "x"), "in use"),
+        (serial.SerialException(errno.EAGAIN, "x"), "in use"),
+        (OSError(errno.EMFILE, "x"), "too many files"),
+        (OSError(errno.EIO, "input/output error"), "input/output error"),
+        (ValueError("no such protocol"), "no such protocol"),
+        (RuntimeError("a driver's own"), "a driver's own"),
+    ],
+    ids=lambda value: str(getattr(value, "args", "")),
+)
+def test_what_keeps_a_port_from_opening_is_put_into_words_and_tried_again(inbox, plug, link_to, error, words) -> None:
+    board = plug("ttyA")
+    may_open = threading.Event()
+
+    def open_or_refuse(path: str) -> serial.Serial:
+        if may_open.is_set():
+            return open_port(path)
+        raise error
+
+    link = link_to(board, open_port=open_or_refuse)
+    wait_for(lambda: any(words in trouble and str(board.path) in trouble for trouble in link.troubles()))
+    may_open.set()
+    inbox.wait(lambda: inbox.of(Opened))
+    assert link.troubles() == ()
+
+
+@pytest.mark.parametrize("path", ["/dev/null", "/", "loop", "\0", "nonsense://x"])
+def test_a_path_that_is_no_port_at_all_is_said_and_harms_no_other(inbox, plug, link_to, tmp_path, path) -> None:
+    if path == "loop":
+        path = str(tmp_path / "loop")
+        Path(path).symlink_to(path)
+    board = plug("ttyA")
+    link = link_to(path, board)
+    board.say(HELLO)
+    wait_for(lambda: any(path in trouble for trouble in link.troubles()))
+    inbox.wait(lambda: inbox.of(Opened))
+    board.say(HELLO)
+    inbox.wait(lambda: HELLO in lines_of(inbox))
+
+
+def test_a_list_of_ports_that_fails_in_an_odd_way_does_not_end_the_search(inbox, plug, link_to) -> None:
+    board = plug("ttyUSB9")
+    asked = []
+
+    def listed() -> list[str]:
+        asked.append(None)
+        if len(asked) < 3:
+            raise ValueError("no number")
+        return [str(board.path)]
+
+    link_to(listed=listed)
+    inbox.wait(lambda: inbox.of(Opened))
