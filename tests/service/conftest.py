@@ -20,6 +20,7 @@ from bridge.folder import FolderRead, load
 from bridge.links.link import Arrival, Inbox
 from bridge.service.folding import Core
 from bridge.service.loop import Service
+from bridge.service.notify import Supervisor
 from bridge.service.resuming import take_up
 from bridge.wire.lines import Alive, Hello, HostLine, Report, State
 from bridge.wire.records import Received, Record, Said
@@ -147,6 +148,7 @@ class Live:
         folder_again: Callable[[], FolderRead | None] | None = None,
         pace: float = 1.0,
         wall: Callable[[], float] = time.time,
+        supervisor: Supervisor | None = None,
     ) -> None:
         self.store = store
         self.link = HandLink()
@@ -161,7 +163,7 @@ class Live:
             pace=pace,
             wall=wall,
         )
-        self.service = Service(self.resumed, [self.link], core, [self._hear], self.log.append)
+        self.service = Service(self.resumed, [self.link], core, [self._hear], self.log.append, supervisor)
         self.failure: BaseException | None = None
         self.thread = threading.Thread(target=self._run, daemon=True)
         self.thread.start()
