@@ -36,6 +36,8 @@ class Inputs:
         self._plant, self._boards, self._on, self._timeline, self._send = plant, boards, on, timeline, send
         self.noise = Noise()
         self.chance = Random("no noise")
+        self.on_raw: Callable[[Detector, str], None] = lambda detector, value: None
+        """Hears what is at an input itself, before its board has made anything of it: for a board of other making."""
         self._raw: dict[str, bool] = {}
         self._changed_s: dict[str, float] = {}
         self._feels: dict[str, int] = {}
@@ -93,6 +95,7 @@ class Inputs:
             return
         self._raw[detector.id] = raw
         self._changed_s[detector.id] = self._timeline.now_s
+        self.on_raw(detector, _word(raw))
         board = self._boards[detector.board]
         edge = board.edge(self._timeline.now_s, detector.input, raw)
         if edge is not None:
@@ -124,6 +127,7 @@ class Inputs:
             return
         self._in_field.setdefault(detector.id, {})[tag] = False
         if self.chance.random() >= self.noise.missed_share:
+            self.on_raw(detector, f"tag={tag}")
             phase = self._phase[detector.id]
             poll_s = ceil((self._timeline.now_s - phase) / POLL_S) * POLL_S + phase
             self._timeline.at(poll_s, lambda: self._read(detector, tag))
@@ -133,7 +137,11 @@ class Inputs:
         if detector.kind is DetectorKind.TREADLE:
             self._feels[detector.id] = max(self._feels.get(detector.id, 0) - 1, 0)
             self._set(detector, self._feels[detector.id] > 0)
-        elif self._in_field.get(detector.id, {}).pop(tag, False):
+            return
+        field = self._in_field.get(detector.id, {})
+        was_read = field.pop(tag, False)
+        self.on_raw(detector, f"tag={next(reversed(field))}" if field else "off")
+        if was_read:
             self._last_seen[detector.id, tag] = self._timeline.now_s
             self._show(detector)
 
@@ -170,6 +178,7 @@ class Inputs:
         value = "off" if tag is None else f"tag={tag}"
         if board.levels[detector.input] != value:
             board.levels[detector.input] = value
+            self.on_raw(detector, value)
             if not silently:
                 self._report(board, detector.input, value)
 
