@@ -1,9 +1,8 @@
-"""The one door through which all serial ports bring what they have: judged by name, thinned where it is rubbish, in order.
+"""The one door through which all serial ports bring what they have: judged by name, one after the other.
 
-Rules. One port at a time: what is decided of a name holds before the next line of any port is looked at. Good lines all
-pass; of what is rejected so much a second as explains it, and the rest as its number, so that a port that babbles for an
-evening does not fill the journal. The lock is kept while the inbox holds back, so whoever empties the inbox must
-never wait for it: `home` and `shared` take none.
+Rules. One port at a time: what is decided of a name holds before the next line of any port is looked at. Of lines that do
+not count because two boards have one name, a few a second tell the story, and the rest is told by its number. The lock is
+kept while the inbox holds back, so whoever empties the inbox must never wait for it: `home` and `shared` take none.
 """
 
 from __future__ import annotations
@@ -16,22 +15,18 @@ from bridge.links.link import Arrival, Clock, Inbox, at
 from bridge.links.serial_names import Names
 from bridge.wire.lines import BoardLine, Reject, RejectReason
 from bridge.wire.records import Record, Rejected
-
-MOST_REJECTED = 20
-"""Kept a second and port of what is no line: more than a start's noise or a bad cable makes."""
+from bridge.wire.withheld import told_of_rejects
 
 MOST_OF_ONE_NAME = 4
-"""Kept a second and port of lines under a shared name: good lines, of which a few tell the story."""
+"""Lines under a shared name that are kept a second and port."""
 
 
 @dataclass(slots=True)
 class _Second:
-    """What a port has had rejected in the second that began at `t`."""
+    """How many lines under a shared name a port has brought in the second that began at `t`."""
 
     t: float
-    rejected: int = 0
-    of_one_name: int = 0
-    left_out: int = 0
+    lines: int = 0
 
 
 class SerialDoor:
@@ -62,7 +57,7 @@ class SerialDoor:
         """A port was lost."""
         with self._lock:
             t = at(self._clock)
-            self._bring([*self._left_out(t, link), *self._names.closed(t, link)])
+            self._bring([*self._told(t, link), *self._names.closed(t, link)])
 
     def forget(self, link: str) -> None:
         """The device that was there is gone for good."""
@@ -87,38 +82,27 @@ class SerialDoor:
         with self._lock:
             t = at(self._clock)
             late = [link for link, second in self._seconds.items() if t - second.t >= 1.0]
-            self._bring([record for link in late for record in self._left_out(t, link)] + self._names.pass_time(t))
+            self._bring([record for link in late for record in self._told(t, link)] + self._names.pass_time(t))
 
     def _bring(self, records: Iterable[Record]) -> None:
-        thinned: list[Record] = []
-        for record in records:
-            thinned += self._thin(record) if isinstance(record, Rejected) else (record,)
-        if thinned:
-            self._inbox(Arrival(tuple(thinned)))
+        kept = [record for given in records for record in self._thinned(given)]
+        if kept:
+            self._inbox(Arrival(tuple(kept)))
 
-    def _thin(self, record: Rejected) -> list[Record]:
-        """A reject, where it is kept, behind how many were not kept before it."""
-        if record.reason == RejectReason.LEFT_OUT.value:
+    def _thinned(self, record: Record) -> list[Record]:
+        """The record, unless it is one too many of its kind, behind word of those that were."""
+        if not isinstance(record, Rejected) or record.reason != RejectReason.SAME_NAME.value:
             return [record]
         said: list[Record] = []
         second = self._seconds.get(record.link)
         if second is None or record.t - second.t >= 1.0:
-            said += self._left_out(record.t, record.link)
+            said += self._told(record.t, record.link)
             second = self._seconds[record.link] = _Second(record.t)
-        if record.reason == RejectReason.SAME_NAME.value:
-            second.of_one_name += 1
-            is_kept = second.of_one_name <= MOST_OF_ONE_NAME
-        else:
-            second.rejected += 1
-            is_kept = second.rejected <= MOST_REJECTED
-        if is_kept:
-            said.append(record)
-        else:
-            second.left_out += 1
-        return said
+        second.lines += 1
+        return said if second.lines > MOST_OF_ONE_NAME else [*said, record]
 
-    def _left_out(self, t: float, link: str) -> list[Record]:
+    def _told(self, t: float, link: str) -> list[Record]:
         second = self._seconds.pop(link, None)
-        if second is None or not second.left_out:
+        if second is None or second.lines <= MOST_OF_ONE_NAME:
             return []
-        return [Rejected(t, link, RejectReason.LEFT_OUT.value, b"%d" % second.left_out)]
+        return [told_of_rejects(t, link, {RejectReason.SAME_NAME.value: second.lines - MOST_OF_ONE_NAME})]

@@ -13,8 +13,7 @@ from enum import StrEnum
 class RejectReason(StrEnum):
     """Why bytes were no board line, or why one does not count. The word is what the journal and a capture keep.
 
-    `same-name`: a good line of a board whose name is spoken on two ports at once. `left-out`: more was rejected on this link
-    than is kept; the bytes are how many, in decimal.
+    `same-name`: a good line of a board whose name is spoken on two ports at once.
     """
 
     BAD_SUM = "bad-sum"
@@ -26,7 +25,6 @@ class RejectReason(StrEnum):
     RETAINED = "retained"
     WRONG_BOARD = "wrong-board"
     SAME_NAME = "same-name"
-    LEFT_OUT = "left-out"
 
 
 @dataclass(frozen=True, slots=True)
