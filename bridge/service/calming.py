@@ -80,7 +80,7 @@ class Calming:
         """What is to be journalled of these at host second `t`; `at_once`: and all that is still to be told."""
         sifted: list[Item] = [self._sifted(item, t) if isinstance(item, Arrival) else item for item in items]
         behind: list[Record] = []
-        if self._since_t is not None and (at_once or t - self._since_t >= LONGEST_S):
+        if self._since_t is not None and (at_once or t >= self._since_t + LONGEST_S):
             behind += self._told()
         behind += self._calmed(t)
         return [*sifted, Arrival(tuple(behind))] if behind else sifted
@@ -164,7 +164,7 @@ class Calming:
         """How inputs stand that are calm by now, where nobody can be asked."""
         said: list[Record] = []
         for key, reading in list(self._last.items()):
-            if t - reading.t >= CALM_AFTER_S and self._paces.take(key, t):
+            if t >= reading.t + CALM_AFTER_S and self._paces.take(key, t):
                 del self._last[key]
                 said.append(replace(reading, t=t))
         return said
