@@ -10,6 +10,7 @@ import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from bridge.journal import Journal, Moment, NotWrittenError, Page
 
@@ -43,6 +44,11 @@ class Backlog:
         self._since: Moment | None = None
         self._error: NotWrittenError | None = None
         self._again_at = 0.0
+
+    @property
+    def store(self) -> Path:
+        """The file in which the journal is kept."""
+        return self._journal.path
 
     @property
     def unkept(self) -> Unkept | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 from bridge.core.outcomes import Outcome
@@ -64,6 +65,11 @@ class Desk:
         self._backlog = Backlog(journal, now)
         self._core = core
         self._folder_again = folder_again
+
+    @property
+    def store(self) -> Path:
+        """The file in which the journal is kept."""
+        return self._backlog.store
 
     @property
     def unkept(self) -> Unkept | None:

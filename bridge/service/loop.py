@@ -25,6 +25,7 @@ from bridge.service.inbox import Inbox, Item, Telling
 from bridge.service.noticeboard import Noticeboard
 from bridge.service.notify import Supervisor
 from bridge.service.resuming import Resumed, health_of
+from bridge.service.room import Room
 from bridge.service.sheets import Sheet, sheets
 from bridge.service.showing import Outlet, Showing, clock_of, told_of
 from bridge.service.sleep import Stood
@@ -72,6 +73,7 @@ class Service:
         self._showing.remember(resumed.said)
         self._notes = resumed.notes
         self._calming = Calming()
+        self._room = Room(resumed.desk.store, time.monotonic())
         self._owed: list[Callable[[], None]] = []
         self._was_kept = True
         self._stop_asked = False
@@ -251,7 +253,7 @@ class Service:
         if now_s < self._look_at and is_kept == self._was_kept:
             return
         self._look_at, self._was_kept = now_s + LOOK_EVERY_S, is_kept
-        troubles = [*self._calming.troubles(self._clock())]
+        troubles = [*self._room.notices(now_s), *self._calming.troubles(self._clock())]
         troubles += [trouble for link in self._links for trouble in link.troubles()]
         self._showing.note([*self._notes, *self._clock.notices(), *troubles], told_of(self._desk.unkept, self._is_held_up()))
         self._status.looked(0 if self._desk.unkept is None else self._desk.unkept.records)
