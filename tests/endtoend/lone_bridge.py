@@ -33,7 +33,7 @@ def begin(folder: str, store: str, ports: Path, broker: str, speed: float, since
         monotonic=lambda: time.monotonic() * speed,
         wall=lambda: since + (time.time() - since) * speed,
     )
-    run.Service = lambda resumed, links, core, outlets, log: Service(resumed, links, core, [*outlets, say], log)
+    run.Service = lambda resumed, links, core, outlets, *more: Service(resumed, links, core, [*outlets, say], *more)
     wires.SerialLink = partial(SerialLink, list_ports=lambda: sorted(map(str, ports.iterdir())), patience=patience)
     return main(["run", folder, "--store", store, "--listen", "127.0.0.1:0", "--broker", f"127.0.0.1:{broker}"])
 
