@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,38 +10,14 @@ import pytest
 
 from bridge.folder import FolderRead
 from bridge.journal import Reader
-from bridge.links.link import Arrival
-from bridge.service.core import CORE
-from bridge.service.inbox import Inbox, Item
-from bridge.service.loop import Service
 from bridge.service.recounting import recount
-from bridge.service.resuming import take_up
-from bridge.service.sleep import Stood, Vigil, elapsed_s, slept_s
+from bridge.service.sleep import Stood, elapsed_s, slept_s
 from bridge.wire.capture import format_record
-from bridge.wire.lines import Alive, BoardLine, Hello, State
-from bridge.wire.records import BoardUp, Opened, Received, Record, Said
+from bridge.wire.records import Received, Record
 
-from .conftest import HandLink
+from .by_hand import Evening, Host
 
 HOUR_S = 3600.0
-
-
-class Host:
-    """A computer that can be put to sleep."""
-
-    def __init__(self) -> None:
-        self.elapsed_s = 900.0
-        self.asleep_s = 40.0  # it has slept before
-
-    def clock(self) -> float:
-        return self.elapsed_s + 100.0
-
-    def vigil(self) -> Vigil:
-        return Vigil(self.clock, lambda: self.elapsed_s, lambda: self.asleep_s)
-
-    def sleep(self, seconds: float) -> None:
-        self.elapsed_s += seconds
-        self.asleep_s += seconds
 
 
 def test_a_wait_that_lasts_as_it_was_to_is_none() -> None:
@@ -101,102 +75,6 @@ def test_what_this_system_says_of_its_sleep() -> None:
     assert elapsed == pytest.approx(time.monotonic() + slept, abs=1.0)  # on Linux and macOS by definition; elsewhere 0 slept
 
 
-Step = Callable[[], list[Record]]
-
-
-class ScriptedInbox(Inbox):
-    """While the loop waits here the next step of a script is done: it lets time pass, and says what came."""
-
-    def __init__(self, steps: Iterator[Step], over: Callable[[], None]) -> None:
-        super().__init__()
-        self._steps = steps
-        self._over = over
-
-    def gather(self, timeout_s: float) -> list[Item]:
-        step = next(self._steps, None)
-        if step is None:
-            self._over()
-            return []
-        records = step()
-        return [Arrival((record,)) for record in records]
-
-
-class Evening:
-    """A service with the real core on a computer that is turned by hand."""
-
-    def __init__(self, store: Path, folder: FolderRead) -> None:
-        self.host = Host()
-        self.store = store
-        self.seq: dict[str, int] = {}
-        self.said: list[dict[str, Any]] = []
-        self.shown: list[dict[str, Any]] = []
-        self.link = HandLink()
-        self.log: list[str] = []
-        self.steps: list[Step] = []
-        resumed = take_up(
-            store,
-            folder,
-            CORE,
-            folder_again=lambda: folder,
-            monotonic=lambda: self.host.elapsed_s,
-            wall=lambda: 1_790_000_000.0 + self.host.elapsed_s,
-        )
-        self.clock = resumed.clock
-        vigil = Vigil(resumed.clock, lambda: self.host.elapsed_s, lambda: self.host.asleep_s)
-        resumed = replace(resumed, vigil=vigil)
-        self.service = Service(resumed, [self.link], CORE, [lambda row: self.said.append(dict(row))], self.log.append)
-        assert folder.railway is not None
-        self.plant = folder.railway.plant
-
-    def then(self, seconds: float, *lines: BoardLine | str, asleep_s: float = 0.0) -> None:
-        """So long after, with a sleep in it, these lines and words come."""
-
-        def step() -> list[Record]:
-            self.host.sleep(asleep_s)
-            self.host.elapsed_s += seconds
-            t = self.clock()
-            return [Said(t, None, row) if isinstance(row, str) else Received(t, self.wire(row.board), row) for row in lines]
-
-        self.steps.append(step)
-
-    def look(self) -> None:
-        """Keep the picture of this moment."""
-        self.steps.append(lambda: self.shown.append(dict(self.service._desk.view())) or [])
-
-    def wire(self, board: str) -> str:
-        return "mqtt" if self.plant.boards[board].link == "mqtt" else f"serial-{board}"
-
-    def opened(self) -> None:
-        def step() -> list[Record]:
-            t = self.clock()
-            ports = [Opened(t, self.wire(board)) for board in self.plant.boards]
-            return [*ports, *(BoardUp(t, "mqtt", board) for board, row in self.plant.boards.items() if row.link == "mqtt")]
-
-        self.steps.append(step)
-
-    def hello(self) -> list[BoardLine]:
-        return [Hello(board, 5, self.ms(), 16) for board in self.plant.boards]
-
-    def alive(self) -> list[BoardLine]:
-        return [Alive(board, 5, self.seq.get(board, 0), self.ms()) for board in self.plant.boards]
-
-    def states(self) -> list[BoardLine]:
-        """Every input as it stands: two roads occupied, all else clear."""
-        lines: list[BoardLine] = []
-        for detector in self.plant.detectors.values():
-            seq = self.seq[detector.board] = self.seq.get(detector.board, 0) + 1
-            value = "on" if detector.id in ("thistle-platform", "marrow-mill") else "off"
-            lines.append(State(detector.board, 5, seq, self.ms(), detector.input, value))
-        return lines
-
-    def ms(self) -> int:
-        return int(self.host.elapsed_s * 1000) % (1 << 32)
-
-    def run(self) -> None:
-        self.service.inbox = ScriptedInbox(iter(self.steps), self.service.stop)
-        self.service.run()
-
-
 @pytest.fixture
 def evening(store: Path, folder: FolderRead) -> Evening:
     made = Evening(store, folder)
@@ -246,7 +124,7 @@ def test_what_came_before_a_sleep_is_not_taken_for_news_from_after_it(
     def step() -> list[Record]:
         t = evening.clock()
         evening.host.sleep(HOUR_S)
-        evening.host.elapsed_s += 0.1
+        evening.host.go(0.1)
         return [Received(t, evening.wire(early.board), early), Received(evening.clock(), evening.wire(early.board), early)]
 
     evening.steps.append(step)
