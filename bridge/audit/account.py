@@ -50,12 +50,16 @@ class Correction:
 
 @dataclass(frozen=True)
 class Account:
-    """One session: the railway in force, its outcomes in order, its journal, and the day on which it was held."""
+    """One session: the railway in force, its outcomes in order, its journal, and the day on which it was held.
+
+    `host`: what befell the computer's clock, each a host second and a sentence.
+    """
 
     railway: Railway
     outcomes: Sequence[Row]
     records: Sequence[Journalled] = ()
     day: date | None = None
+    host: Sequence[tuple[float, str]] = ()
 
     @cached_property
     def by_number(self) -> dict[int, Row]:

@@ -90,6 +90,9 @@ def write_boards(main: Element, account: Account) -> None:
     table(held, labels, [_board(board) for board in boards])
     if links:
         table(held, ("link", "opened", "lost", "bytes that were no line"), [_link(link) for link in links])
+    if account.host:
+        put(held, "p", "Nothing in this account depends on the computer's own clock but the date at its head.", "soft")
+        table(held, ("clock", "the computer"), [[account.clock_at(t) or "", text] for t, text in account.host])
 
 
 def _board(board: BoardHealth) -> list[Cell]:

@@ -6,6 +6,7 @@ Rule: nothing in it but what the journal holds and the core says of it; also whi
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,8 @@ from bridge.audit.account import Account
 from bridge.audit.papers import papers
 from bridge.cli.capture import chosen, session_word
 from bridge.cli.printing import Printer, complain, printed
-from bridge.journal import Reader, Session, StoreError
+from bridge.journal import ClockStep, Reader, Session, StoreError
+from bridge.service.clock import told as tell_step
 from bridge.service.folding import FoldError
 from bridge.service.recounting import recount
 
@@ -69,11 +71,25 @@ def folder_for(store: Path, session: Session, asked: int | str | None, out: Path
     return out / f"session-{session.id}" if asked == "all" else out
 
 
+def began(wall: float, steps: Sequence[ClockStep]) -> float:
+    """When a session began (unix seconds), by the computer's clock as it was last set while the service ran on from then.
+
+    What was found at a later start tells nothing: how long the service was away by then is not known.
+    """
+    for step in steps:
+        if not step.running:
+            break
+        wall += step.after - step.before
+    return wall
+
+
 def write(reader: Reader, session: Session, folder: Path) -> list[Path]:
     """Write a session's papers into `folder`; their paths. Raises StoreError, FoldError, OSError."""
     told = recount(reader, session)
-    day = datetime.fromtimestamp(session.began.wall).date()
-    account = Account(told.railway, tuple(outcome.as_dict() for outcome in told.outcomes), told.records, day)
+    steps = [step for _, step in reader.clock_steps(session.id)]
+    day = datetime.fromtimestamp(began(session.began.wall, steps)).date()
+    host = tuple((step.t, tell_step(step)) for step in steps)
+    account = Account(told.railway, tuple(outcome.as_dict() for outcome in told.outcomes), told.records, day, host)
     made = papers(account)
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in made.items():

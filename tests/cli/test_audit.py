@@ -11,7 +11,7 @@ import pytest
 
 from bridge.cli import main
 from bridge.folder import load
-from bridge.journal import Journal, Moment, Opening, Page
+from bridge.journal import ClockStep, Journal, Moment, Opening, Page
 from bridge.wire.capture import read_capture
 from bridge.wire.records import HostStarted, Said
 
@@ -113,3 +113,35 @@ def test_a_session_that_is_not_there(store: Path, words: list[str], why: str, ca
 def test_a_store_that_is_none(tmp_path: Path, capsys) -> None:
     assert main(["audit", str(tmp_path / "nowhere.store")]) == 1
     assert capsys.readouterr().err.startswith("numbertaker audit: There is no store")
+
+
+@pytest.mark.parametrize(
+    ("steps", "day"),
+    [
+        pytest.param([], "2026-11-25", id="left alone"),
+        pytest.param(
+            [ClockStep(2.0, NOON, NOON + 86_400)], "2026-11-26", id="set a day on: so it had been wrong from the start"
+        ),
+        pytest.param([ClockStep(2.0, NOON, 50.0, running=False)], "2026-11-25", id="forgotten at a restart"),
+        pytest.param(
+            [ClockStep(2.0, NOON, 50.0, running=False), ClockStep(2.5, 50.5, NOON + 9 * 86_400)],
+            "2026-11-25",
+            id="forgotten at a restart, and told it later",
+        ),
+    ],
+)
+def test_the_day_is_that_of_the_clock_as_it_was_last_set(
+    steps: list[ClockStep], day: str, tmp_path: Path, folder: Path, lines: list[str]
+) -> None:
+    path = tmp_path / "oxlip.store"
+    journal = Journal(path, "oxlip")
+    records = list(read_capture(lines))
+    journal.append(Page(1, 1, records[:-1], opens=Opening(load(folder).texts, False)), Moment(2.0, NOON))
+    journal.append(Page(1, len(records), records[-1:], steps=steps), Moment(3.0, NOON))
+    journal.close()
+    assert main(["audit", str(path), "--out", str(tmp_path / "papers")]) == 0
+    page = (tmp_path / "papers" / "report.html").read_text(encoding="utf-8")
+    assert f"Account of the session of {day}" in page
+    assert page.count("The computer&#x27;s clock was") + page.count("The computer's clock was") == len(steps)
+    if steps and steps[0].running:
+        assert "set forward by 1 day, 0:00:00" in page
