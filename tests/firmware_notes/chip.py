@@ -18,7 +18,7 @@ Need = Callable[[str], str]
 
 SOURCES = Path(__file__).resolve().parents[2] / "firmware_notes" / "avr-board"
 FLAGS = ("-mmcu=atmega328p", "-DF_CPU=16000000UL", "-Os", "-ffunction-sections", "-fdata-sections")
-STRICT = ("-Wall", "-Wextra", "-Werror")
+STRICT = ("-Wall", "-Wextra", "-Wno-type-limits", "-Werror")  # a board may have no inputs
 LONGEST_S = 120
 
 

@@ -8,7 +8,7 @@
  * With `pty` the host's line is a pseudo-terminal, named in the first line printed: "uart /dev/pts/3". Without, each line
  * that the firmware sends is printed as "> MICROSECONDS LINE" with the moment of its last byte.
  *
- * Commands, a line each; each may stand behind "at MICROSECONDS", else it is done now:
+ * Commands, a line each; each may stand behind "at MICROSECONDS" or "in MICROSECONDS" (from now), else it is done now:
  *
  *     pin NUMBER LEVEL         drive a pin, by the number printed on the board
  *     bytes HEX                bytes on pin 8 at 9600 baud, 8N1
@@ -18,7 +18,7 @@
  *     hang                     the program runs into an endless loop
  * and, done when read:
  *     run MICROSECONDS         as fast as it goes up to this moment; prints "at MICROSECONDS" when there
- *     pace FACTOR              run so many times as fast as real time from now on
+ *     pace FACTOR              run so many times as fast as real time from now on; prints "at MICROSECONDS" at once
  *     time                     prints "at MICROSECONDS"
  *     quit                     keep EEPROM and end, as does the end of the commands
  */
@@ -328,6 +328,9 @@ static bool do_command(char *line)
     if (sscanf(line, "at %llu %n", &us, &skip) == 1) {
         when = us * MHZ;
         line += skip;
+    } else if (sscanf(line, "in %llu %n", &us, &skip) == 1) {
+        when += us * MHZ;
+        line += skip;
     }
     if (sscanf(line, "pin %d %d", &pin, &level) == 2) {
         plan(when, PIN, pin, level);
@@ -387,7 +390,9 @@ static void run_paced(void)
 {
     char held[4096];
     size_t length = 0;
-    double last_s = real_s();
+    const double begun_s = real_s();
+    const avr_cycle_count_t begun = avr->cycle;
+    say_time();
     for (;;) {
         struct pollfd ready = {STDIN_FILENO, POLLIN, 0};
         if (poll(&ready, 1, 1) == 1) {
@@ -407,13 +412,8 @@ static void run_paced(void)
             }
         }
         from_terminal();
-        double now_s = real_s(), gone_s = now_s - last_s;
-        last_s = now_s;
-        if (gone_s > 0.05) {
-            gone_s = 0.05; /* what a busy machine costs does not count */
-        }
         wait_for_next();
-        run_to(avr->cycle + (avr_cycle_count_t)(gone_s * pace * MHZ * 1e6));
+        run_to(begun + (avr_cycle_count_t)((real_s() - begun_s) * pace * MHZ * 1e6));
         fflush(out);
     }
 }
