@@ -3,6 +3,7 @@
 Rule: append-only, one writer, committed before anybody sees it. Everything else is derived from it.
 """
 
+from bridge.journal.backup import BackupError, back_up
 from bridge.journal.gaps import Gap, gaps
 from bridge.journal.reading import ClockStep, Moment, Reader, Session
 from bridge.journal.refusals import NotWrittenError
@@ -10,6 +11,7 @@ from bridge.journal.store import StoreError
 from bridge.journal.writing import Journal, Opening, Page
 
 __all__ = [
+    "BackupError",
     "ClockStep",
     "Gap",
     "Journal",
@@ -20,5 +22,6 @@ __all__ = [
     "Reader",
     "Session",
     "StoreError",
+    "back_up",
     "gaps",
 ]

@@ -80,6 +80,10 @@ class Reader:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
         self.close()
 
+    def copy_to(self, other: sqlite3.Connection) -> None:
+        """Copy the whole store as it is at this moment into another file. Raises sqlite3.Error."""
+        self._db.conn.backup(other)
+
     @property
     def railway(self) -> str | None:
         """The id of the railway whose store it is; None before its first session."""

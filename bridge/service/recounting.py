@@ -28,7 +28,7 @@ class Recounted:
 
 
 def recount(reader: Reader, session: Session, core: Core = CORE) -> Recounted:
-    """Tell a session again. Raises StoreError where the store cannot be read, FoldError where the core fails."""
+    """Tell a session again, as many of its lines as `session` knows. Raises StoreError where the store cannot be read, FoldError where the core fails."""
     folder = read(reader.folder(session.id))
     if folder.railway is None:
         finding = folder.findings[0]
@@ -37,7 +37,7 @@ def recount(reader: Reader, session: Session, core: Core = CORE) -> Recounted:
             f"{finding.file}:{finding.line}: {finding.message} {finding.remedy}"
         )
     evening = Evening(core, folder.railway, session.after_end)
-    records = tuple(reader.records(session.id))
+    records = tuple(reader.records(session.id, session.lines))
     outcomes = [outcome for journalled in records for outcome in evening.follow(journalled.record)]
     if not evening.is_over:
         outcomes += evening.close()
