@@ -13,7 +13,7 @@ from types import ModuleType
 from bridge import __version__
 from bridge.cli import audit, boards, broker, capture, check, demo, replay, run, simulate, unit
 
-COMMANDS: tuple[ModuleType, ...] = (demo, check, boards, run, replay, capture, audit, simulate, broker, unit)
+COMMANDS: tuple[ModuleType, ...] = (demo, check, boards, run, replay, capture, audit, backup, simulate, broker, unit)
 
 FIRST = """What to do first:
   numbertaker demo                 see the whole job on simulated boards, with no hardware
