@@ -11,7 +11,7 @@ import sys
 from types import ModuleType
 
 from bridge import __version__
-from bridge.cli import audit, boards, broker, capture, check, demo, replay, run, simulate, unit
+from bridge.cli import audit, backup, boards, broker, capture, check, demo, replay, run, simulate, unit
 
 COMMANDS: tuple[ModuleType, ...] = (demo, check, boards, run, replay, capture, audit, backup, simulate, broker, unit)
 
