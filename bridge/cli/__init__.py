@@ -11,9 +11,22 @@ import sys
 from types import ModuleType
 
 from bridge import __version__
-from bridge.cli import audit, backup, boards, broker, capture, check, demo, replay, run, simulate, unit
+from bridge.cli import audit, backup, boards, broker, capture, check, demo, ports, replay, run, simulate, unit
 
-COMMANDS: tuple[ModuleType, ...] = (demo, check, boards, run, replay, capture, audit, backup, simulate, broker, unit)
+COMMANDS: tuple[ModuleType, ...] = (
+    demo,
+    check,
+    boards,
+    run,
+    replay,
+    capture,
+    audit,
+    backup,
+    simulate,
+    broker,
+    ports,
+    unit,
+)
 
 FIRST = """What to do first:
   numbertaker demo                 see the whole job on simulated boards, with no hardware

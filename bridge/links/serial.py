@@ -58,6 +58,11 @@ class SerialLink:
         self._door: SerialDoor | None = None
         self._hunter: threading.Thread | None = None
 
+    @property
+    def ports(self) -> tuple[SerialPort, ...]:
+        """The ports that are kept now, open or not; to be looked at."""
+        return tuple(self._ports.values())
+
     def start(self, inbox: Inbox) -> None:
         """Begin to look for ports."""
         self._door = SerialDoor(self._clock, inbox, Names(self._patience.quiet_s, self._patience.settle_s))
