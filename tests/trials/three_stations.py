@@ -21,7 +21,8 @@ from bridge.cli import main as numbertaker
 from .mortal_broker import HOST
 
 RAILWAY = "trial"
-BOARDS = {"alder": (1, 2), "birch": (1, 2), "cedar": (1, 2)}
+INPUTS = tuple(range(1, 9))
+BOARDS = dict.fromkeys(("alder", "birch", "cedar"), INPUTS)
 """Each board's inputs."""
 
 COMMAND = [sys.executable, "-c", "import sys; from bridge.cli import main; sys.exit(main())"]
@@ -40,31 +41,26 @@ STATION = """
 [[station]]
 id = "{id}"
 name = "{id}"
-[[station.road]]
-id = "main"
-kind = "running"
-length = 1400
-open = ["up", "down"]
-[[station.road]]
-id = "loop"
-kind = "loop"
-length = 1400
-open = ["up", "down"]
+"""
+BOARD = """
 [[board]]
 id = "{id}"
 link = "mqtt"
+"""
+ROAD = """
+[[station.road]]
+id = "road{n}"
+kind = "loop"
+length = 1400
+open = ["up", "down"]
+"""
+DETECTOR = """
 [[detector]]
-id = "{id}-main"
+id = "{id}-road{n}"
 kind = "track"
-covers = "{id}.main"
+covers = "{id}.road{n}"
 board = "{id}"
-input = 1
-[[detector]]
-id = "{id}-loop"
-kind = "track"
-covers = "{id}.loop"
-board = "{id}"
-input = 2
+input = {n}
 """
 SECTION = """
 [[section]]
@@ -120,9 +116,12 @@ def make_folder(folder: Path, port: int) -> None:
     """A railway of three stations, a board each."""
     folder.mkdir()
     names = list(BOARDS)
-    sections = [SECTION.format(up=up, down=down) for up, down in pairwise(names)]
-    text = PLANT.format(host=HOST, port=port) + "".join(STATION.format(id=name) for name in names) + "".join(sections)
-    (folder / "railway.toml").write_text(text, encoding="utf-8")
+    parts = [PLANT.format(host=HOST, port=port)]
+    for name in names:
+        parts += [STATION.format(id=name), *(ROAD.format(n=n) for n in INPUTS), BOARD.format(id=name)]
+        parts += [DETECTOR.format(id=name, n=n) for n in INPUTS]
+    parts += [SECTION.format(up=up, down=down) for up, down in pairwise(names)]
+    (folder / "railway.toml").write_text("".join(parts), encoding="utf-8")
 
 
 def ours(folder: Path, port: int) -> tuple[tuple[str, str], Path]:
