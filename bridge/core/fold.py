@@ -26,7 +26,7 @@ def fold(state: State, event: Event) -> tuple[State, tuple[Outcome, ...]]:
     if isinstance(event, Journalled):
         if _is_end(event):
             state, before = hindsight.settle(state, event.record.t)
-        state.past.note(steps.take(state, event), event)
+        state.past.note(event, steps.take(state, event))
     elif (settles := state.past.due()) is not None and settles <= event.t:
         state, before = hindsight.settle(state, event.t)
     else:

@@ -7,12 +7,12 @@ same. Memory is bounded: ten minutes can always be told again, as long as no mor
 from __future__ import annotations
 
 import pickle
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from bridge.core import retelling
-from bridge.core.conditioning import Late
+from bridge.core.conditioning import Conditioned, Late
 from bridge.core.events import Journalled
 from bridge.core.outcomes import Outcome
 from bridge.core.retelling import Statement
@@ -26,6 +26,7 @@ WINDOW_S = 600.0
 MOST_EVENTS = 60_000
 SETTLE_S = 0.2  # after the last late line: a board sends what was asked for on end
 LONGEST_S = 1.0
+ALIKE_S = 10.0  # clocks of boards are known better than that
 LEAST_BETWEEN = 100  # events between two states kept; more on a large railway, so that an event's share stays the same
 FIRST_AGAIN_N = 1_000_000_000
 
@@ -35,7 +36,7 @@ Numbered = tuple[str, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """What was taken at host second `t`. `is_sign`: it came late, and was only a sign of its board then."""
+    """What was taken at host second `t`. `is_sign`: it came late or once more, and was only a sign of its board then."""
 
     t: float
     event: Journalled | Late
@@ -81,13 +82,13 @@ class Past:
         """When what came late is to be placed (host seconds)."""
         return self.waits_until if self.waiting else None
 
-    def note(self, late: Sequence[Late], event: Journalled) -> None:
-        """An event was taken; `late` is what of it has to be placed. Nothing is where no state is kept."""
+    def note(self, event: Journalled, heard: Conditioned) -> None:
+        """An event was taken; what of it came late waits to be placed. Nothing does where no state is kept."""
         if not self.kept:
             return
-        self.events.append(Entry(event.record.t, event, bool(late)))
-        if late:
-            self.waiting += late
+        self.events.append(Entry(event.record.t, event, bool(heard.late) or heard.repeated))
+        if heard.late:
+            self.waiting += heard.late
             first_t = self.waiting[0].t
             self.waits_until = round(min(event.record.t + SETTLE_S, first_t + LONGEST_S), 6)
 
@@ -145,21 +146,22 @@ class Past:
         return first, frozenset(placed)
 
     def _place_of(self, late: Late) -> int:
-        """Where in `events` it belongs: by its time, and never behind a report of its boot with a higher number."""
+        """Where in `events` it belongs: by its time, but between the reports of its boot with lower and higher numbers."""
         board, boot, seq = _number(late.line)
-        at = len(self.events)
-        while at and self.events[at - 1].t > late.happened_t:
-            at -= 1
-        for i in range(at - 1, -1, -1):
+        at, least, most = len(self.events), 0, len(self.events)
+        for i in range(len(self.events) - 1, -1, -1):
             entry = self.events[i]
             report = entry.report
             if report is not None and report[:2] == (board, boot):
                 if report[2] < seq:
+                    least = i + 1
                     break
+                most = i
+            if entry.t > late.happened_t:
                 at = i
-            elif entry.t < late.happened_t - LONGEST_S:
+            elif entry.t < late.happened_t - ALIKE_S:
                 break
-        return at
+        return max(least, min(at, most))
 
     def kept_before(self, index: int) -> Kept:
         """The last state kept before an event; those kept later no longer hold."""

@@ -19,11 +19,11 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 KEYS: Mapping[str, tuple[str, ...]] = {
-    "departed": ("train", "station", "road"),
-    "arrived": ("train", "station", "road"),
+    "departed": ("train", "station", "road", "booked_road"),
+    "arrived": ("train", "station", "road", "booked_road"),
     "entered": ("train", "section"),
     "cleared": ("train", "section", "complete"),
-    "authority": ("section", "train", "state"),
+    "authority": ("section", "train", "state", "why"),
     "lifted": ("vehicle", "road", "train", "booked"),
     "set-out": ("vehicle", "road", "train", "booked"),
     "move": ("vehicle", "from", "to", "train", "state"),

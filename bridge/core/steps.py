@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bridge.core import going, opening, places, running, standing, words
 from bridge.core.asking import ask
-from bridge.core.conditioning import Late
+from bridge.core.conditioning import Conditioned, Late
 from bridge.core.digesting import digest
 from bridge.core.events import Journalled
 from bridge.core.expected import Expected
@@ -29,12 +29,12 @@ def due(state: State) -> float | None:
     return max(min(times), state.t) if times else None
 
 
-def take(state: State, event: Journalled) -> tuple[Late, ...]:
-    """Take what reached the host; what of it came late."""
+def take(state: State, event: Journalled) -> Conditioned:
+    """Take what reached the host; what it has come to, for what of it came late is not taken here."""
     assert state.conditioning is not None
     tick(state, event.record.t)
     state.journal_n = event.n
-    late: tuple[Late, ...] = ()
+    heard = Conditioned()
     if isinstance(event.record, Said):
         told = words.parse(event.record.words)
         state.reply = told.text if isinstance(told, words.Misword) else tell(state, told, event.n)
@@ -44,12 +44,11 @@ def take(state: State, event: Journalled) -> tuple[Late, ...]:
         elif isinstance(event.record, HostStarted):
             state.clock.host_started(event.record.t)
         heard = state.conditioning.take(event)
-        late = heard.late
         digest(state, heard)
     while state.heard:
         digest(state, state.heard.pop(0))
     _settle(state)
-    return late
+    return heard
 
 
 def place(state: State, late: Late, t: float) -> None:

@@ -30,7 +30,7 @@ from bridge.wire.records import (
 )
 from bridge.wire.withheld import EDGE, NUMBERED, READING, Withheld, lines_withheld, rejects_withheld
 
-DELAYED_S = 0.4  # a wire takes some milliseconds, a radio tens of them: common practice, no source
+DELAYED_S = 0.15  # a wire takes some milliseconds, a radio tens of them: common practice, no source
 MOST_DELAYED_S = 6.0  # beyond that it is likelier that the board's clock has stood still for a while
 
 
@@ -41,6 +41,7 @@ class Conditioning:
         self._observations: list[Observation] = []
         self._changes: list[BoardChange] = []
         self._late: list[Late] = []
+        self._repeated = False
         self._deadlines = Deadlines()
         self._detectors = Detectors(plant, self._deadlines, self._observations)
         self._roll = Roll(plant, self._detectors, self._deadlines, self._changes)
@@ -166,6 +167,7 @@ class Conditioning:
                 self._roll.greet(board, line, n, t)
             return
         stated = isinstance(line, State)
+        self._repeated = not taken.fresh
         if not taken.fresh or (stated and not holds):
             return
         happened_t = clock.happened_t(whole_ms, t)
@@ -230,10 +232,11 @@ class Conditioning:
             self._power.look(row, seen)
 
     def _drain(self) -> Conditioned:
-        said = Conditioned(tuple(self._observations), tuple(self._changes), tuple(self._late))
+        said = Conditioned(tuple(self._observations), tuple(self._changes), tuple(self._late), self._repeated)
         self._observations.clear()
         self._changes.clear()
         self._late.clear()
+        self._repeated = False
         return said
 
 

@@ -79,11 +79,13 @@ class Late:
 
 @dataclass(frozen=True, slots=True)
 class Conditioned:
-    """What one event has come to. `late` is evidence of the past: it counts once it is put in its place."""
+    """What one event has come to. `late` is evidence of the past: it counts once it is put in its place. `repeated`: a line
+    that had counted before."""
 
     observations: tuple[Observation, ...] = ()
     changes: tuple[BoardChange, ...] = ()
     late: tuple[Late, ...] = ()
+    repeated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
