@@ -25,17 +25,18 @@ static inline uint8_t debounce_sample(struct debounce *port, uint8_t levels, uin
     }
     port->differing = differing;
     uint8_t carry = differing, changed = differing;
-    for (uint8_t n = 0; n < DEBOUNCE_PLANES; ++n) {
-        uint8_t plane = port->planes[n];
-        uint8_t counted = (uint8_t)((plane ^ carry) & differing);
-        carry &= plane;
-        port->planes[n] = counted;
-        changed &= (samples >> n & 1) ? counted : (uint8_t)~counted;
+    for (uint8_t *plane = port->planes; plane < port->planes + DEBOUNCE_PLANES; ++plane, samples >>= 1) {
+        uint8_t counted = (uint8_t)((*plane ^ carry) & differing);
+        carry &= *plane;
+        *plane = counted;
+        changed &= samples & 1 ? counted : (uint8_t)~counted;
     }
-    for (uint8_t n = 0; changed && n < DEBOUNCE_PLANES; ++n) {
-        port->planes[n] &= (uint8_t)~changed;
+    if (changed) {
+        port->steady ^= changed;
+        for (uint8_t *plane = port->planes; plane < port->planes + DEBOUNCE_PLANES; ++plane) {
+            *plane &= (uint8_t)~changed;
+        }
     }
-    port->steady ^= changed;
     return changed;
 }
 

@@ -82,10 +82,12 @@ class Chip:
 
     def __init__(self, program: Path, elf: Path, eeprom: Path) -> None:
         self.program, self.elf, self.eeprom = program, elf, eeprom
+        self.off_us = 0.0
+        """The longest that interrupts were off in the last run."""
 
     def run(self, script: Iterable[str], until_us: int) -> list[Sent]:
         """Do these commands up to this moment; what the board said."""
-        commands = "\n".join([*script, f"run {until_us}", "quit", ""])
+        commands = "\n".join([*script, f"run {until_us}", "off", "quit", ""])
         ended = subprocess.run(
             [self.program, self.elf, self.eeprom],
             input=commands,
@@ -98,6 +100,8 @@ class Chip:
         assert ended.returncode == 0, ended.stderr
         sent = []
         for row in ended.stdout.splitlines():
+            if row.startswith("off "):
+                self.off_us = float(row[4:])
             if row.startswith("> "):
                 _, us, raw = row.split(" ", 2)
                 line = parse_board_line(raw.encode())

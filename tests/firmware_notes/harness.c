@@ -20,6 +20,7 @@
  *     run MICROSECONDS         as fast as it goes up to this moment; prints "at MICROSECONDS" when there
  *     pace FACTOR              run so many times as fast as real time from now on; prints "at MICROSECONDS" at once
  *     time                     prints "at MICROSECONDS"
+ *     off                      prints "off MICROSECONDS": the longest that interrupts were off in a row, starts left out
  *     quit                     keep EEPROM and end, as does the end of the commands
  */
 #define _GNU_SOURCE
@@ -64,6 +65,8 @@ static unsigned long told;
 static avr_cycle_count_t host_free, reader_free; /* from when on these lines are free */
 static uint8_t levels[3] = {0xFF, 0xFF, 0xFF};
 static const char PORT_NAMES[] = "BCD";
+static avr_cycle_count_t off_since, off_longest;
+static bool has_begun; /* interrupts have been on since the last start */
 static bool paced;
 static size_t line_length; /* of a line that the firmware is sending */
 
@@ -141,6 +144,7 @@ static void drive_pin(int pin, int level)
 static void restart(int reason)
 {
     avr_reset(avr);
+    has_begun = false;
     avr->data[MCUSR_AT] = (uint8_t)reason;
     avr_extint_set_strict_lvl_trig(avr, 0, 0); /* else pins 2 and 3 are looked at in every cycle while they are low */
     avr_extint_set_strict_lvl_trig(avr, 1, 0);
@@ -265,10 +269,25 @@ static void start(const char *firmware)
     restart(POWER_BIT);
 }
 
+/* Interrupts are off while one is served, and where the program says so. */
+static void note_off(void)
+{
+    if (avr->sreg[S_I]) {
+        if (off_since && has_begun && avr->cycle - off_since > off_longest) {
+            off_longest = avr->cycle - off_since;
+        }
+        has_begun = true;
+        off_since = 0;
+    } else if (!off_since) {
+        off_since = avr->cycle;
+    }
+}
+
 static void run_to(avr_cycle_count_t target)
 {
     while (avr->cycle < target) {
         int state = avr_run(avr);
+        note_off();
         if (owed != PIN) {
             do_owed();
         } else if (state == cpu_Done || state == cpu_Crashed) {
@@ -357,6 +376,8 @@ static bool do_command(char *line)
         paced = true;
     } else if (!strcmp(line, "time")) {
         say_time();
+    } else if (!strcmp(line, "off")) {
+        fprintf(out, "off %.1f\n", (double)off_longest / MHZ);
     } else if (!strcmp(line, "quit")) {
         return false;
     } else if (*line) {

@@ -121,6 +121,7 @@ def test_inputs_that_change_together_are_all_reported_with_the_same_ms(full: c.C
     sent = full.run([f"at 300000 pin {pin} 0" for pin in FULL], S)
     assert sorted(values(sent)) == [(number, "on") for number in range(1, 17)]
     assert len({line.ms for line in of(Report, sent)}) == 1  # type: ignore[attr-defined]
+    assert full.off_us < 70
     assert [line.seq for line in of(Report, sent)] == list(range(1, 17))  # type: ignore[attr-defined]
 
 
@@ -341,11 +342,12 @@ def test_time_and_inputs_are_unharmed_while_everything_talks_at_once(full: c.Chi
     keys = dict(of(Alive, sent)[-1].extra)  # type: ignore[attr-defined]
     assert (keys["lost"], keys["refused"]) == ("0", "0")
     assert int(keys["free"]) >= 500
+    assert full.off_us < 70, "a byte comes every 87 us, an edge every 104"
     starts = [us for us, line in sent if isinstance(line, Alive)]
     assert all(b - a < 2 * S + LINE_MS * MS for a, b in pairwise(starts))
     figure(
         f"firmware under full load: {keys['free']} bytes of RAM never used, "
-        f"edges timed alike within {max(offs) - min(offs):.1f} ms"
+        f"edges timed alike within {max(offs) - min(offs):.1f} ms, interrupts off for {full.off_us:.0f} us at most"
     )
 
 
