@@ -160,7 +160,7 @@ class SerialPort:
                 self._shared = None
             return None
         was_silent = self._hang_s > self._patience.first_hang_s  # and so is until a line has come
-        self._trouble = why_silent(self.path, self.board, self.is_named) if was_silent else None
+        self._trouble = self._why_silent() if was_silent else None
         self._is_stuck = self._is_broken = False
         self._handle = handle
         if not self._stopping.is_set():
@@ -234,7 +234,9 @@ class SerialPort:
             self._trouble = self._why_silent()
         return self._is_foreign
 
-    def _why_silent(self) -> str:
+    def _why_silent(self) -> str | None:
+        if self.board is not None and self._door.home(self.board) not in (None, self.link):
+            return None  # it has been moved, and is heard there
         others = holders(self.path)
         if others:
             return why_shared(self.path, others)

@@ -129,6 +129,23 @@ def test_a_board_that_says_nothing_more_on_an_open_port_has_it_opened_anew(inbox
     assert not any("alder" in trouble for trouble in link.troubles())
 
 
+def test_a_port_that_its_board_has_left_is_no_trouble(inbox, plug, link_to) -> None:
+    old, new = plug("ttyA"), plug("ttyB")
+    link = link_to(old, new, patience=replace(QUICK, first_hang_s=0.3, longest_hang_s=0.3, quiet_s=0.1))
+    inbox.wait(lambda: len(inbox.of(Opened)) == 2)
+    old.say(HELLO)
+    inbox.wait(lambda: lines_of(inbox))
+    while len(lines_of(inbox)) == 1:
+        new.say(Alive("alder", 17, 0, 2000))
+        time.sleep(0.02)  # its pace
+    until = time.monotonic() + 1.0
+    while time.monotonic() < until:
+        new.say(Alive("alder", 17, 0, 2000))
+        time.sleep(0.02)
+        assert link.troubles() == ()
+    assert {record.link for record in inbox.of(Closed)} == {"serial-ttyA"}  # which is tried anew, in case it hangs
+
+
 def test_a_board_that_speaks_as_it_should_is_never_cut_off(inbox, plug, link_to) -> None:
     board = plug("ttyA")
     link_to(board, patience=replace(QUICK, first_hang_s=0.4))
