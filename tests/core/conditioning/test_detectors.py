@@ -319,7 +319,7 @@ def test_a_report_that_was_long_on_its_way_is_late_once_the_boards_clock_is_know
     assert scene.report(1.0, 5, "on", ms=0).late == ()
     for beat in range(2, 20, 2):
         scene.alive(float(beat))
-    assert scene.report(19.5, 5, "on", ms=19_300).late == ()
+    assert scene.report(19.5, 5, "on", ms=19_400).late == ()
     (late,) = scene.report(21.0, 5, "on", ms=20_000).late
     assert late.happened_t == pytest.approx(20.0, abs=0.05)
     assert scene.report(29.5, 5, "on", ms=22_000).late == (), "so long above the line a clock has rather stood still"
