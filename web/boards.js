@@ -5,7 +5,7 @@
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
 import { age } from "./picture.js";
-import { stateMark } from "./strip.js";
+import { stateMark, whyMark } from "./strip.js";
 
 const GRAVE = ["lost", "not-heard", "heard"];
 
@@ -18,6 +18,7 @@ export function boardsPart({ say }) {
         h("b", {}, detector.id), h("span", { class: "quiet" }, `${words.kinds[detector.kind] ?? detector.kind}, ${words.input(detector.input)}`),
         h("span", { class: "quiet" }, picture.names.place(detector.where))),
       h("div", { class: "detector-state" }, stateMark(detector.state),
+        !detector.muted && whyMark(detector.state, detector.why),
         detector.since !== null && h("span", { class: "quiet time" }, words.for(age(picture, detector.since))),
         detector.muted && h("span", { class: "look" }, words.muted)),
       h("button", {

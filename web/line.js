@@ -4,7 +4,7 @@
 
 import { h } from "./draw.js";
 import { layOut, longestRun } from "./layout.js";
-import { blocks, caption, stateMark } from "./strip.js";
+import { blocks, caption, stateMark, whyMark } from "./strip.js";
 import { texts } from "./texts.js";
 
 const GUTTER_PX = 22;
@@ -60,7 +60,7 @@ function roadRow(road, left, right, picture, mmPx, turned) {
   const room = h("span", { class: over > 0 ? "room is-over" : "room", key: "room" },
     over > 0 ? texts.line.over(over) : texts.line.stands(road.stands_mm, road.length_mm));
   return h("div", { class: "road", key: road.id },
-    h("p", { class: "road-name" }, h("b", {}, road.name), stateMark(road.state)),
+    h("p", { class: "road-name" }, h("b", {}, road.name), stateMark(road.state), whyMark(road.state, picture.names.unknown(road.id))),
     h("div", { class: `strip-place lies-${lies}`, "aria-hidden": "true" },
       h("div", {
         class: `strip is-${road.state} stands-${lies}` + (open.left ? "" : " stop-left") + (open.right ? "" : " stop-right"),
@@ -73,7 +73,7 @@ function throatRow(throat, atLeft, picture, mmPx, turned) {
   const quiet = !throat.line.length && (throat.state === "clear" || throat.state === "unwatched");
   if (quiet) return null;
   return h("div", { class: `road throat ${atLeft ? "at-left" : "at-right"}`, key: throat.id },
-    h("p", { class: "road-name" }, h("b", {}, texts.line.throat(texts.line.ends[throat.end])), stateMark(throat.state)),
+    h("p", { class: "road-name" }, h("b", {}, texts.line.throat(texts.line.ends[throat.end])), stateMark(throat.state), whyMark(throat.state, picture.names.unknown(throat.id))),
     throat.line.length > 0 && h("div", { class: `strip-place lies-${atLeft ? "left" : "right"}`, "aria-hidden": "true" },
       h("div", { class: `strip is-${throat.state} is-endless` }, blocks(throat.line, picture, mmPx, turned))),
     caption(throat.line, picture, turned));
@@ -90,7 +90,7 @@ function sectionCell(section, cell, depth, picture, mmPx, inner) {
     style: { "grid-column": cell.column === null ? "1 / -1" : String(cell.column + 1) }, "aria-label": name,
   },
   h("h4", {}, cell.column === null ? name : stateMark(section.state)),
-  h("p", { class: "road-name" }, cell.column === null && stateMark(section.state), h("span", { class: "quiet" }, texts.line.rules[section.rule] ?? section.rule)),
+  h("p", { class: "road-name" }, cell.column === null && stateMark(section.state), h("span", { class: "quiet" }, texts.line.rules[section.rule] ?? section.rule), whyMark(section.state, picture.names.unknown(section.id))),
   h("div", { class: "strip-place", "aria-hidden": "true" },
     h("div", {
       class: `strip is-${section.state} stands-middle`, "data-section": section.id, "data-left": left, "data-right": right,

@@ -24,7 +24,7 @@ export function read(data) {
   return picture;
 }
 
-function namesOf({ stations, sections, vehicles }) {
+function namesOf({ stations, sections, vehicles, detectors }) {
   const station = new Map(stations.map((s) => [s.id, s.name || s.id]));
   const place = new Map();
   for (const s of stations) {
@@ -40,6 +40,7 @@ function namesOf({ stations, sections, vehicles }) {
     station: (id) => station.get(id) ?? id ?? "",
     place: (id) => (id?.includes("@") ? texts.line.at(...id.split("@").map(named)) : named(id)),
     vehicle: (id) => vehicles[id]?.painted || id || "",
+    unknown: (stretch) => detectors.find((d) => d.kind === "track" && d.where === stretch && d.state === "unknown")?.why ?? null,
     why: (section, why) => texts.line.authorities[rules.get(section)]?.[why] ?? station.get(why) ?? why,
   };
 }

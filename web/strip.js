@@ -21,6 +21,11 @@ export function stateMark(state) {
   return h("span", { class: "state" }, h("span", { class: `sample is-${state}`, "aria-hidden": "true" }), texts.states[state] ?? state);
 }
 
+/** Why something is unknown, in the service's own words; nothing where it is not, or no reason is known. */
+export function whyMark(state, why) {
+  return state === "unknown" && why && h("span", { class: "quiet why" }, why);
+}
+
 /** The vehicles of a line, split where the train changes: [{ train, vehicles }]. */
 export function groups(line, vehicles) {
   const found = [];

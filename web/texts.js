@@ -40,7 +40,7 @@ export const texts = {
     toBegin: "To the session clock",
     ended: "The session has ended. numbertaker audit writes its report.",
     fine: "Nothing is wrong.",
-    troubles: "The service needs help",
+    troubles: "Word from the service",
     stopped: "The session clock is stopped. Go on when everybody is ready.",
     toGoOn: "To the session clock",
     more: (n) => (n === 1 ? "1 more is open" : `${n} more are open`),

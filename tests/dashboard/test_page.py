@@ -215,3 +215,25 @@ def test_the_sections_lay_out_the_line(open_page: Callable[..., Any]) -> None:
     for stations, sections, abreast, rows in LAID:
         laid = page.evaluate(LAYOUT, [list(stations), [list(s) for s in sections], abreast])
         assert [set(row) for row in laid] == [set(row.split()) for row in rows], (stations, sections, abreast)
+
+
+def test_what_is_unknown_says_why(open_page: Callable[..., Any], door: Any) -> None:
+    """By word, by shape (hatched), and with the service's own reason: on the line and at the boards."""
+
+    def lost(snapshot: dict[str, Any]) -> None:
+        for detector in snapshot["detectors"]:
+            detector["why"] = None
+            if detector["id"] == "wren-loop":
+                detector.update(state="unknown", why="its board is lost")
+        next(road for road in snapshot["stations"][0]["roads"] if road["id"] == "wrenfield.loop")["state"] = "unknown"
+
+    door.show(lost)
+    for page in (open_page(), open_page(width=390)):
+        road = page.locator(".station[data-station=wrenfield] .road").filter(has_text="loop").first
+        assert "unknown" in road.locator(".road-name").inner_text()
+        assert road.locator(".why").inner_text() == "its board is lost"
+        assert "repeating-linear-gradient" in road.locator(".strip").evaluate("e => getComputedStyle(e).backgroundImage")
+        row = page.locator("[data-detector=wren-loop]")
+        assert "its board is lost" in row.text_content()
+        assert row.locator(".sample.is-unknown").count() == 1
+        assert page.locator("[data-detector=wren-platform] .why").count() == 0
