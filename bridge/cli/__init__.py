@@ -11,7 +11,7 @@ import sys
 from types import ModuleType
 
 from bridge import __version__
-from bridge.cli import audit, backup, boards, broker, capture, check, demo, ports, replay, run, simulate, unit
+from bridge.cli import audit, backup, boards, broker, capture, check, demo, doctor, ports, replay, run, simulate, unit
 
 COMMANDS: tuple[ModuleType, ...] = (
     demo,
@@ -25,6 +25,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     simulate,
     broker,
     ports,
+    doctor,
     unit,
 )
 
