@@ -3,6 +3,7 @@ stop is quick whatever is open."""
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import socket
@@ -13,6 +14,7 @@ from pathlib import Path
 from urllib.request import urlopen
 
 import pytest
+from prometheus_client.parser import text_string_to_metric_families
 
 from bridge.journal import Reader
 from bridge.wire.capture import format_record
@@ -132,6 +134,32 @@ def test_a_process_that_was_stopped_knows_what_it_missed(start: Start, tmp_path:
     hosts = [words for words in hosts if words[1] == "host"]
     assert [words[2] for words in hosts] == ["started", "stopped", "started", "stopped"]
     assert float(hosts[2][0]) - float(hosts[1][0]) == pytest.approx(7.0, abs=1.0)
+
+
+def test_how_it_fares_can_be_asked_by_programs(start: Start) -> None:  # noqa: F811
+    """Judged by the parser of the Prometheus project's own client library."""
+    board = Board()
+    running = start("--no-serial", "--port", board.path)
+    running.wait(lambda shown: shown["snapshot"]["session"]["journal"] >= 2)
+    os.write(board.master, b"no line\n")
+    board.say(Hello("thistle", 4, 100, 8), State("thistle", 4, 1, 110, 1, "off"))
+    running.wait(lambda shown: shown["snapshot"]["session"]["journal"] >= 5)
+    with urlopen(f"{running.url}metrics", timeout=10) as answer:
+        families = list(text_string_to_metric_families(answer.read().decode()))
+    figures = {(s.name, s.labels.get("link", s.labels.get("state"))): s.value for family in families for s in family.samples}
+    link = f"serial-{board.path.rsplit('/', 1)[-1]}"
+    assert figures["numbertaker_lines_total", link] == 2
+    assert figures["numbertaker_rejects_total", link] == 1
+    assert figures["numbertaker_link_open", link] == 1
+    assert figures["numbertaker_boards", "heard"] == 1
+    assert figures["numbertaker_records_total", None] == 5
+    assert figures["numbertaker_commit_seconds_count", None] >= 3
+    assert figures["numbertaker_unkept_records", None] == 0
+    assert figures["process_open_fds", None] > 5
+    with urlopen(f"{running.url}healthz", timeout=10) as answer:
+        health = json.load(answer)
+    assert (health["ok"], health["links"], health["boards"]["heard"]) == (True, {link: True}, 1)
+    assert health["loop_age_s"] < 5 and health["free_bytes"] > 0
 
 
 def states(shown: dict) -> set[str]:
