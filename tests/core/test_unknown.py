@@ -145,6 +145,15 @@ def test_a_train_that_enters_a_section_of_which_nothing_is_known_is_no_danger(se
     assert told.rows("cleared") == []
 
 
+def test_nor_is_it_where_track_circuits_give_the_authority(session: Make) -> None:
+    told = session(rule="track-circuit")
+    told.say("mute line", 0.0)
+    told.on("ash-throat", after=2.0).read("ash-end", "e1", after=0.2).read("ash-end", "w1").read("ash-end", "v1")
+    told.off("ash-main", after=0.2).off("ash-throat", after=1.0).wait(30.0)
+    assert dangers(told) == []
+    assert [row["why"] for row in told.rows("authority", state="given")] == ["evidence weak"]
+
+
 def test_a_train_out_of_which_nothing_more_is_known_is_not_cleared_complete(session: Make) -> None:
     told = session()
     coming_in(told)
