@@ -18,9 +18,10 @@ from bridge.cli.addresses import BROKER_PORT, address
 from bridge.cli.wires import PASSWORD_FILE, Wishes, broker
 from bridge.folder import FolderRead, load, why_no_folder
 from bridge.service.examining import Finding, Part, examined
-from bridge.service.examining.broker import RESTART_S, broker_findings
+from bridge.service.examining.broker import broker_findings
 from bridge.service.examining.clock import clock_findings
 from bridge.service.examining.folder import folder_findings
+from bridge.service.examining.keeping import RESTART_S
 from bridge.service.examining.ports import port_findings
 from bridge.service.examining.store import store_findings
 

@@ -47,7 +47,7 @@ def new_client(broker: Broker, client_id: str) -> Client:
 def wishes(session_s: int) -> Properties:
     """What a client asks for on connecting: its session kept for so long, and this much before it has acknowledged.
 
-    60,000 messages of 40 bytes cost Mosquitto 2.0.11 26 MB (measured); the protocol allows 65,535 at most.
+    60,000 reports that wait cost Mosquitto 2.0.11 26 MB and this program 44 MB (measured); the protocol allows 65,535.
     """
     asked = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
     asked.SessionExpiryInterval = session_s

@@ -9,6 +9,7 @@ import textwrap
 import threading
 import time
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import paho.mqtt.client as paho
@@ -253,6 +254,21 @@ def test_it_starts_without_a_broker(new_broker, client_of, link_to, inbox) -> No
     listener = client_of(broker)
     listener.listen(f"{ROOT}/says/arrived")
     assert listener.wait_heard(1)[0][1] == b"{}"
+
+
+@pytest.mark.slow
+def test_it_is_tried_again_for_ever_and_every_5_s_at_most(inbox) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        link = MqttLink(time.monotonic, "branch", Broker("127.0.0.1", server.getsockname()[1]))
+        link.start(inbox)
+        tries = []
+        server.settimeout(10)
+        for _ in range(6):  # 1, 2, 4, and then 5 s apart, beside what a busy machine adds
+            server.accept()[0].close()
+            tries.append(time.monotonic())
+        link.stop()
+    waits = [later - earlier for earlier, later in pairwise(tries)]
+    assert waits[-1] > 3 and max(waits) < 7
 
 
 def test_a_stored_report_is_refused_and_a_fresh_one_taken(broker, client_of, link_to, inbox) -> None:
