@@ -13,6 +13,7 @@ are rejected, their numbers are a gap, and the board is asked for them again.
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Collection
 from contextlib import suppress
 from dataclasses import dataclass
@@ -171,9 +172,10 @@ class SerialPort:
 
     def _read(self, handle: serial.Serial, parser: BoardParser, place: Path | None) -> None:
         """Read until the port is stopped, lost, hangs, or is found to have no board."""
-        looked_t = began_t = self._clock()
+        looked_t = self._clock()
         empty_reads = 0
         while not (self._stopping.is_set() or self._is_broken):
+            began_s = time.monotonic()
             data = self._bytes_from(handle)
             now = self._clock()
             if data is None:
@@ -183,14 +185,13 @@ class SerialPort:
                 self._take(parser, data)
                 self._stopping.wait(len(data) / self._patience.bytes_s)
             else:
-                empty_reads = empty_reads + 1 if now - began_t < READ_S / 2 else 0
+                empty_reads = empty_reads + 1 if time.monotonic() - began_s < READ_S / 2 else 0
                 if empty_reads == EMPTY_READS:
                     return
             if not data or now - looked_t >= READ_S:
                 looked_t = now
                 if (place is not None and place_of(self.path) != place) or self._is_given_up(now):
                     return
-            began_t = self._clock()
 
     def _bytes_from(self, handle: serial.Serial) -> bytes | None:
         """All that has come, at least a byte, or nothing after `READ_S`; None where the port is lost."""

@@ -172,10 +172,15 @@ def link_to(inbox: Inbox) -> Iterator[Callable[..., SerialLink]]:
     links: list[SerialLink] = []
 
     def make(
-        *boards, listed: Callable[[], list[str]] = list, patience: Patience = QUICK, into: Inbox = inbox, **more
+        *boards,
+        clock: Callable[[], float] = time.monotonic,
+        listed: Callable[[], list[str]] = list,
+        patience: Patience = QUICK,
+        into: Inbox = inbox,
+        **more,
     ) -> SerialLink:
         paths = [str(getattr(board, "path", board)) for board in boards]
-        links.append(SerialLink(time.monotonic, paths, list_ports=listed, patience=patience, **more))
+        links.append(SerialLink(clock, paths, list_ports=listed, patience=patience, **more))
         links[-1].start(into)
         return links[-1]
 

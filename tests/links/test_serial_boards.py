@@ -85,8 +85,8 @@ def test_a_board_that_comes_back_under_another_name_is_asked_there_for_what_it_s
     alder.report(1, "on")
     all_came(host, alder)
     for number in range(1, 6):
-        port.unplug()
         alder.on(None)
+        port.unplug()
         alder.report(2, "on")
         alder.report(2, "off")  # while it is unplugged: it keeps its last 32
         host.wait(lambda number=number: host.count(Closed) == number)
@@ -163,6 +163,7 @@ def test_two_boards_of_one_name_are_shut_off_and_both_ports_named(host, plug, li
     wait_for(lambda: reasons_of(host).count("same-name") >= 8)
     assert {record.line.board for record in host.records[n:] if isinstance(record, Received)} == {"birch"}
     assert host.came_of(other) == [] and len(host.came_of(one)) == before
+    other.on(None)
     other_port.unplug()
     host.wait(lambda: host.count(Opened) == 4)
     assert host.of(Opened)[-1].link == "serial-ttyA"
@@ -272,8 +273,8 @@ def test_a_board_that_resets_on_opening_is_asked_once_right_after_its_hello(host
     begin(host, thistle, port)
     thistle.report(1, "on")
     host.wait(lambda: not stands_unknown(host.records, "thistle"))
-    port.unplug()
     thistle.on(None)
+    port.unplug()
     host.wait(lambda: host.count(Closed) == 1)
     port.plug_in()
     host.wait(lambda: host.count(Opened) == 2)
