@@ -3,8 +3,7 @@
 Rule: nothing but pins and bytes goes between the railway, the firmware and the host. Contacts bounce, a reader repeats its
 tag every 65 ms, and what the cable does to a line is done to its bytes.
 
-What happens on the railway happens to the chip a little later, but in its own time exactly as long: else a busy machine
-would swallow the moment in which a magnet passes.
+The chip's time is the railway's, to the microsecond: it is let run a step at a time on the same timeline.
 """
 
 from __future__ import annotations
@@ -15,17 +14,17 @@ import subprocess
 import threading
 import tty
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from pathlib import Path
 from random import Random
 
 from bridge.core.plant import Detector
+from bridge.virtual.evening import Evening
 from bridge.virtual.wires import Hear
 from bridge.wire.lines import Again, Ask, BoardLine, HostLine, Report, Watch
 from bridge.wire.parser import Parser, checksum, parse_line
 
 READER_S = 0.065
-LATER_S = 0.4
+STEP_S = 0.01
 BOUNCE_US = (0, 180, 700, 1500, 2400)
 Cut = Callable[[bytes], bytes]
 """What becomes of a line (with its LF) on the way to the host."""
@@ -53,7 +52,7 @@ class BadCable:
         if len(self._seen) % 3:
             return line
         self.damaged.append(read.seq)
-        at = self._chance.randrange(len(line) - 1)
+        at = self._chance.randrange(1, line.rindex(b"*"))
         return (
             b"",
             line[:at] + bytes([line[at] ^ 1 << self._chance.randrange(7)]) + line[at + 1 :],
@@ -63,69 +62,37 @@ class BadCable:
 
 
 class ChipBoard:
-    """A wire for `bridge.virtual.live`: the board `board`, with these pins for its inputs, plugged in at `port`."""
+    """A wire for `bridge.virtual.live`: the board `board` of an evening, plugged in at `port`, its inputs on these pins."""
 
     def __init__(
-        self,
-        command: list[str],
-        board: str,
-        pins: Mapping[int, int],
-        port: Path,
-        clock: Callable[[], float],
-        speed: float,
-        cut: Cut,
+        self, command: list[str], evening: Evening, board: str, pins: Mapping[int, int], port: Path, cut: Cut
     ) -> None:
-        self._command, self._board, self._pins = command, board, pins
-        self._port, self._clock, self._speed, self._cut = port, clock, speed, cut
+        self._command, self._timeline, self._board, self._pins = command, evening.timeline, board, pins
+        self._port, self._cut = port, cut
         self.asked: list[HostLine] = []
         """What the host has said."""
         self.lines: list[BoardLine] = []
         """What the firmware has said, before anything happened to it."""
-        self.stands: Mapping[int, str] = {}
-        """How inputs stand at first."""
-        self._writing = threading.Lock()
         self.usual: list[Report] = []
         """What the railway's own board would have reported in its place."""
+        self._levels = {n: level for n, level in evening.boards[board].levels.items() if n in pins}
         self._tag: str | None = None
-        self._next_s = 0.0  # when the reader is to send its tag again
-        self._reading = threading.Lock()
+        self._is_read = False  # the reader goes on sending
         self._stopping = threading.Event()
+        evening.scene.inputs.on_raw = self._feel
+        self._timeline.after(STEP_S, self._step)
 
     def start(self, hear: Hear) -> None:
         self._chip = subprocess.Popen(
             self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
         )
-        assert self._chip.stdout is not None
-        said = self._chip.stdout.readline().split()
-        assert said[0] == "uart", said
-        self._uart = os.open(said[1], os.O_RDWR | os.O_NOCTTY)
+        self._uart = os.open(self._answer().removeprefix("uart "), os.O_RDWR | os.O_NOCTTY)
         self._master, self._slave = os.openpty()
         tty.setraw(self._slave)
+        self._tell(*(f"pin {self._pins[n]} {int(level != 'on')}" for n, level in self._levels.items()))
+        self._relayer = threading.Thread(target=self._relay, args=(hear,), daemon=True)
+        self._relayer.start()
         self._port.symlink_to(os.ttyname(self._slave))
-        self._tell(*(f"pin {self._pins[number]} {int(level != 'on')}" for number, level in self.stands.items()))
-        self._tell(f"pace {self._speed}")
-        self._zero_us = int(self._chip.stdout.readline().split()[1]) - self._clock() * 1e6
-        self._threads = [
-            threading.Thread(target=self._relay, args=(hear,), daemon=True),
-            threading.Thread(target=self._read_tags, daemon=True),
-        ]
-        for thread in self._threads:
-            thread.start()
-
-    def feel(self, detector: Detector, value: str, t_s: float) -> None:
-        """Something happens at an input: its contact bounces and then stands; or a tag comes to the reader, or goes."""
-        if detector.board != self._board:
-            return
-        pin = self._pins.get(detector.input)
-        if pin is None:
-            with self._reading:
-                self._send_tags(t_s)
-                self._tag = value.removeprefix("tag=") if value != "off" else None
-                self._next_s = t_s + READER_S / 2
-            return
-        level = int(value != "on")  # closed, it pulls the pin to ground
-        at_us = self._at_us(t_s)
-        self._tell(*(f"at {at_us + us} pin {pin} {level ^ n % 2}" for n, us in enumerate(BOUNCE_US)))
 
     def say(self, board: str, line: BoardLine) -> bool:
         if isinstance(line, Report):
@@ -134,56 +101,74 @@ class ChipBoard:
 
     def stop(self) -> None:
         self._stopping.set()
-        for thread in self._threads:
-            thread.join(10)
+        self._relayer.join(10)
         self._tell("quit")
         assert self._chip.wait(10) == 0
         for handle in (self._uart, self._master, self._slave):
             os.close(handle)
         self._port.unlink()
 
+    # -- the chip, on the railway's timeline ---------------------------------------------------------------------------
+
+    def _step(self) -> None:
+        self._tell(f"run {self._now_us()}")
+        self._answer()
+        self._timeline.after(STEP_S, self._step)
+
+    def _feel(self, detector: Detector, value: str) -> None:
+        """Something happens at an input: its contact bounces and then stands; or a tag comes to the reader, or goes."""
+        pin = self._pins.get(detector.input)
+        if pin is None:
+            self._tag = value.removeprefix("tag=") if value != "off" else None
+            if self._tag is not None and not self._is_read:
+                self._is_read = True
+                self._timeline.after(READER_S / 2, self._read)
+            return
+        level = int(value != "on")  # closed, it pulls the pin to ground
+        self._tell(*(f"at {self._now_us() + us} pin {pin} {level ^ n % 2}" for n, us in enumerate(BOUNCE_US)))
+
+    def _read(self) -> None:
+        self._is_read = self._tag is not None
+        if self._tag is not None:
+            frame = f"\x02{self._tag}{checksum(bytes.fromhex(self._tag)):02X}\x03"
+            self._tell(f"at {self._now_us()} bytes {frame.encode().hex()}")
+            self._timeline.after(READER_S, self._read)
+
+    def _now_us(self) -> int:
+        return round(self._timeline.now_s * 1e6)
+
     def _tell(self, *commands: str) -> None:
         assert self._chip.stdin is not None
-        with self._writing:
-            self._chip.stdin.write("".join(f"{command}\n" for command in commands))
-            self._chip.stdin.flush()
+        self._chip.stdin.write("".join(f"{command}\n" for command in commands))
+        self._chip.stdin.flush()
 
-    def _at_us(self, t_s: float) -> int:
-        return round(self._zero_us + (t_s + LATER_S) * 1e6)
+    def _answer(self) -> str:
+        assert self._chip.stdout is not None
+        return self._chip.stdout.readline().rstrip("\n")
 
-    def _read_tags(self) -> None:
-        while not self._stopping.wait(READER_S / self._speed):
-            with self._reading:
-                self._send_tags(self._clock() - LATER_S / 2)
-
-    def _send_tags(self, until_s: float) -> None:
-        while self._tag is not None and self._next_s <= until_s:
-            sum_ = checksum(bytes.fromhex(self._tag))
-            self._tell(f"at {self._at_us(self._next_s)} bytes {f'{chr(2)}{self._tag}{sum_:02X}{chr(3)}'.encode().hex()}")
-            self._next_s += READER_S
+    # -- the cable -----------------------------------------------------------------------------------------------------
 
     def _relay(self, hear: Hear) -> None:
-        parser, held = Parser(), b""
+        from_chip, from_host = b"", Parser()
         with selectors.DefaultSelector() as selector:
             selector.register(self._uart, selectors.EVENT_READ)
             selector.register(self._master, selectors.EVENT_READ)
             while not self._stopping.is_set():
                 for key, _ in selector.select(0.1):
                     data = os.read(key.fd, 4096)
-                    if key.fd == self._master:
+                    if key.fd == self._uart:
+                        *lines, from_chip = (from_chip + data).split(b"\n")
+                        for raw in lines:
+                            self._carry(raw)
+                    else:
                         os.write(self._uart, data)
-                        for line in parser.feed(data):
+                        for line in from_host.feed(data):
                             if isinstance(line, (Ask, Again, Watch)):
                                 self.asked.append(line)
                                 hear(self._board, line)
-                        continue
-                    *lines, held = (held + data).split(b"\n")
-                    for raw in lines:
-                        self._note(raw)
-                        with suppress(OSError):
-                            os.write(self._master, self._cut(raw + b"\n"))
 
-    def _note(self, raw: bytes) -> None:
+    def _carry(self, raw: bytes) -> None:
         line = parse_line(raw)
         assert isinstance(line, BoardLine), raw
         self.lines.append(line)
+        os.write(self._master, self._cut(raw + b"\n"))

@@ -24,7 +24,7 @@ from bridge.wire.records import Received, Rejected
 
 from ..firmware_notes import chip as c
 from .chip_board import BadCable, ChipBoard, Cut, whole
-from .mishaps import Crew, LoneBridge, Row
+from .mishaps import LONGEST_S, Crew, LoneBridge, Row
 
 pytestmark = [pytest.mark.wires, pytest.mark.timeout(180)]
 
@@ -68,17 +68,19 @@ def held(command: list[str], home: Path, cut: Cut) -> Session:
     assert railway is not None
     evening = stage(railway, FOLDER).evening(1, [])
     (home / "ports").mkdir()
-    pins = dict(enumerate(PINS[:9], 1))
-    board = ChipBoard([*command, str(home / "eeprom"), "pty"], BOARD, pins, home / "ports" / "board", clock, SPEED, cut)
-    board.stands = {number: level for number, level in evening.boards[BOARD].levels.items() if number in pins}
+    chip = [*command, str(home / "eeprom"), "pty"]
+    board = ChipBoard(chip, evening, BOARD, dict(enumerate(PINS[:9], 1)), home / "ports" / "board", cut)
     crew = Crew()
-    live = Live(evening, [board], clock, speed=SPEED, on_words=crew.say, on_over=lambda: None)
-    evening.scene.inputs.on_raw = lambda detector, value: board.feel(detector, value, live.zero_s + evening.timeline.now_s)
+    over = threading.Event()
+    live = Live(evening, [board], clock, speed=SPEED, on_words=crew.say, on_over=over.set)
     bridge = LoneBridge(*(str(word) for word in (FOLDER, home / "store", home / "ports", NO_BROKER, SPEED, time.time())))
     crew.face(bridge)
     thread = threading.Thread(target=live.run, daemon=True)
     thread.start()
     try:
+        bridge.wait(lambda row: row["says"] == "move" and row["state"] == "done")  # the last that comes of a report
+        assert over.wait(LONGEST_S)
+        bridge.tell("end")
         bridge.wait(lambda row: row["says"] == "session" and row["state"] == "ended")
         rows = [json.loads(line) for line in bridge.lines]
     finally:

@@ -67,7 +67,7 @@ static uint8_t levels[3] = {0xFF, 0xFF, 0xFF};
 static const char PORT_NAMES[] = "BCD";
 static avr_cycle_count_t off_since, off_longest;
 static bool has_begun; /* interrupts have been on since the last start */
-static bool paced;
+static double pace; /* 0: as fast as it goes */
 static size_t line_length; /* of a line that the firmware is sending */
 
 static void fail(const char *why, const char *what)
@@ -199,10 +199,8 @@ static void from_uart(struct avr_irq_t *irq, uint32_t value, void *param)
     static char line[256];
     (void)irq, (void)param;
     char byte = (char)value;
-    if (master >= 0) {
-        struct pollfd ready = {master, POLLOUT, 0};
-        /* Paced, nobody waits for a host that does not read; else the chip's time stands still until it does. */
-        if (poll(&ready, 1, paced ? 0 : 10000) == 1 && write(master, &byte, 1) != 1 && errno != EAGAIN) {
+    if (master >= 0) { /* where nobody reads for long it is lost, as on a real line */
+        if (write(master, &byte, 1) != 1 && errno != EAGAIN) {
             fail("pseudo-terminal", strerror(errno));
         }
         return;
@@ -336,7 +334,18 @@ static void say_time(void)
     fflush(out);
 }
 
-static double pace;
+static void from_terminal(void)
+{
+    unsigned char bytes[256];
+    struct pollfd ready = {master, POLLIN, 0};
+    if (master < 0 || poll(&ready, 1, 0) != 1) {
+        return;
+    }
+    ssize_t count = read(master, bytes, sizeof bytes);
+    for (ssize_t n = 0; n < count; ++n) {
+        to_host_line(avr->cycle, bytes[n]);
+    }
+}
 
 static bool do_command(char *line)
 {
@@ -369,11 +378,12 @@ static bool do_command(char *line)
     } else if (!strcmp(line, "reset") || !strcmp(line, "power") || !strcmp(line, "hang")) {
         plan(when, *line == 'r' ? RESET : *line == 'p' ? POWER : HANG, 0, 0);
     } else if (sscanf(line, "run %llu", &us) == 1) {
+        from_terminal();
         wait_for_next();
         run_to(us * MHZ);
         say_time();
     } else if (sscanf(line, "pace %lf", &pace) == 1) {
-        paced = true;
+        return true;
     } else if (!strcmp(line, "time")) {
         say_time();
     } else if (!strcmp(line, "off")) {
@@ -384,19 +394,6 @@ static bool do_command(char *line)
         fail("unknown command", line);
     }
     return true;
-}
-
-static void from_terminal(void)
-{
-    unsigned char bytes[256];
-    struct pollfd ready = {master, POLLIN, 0};
-    if (master < 0 || poll(&ready, 1, 0) != 1) {
-        return;
-    }
-    ssize_t count = read(master, bytes, sizeof bytes);
-    for (ssize_t n = 0; n < count; ++n) {
-        to_host_line(avr->cycle, bytes[n]);
-    }
 }
 
 static double real_s(void)
@@ -470,9 +467,9 @@ int main(int count, char **words)
         open_terminal();
     }
     setvbuf(stdin, NULL, _IONBF, 0); /* what stands behind `pace` is read by other means */
-    while (!paced && fgets(line, sizeof line, stdin) && do_command(line)) {
+    while (pace == 0 && fgets(line, sizeof line, stdin) && do_command(line)) {
     }
-    if (paced) {
+    if (pace != 0) {
         run_paced();
     }
     fflush(out);
