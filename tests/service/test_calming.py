@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.events import Journalled
@@ -111,6 +111,7 @@ def test_word_of_it_stands_before_the_next_line_of_its_board(line: Any) -> None:
 SEQS = st.lists(st.tuples(st.integers(1, 12), st.sampled_from([1, 2, 2, 3])), min_size=1, max_size=60)
 
 
+@settings(deadline=None)
 @given(SEQS, st.integers(0, 400))
 def test_no_number_is_lost_and_no_gap_is_seen_where_there_is_none(found: list[tuple[int, int]], quiet: int) -> None:
     calming = Calming()
@@ -206,7 +207,7 @@ def evening(seconds: float, per_second: int) -> Iterator[list[Record]]:
         yield records
 
 
-@pytest.mark.parametrize("seconds", [40, pytest.param(600, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("seconds", [25, pytest.param(600, marks=pytest.mark.slow)])
 @pytest.mark.timeout(600)
 def test_long_screaming(tmp_path: Path, folder: FolderRead, seconds: int) -> None:
     clock = [0.0]
@@ -230,15 +231,15 @@ def test_long_screaming(tmp_path: Path, folder: FolderRead, seconds: int) -> Non
         woken = health.wake(clock[0])
         asked += [(clock[0], board, line) for board, line in woken]
         answer = []
-        if ("thistle", Ask()) in woken and clock[0] > 20:
+        if ("thistle", Ask()) in woken and clock[0] > 15:
             last = numbers_of(records, "thistle") or [5_000 * (seconds - 10)]
             answer = [Received(clock[0] + 0.01, "mqtt", State("thistle", 5, last[-1] + 1, int(clock[0] * 1000), 1, "on"))]
-        if step in (400, 2_000):
+        if step in (400, 1_500):
             view = desk.view()
             states[step / 100] = next(row for row in view["detectors"] if row["id"] == screamer)
     final = next(row for row in desk.view()["detectors"] if row["id"] == screamer)
-    assert states[20.0]["state"] == "unknown"
-    assert states[20.0]["why"] == "it changes 5,000 times a second"
+    assert states[15.0]["state"] == "unknown"
+    assert states[15.0]["why"] == "it changes 5,000 times a second"
     assert final["why"] is None
     late_asks = [(t, line) for t, board, line in asked if board == "thistle" and t > 5.1]
     end = seconds - 5.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.wire.capture import format_record, read_capture
@@ -31,6 +31,7 @@ told = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(told)
 def test_it_is_read_as_it_was_written_also_from_a_capture(withheld: Withheld) -> None:
     record = told_of_lines(12.5, "serial-alder", withheld)
@@ -74,6 +75,7 @@ def test_other_bytes_are_an_ordinary_reject(raw: bytes) -> None:
     assert lines_withheld(Rejected(1.0, "mqtt", "screaming", raw)) is None
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=40))
 def test_whatever_stands_in_a_reject_is_read_or_not(raw: bytes) -> None:
     for reason in ("screaming", "flooding"):
@@ -88,6 +90,7 @@ def look(account: Numbering) -> tuple[object, ...]:
     return account.boot, account.highest, missing
 
 
+@settings(deadline=None)
 @given(st.sets(numbers), st.lists(st.tuples(numbers, st.integers(0, 12)), max_size=6), st.sets(numbers))
 def test_numbers_taken_together_count_as_if_each_had_come(
     before: set[int], many: list[tuple[int, int]], behind: set[int]
