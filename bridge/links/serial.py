@@ -65,7 +65,8 @@ class SerialLink:
 
     def start(self, inbox: Inbox) -> None:
         """Begin to look for ports."""
-        self._door = SerialDoor(self._clock, inbox, Names(self._patience.quiet_s, self._patience.settle_s))
+        patience = self._patience
+        self._door = SerialDoor(self._clock, inbox, Names(patience.quiet_s, patience.settle_s, patience.proof_s))
         self._hunter = threading.Thread(target=self._hunt, args=(self._door,), name="serial ports", daemon=True)
         self._hunter.start()
 

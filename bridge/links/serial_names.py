@@ -2,8 +2,9 @@
 
 Rules. Pure: it is told what is heard and how time passes, and answers with what the journal is to hold. A board known on a
 port that speaks on a second one may have been moved, and then the first closes, falls silent, or speaks as another board:
-until one of these is seen, what the second says is held. If instead the first speaks as that board again, there are two of
-one name: both are shut off, as nobody can tell whose report is whose, until only one has been left for a while.
+until one of these is seen, what the second says is held. If instead the first speaks as that board again, a while after the
+second, there are two of one name: both are shut off, as nobody can tell whose report is whose, until only one has been left
+for some time.
 """
 
 from __future__ import annotations
@@ -22,17 +23,24 @@ moved is so heard again before it counts as lost, after 6 s."""
 SETTLE_S = 2.0
 """How long one has to be alone before it is listened to again: a plug that is being wiggled is not out."""
 
+PROOF_S = 0.5
+"""How long after the second the first has to speak: ports are read side by side, and what came first may be read last."""
+
 MOST_HELD = 256
 """Lines held of a name; one more is rejected: a gap shows it, and the board is asked for it again."""
 
 
 @dataclass(slots=True)
 class _Name:
-    """One name. `home`: the port whose lines count, kept while it is closed. `last_t`: open ports that speak so now."""
+    """One name. `home`: the port whose lines count, kept while it is closed. `last_t`: open ports that speak so now.
+
+    `held`: what other ports say, since `held_t`.
+    """
 
     home: str | None = None
     last_t: dict[str, float] = field(default_factory=dict)
     held: list[tuple[str, BoardLine]] = field(default_factory=list)
+    held_t: float = 0.0
     is_shared: bool = False
     alone_t: float | None = None
 
@@ -40,9 +48,10 @@ class _Name:
 class Names:
     """The names heard on all ports, by link. Every answer is what the journal is to hold, in this order."""
 
-    def __init__(self, quiet_s: float = QUIET_S, settle_s: float = SETTLE_S) -> None:
+    def __init__(self, quiet_s: float = QUIET_S, settle_s: float = SETTLE_S, proof_s: float = PROOF_S) -> None:
         self._quiet_s = quiet_s
         self._settle_s = settle_s
+        self._proof_s = proof_s
         self._names: dict[str, _Name] = {}
         self._speaker: dict[str, str] = {}
         self._open: set[str] = set()
@@ -87,9 +96,10 @@ class Names:
         if row.home != link and row.home in row.last_t:
             if len(row.held) == MOST_HELD:
                 return [*said, _refused(t, link, line)]
+            row.held_t = row.held_t if row.held else t
             row.held.append((link, line))
             return said
-        if row.held:
+        if row.held and t - row.held_t >= self._proof_s:
             return said + self._shut_all(t, row, link, line)
         row.home = link
         return [*said, Received(t, link, line)]

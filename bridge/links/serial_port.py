@@ -48,6 +48,7 @@ class Patience:
     longest_hang_s: float = 60.0
     quiet_s: float = 4.5
     settle_s: float = 2.0
+    proof_s: float = 0.5
     bytes_s: int = 65_536
 
 

@@ -33,6 +33,7 @@ BRISK = Patience(
     foreign_after_s=5.0,
     quiet_s=QUIET_S,
     settle_s=0.2,
+    proof_s=0.05,
 )
 """For boards that say `alive` every 0.1 s: quiet is four times that, where in earnest it is a little more than twice."""
 

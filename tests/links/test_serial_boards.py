@@ -9,6 +9,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -105,7 +106,7 @@ def test_a_board_that_comes_back_under_another_name_is_asked_there_for_what_it_s
 def test_two_boards_swapped_while_they_run(host, plug, link_to, board, ports_close) -> None:
     ports = [plug("ttyA"), plug("ttyB")]
     boards = [board("alder", boot=17), board("birch", boot=17)]  # the same boot: only the name tells them apart
-    link = link_to(*ports, into=host, patience=BRISK)
+    link = link_to(*ports, into=host, patience=replace(BRISK, proof_s=0.5))
     host.serve(link)
     for live, port in zip(boards, ports, strict=True):
         begin(host, live, port)
@@ -351,7 +352,7 @@ def test_a_port_that_the_inbox_holds_back_loses_lines_by_name_and_gets_them_agai
         came = host.came_of(alder)
         lost = {row.seq for row in alder.reports} - {row.seq for row in came}
         assert lost  # a board keeps 32: the rest does not come again, and is known to be missing
-        assert lost - missing_of(host, "alder") <= {row.seq for row in host.came_of(alder)}
+        wait_for(lambda: lost - missing_of(host, "alder") <= {row.seq for row in host.came_of(alder)})
         assert set(came) <= set(alder.reports)
         wait_for(lambda: any(isinstance(line, Again) for line in alder.asked))
     finally:

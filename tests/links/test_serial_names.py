@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.links.serial_names import MOST_HELD, QUIET_S, SETTLE_S, Names
+from bridge.links.serial_names import MOST_HELD, PROOF_S, QUIET_S, SETTLE_S, Names
 from bridge.wire.encode import encode
 from bridge.wire.lines import Alive
 from bridge.wire.records import Closed, Opened, Received, Record, Rejected
@@ -111,6 +111,18 @@ def test_two_of_one_name_are_both_shut_off() -> None:
     assert names.heard(3.5, B, alive(boot=3)) == [refused(3.5, B, alive(boot=3))]
     assert names.heard(4.0, A, alive()) == [refused(4.0, A, alive())]
     assert names.pass_time(5.0) == []
+
+
+def test_what_a_board_said_before_it_was_moved_may_be_read_later() -> None:
+    """Two ports are read by two threads, and a busy machine may let the second go first."""
+    names = two_ports()
+    names.heard(1.0, A, alive(seq=1))
+    assert names.heard(1.2, B, alive(seq=4)) == []
+    for seq in (2, 3):
+        assert names.heard(1.1 + PROOF_S, A, alive(seq=seq)) == [Received(1.1 + PROOF_S, A, alive(seq=seq))]
+    assert names.heard(1.3 + PROOF_S, B, alive(seq=5)) == []
+    said = names.closed(2.0, A)
+    assert said == [Closed(2.0, A), Received(2.0, B, alive(seq=4)), Received(2.0, B, alive(seq=5))]
 
 
 def test_a_third_port_changes_nothing_for_the_others() -> None:

@@ -103,8 +103,8 @@ def test_a_program_that_reads_along_is_found_by_what_it_takes(inbox, plug, link_
         return any(trouble.startswith(said) for trouble in link.troubles())
 
     wait_for(is_said, 20)
-    assert inbox.of(Closed)
     assert "Close it there" in link.troubles()[0]
+    inbox.wait(lambda: inbox.of(Closed))
 
 
 class EmptyRead:
