@@ -40,6 +40,14 @@ class SmallDisk:
         """Give it back."""
         (self.path / "filler").unlink(missing_ok=True)
 
+    def forbid(self) -> None:
+        """Mount it so that nothing can be written, which no system does while a file on it is open for writing."""
+        _run("mount", "-o", "remount,ro", str(self.path))
+
+    def allow(self) -> None:
+        """Mount it as it was."""
+        _run("mount", "-o", "remount,rw", str(self.path))
+
     def fail(self) -> None:
         """What the system does to a disk whose errors it has seen: from here on it is read-only, and stays so."""
         _run("mount", "-o", "remount,abort", str(self.path))

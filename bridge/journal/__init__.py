@@ -1,13 +1,13 @@
 """The journal: one SQLite file a railway (a *store*), its sessions one behind the other, every line in the order it came.
 
-Rule: append-only, one writer, committed before anybody sees it. Everything else is derived from it.
+Rule: append-only, one writer, committed before anybody sees it, but while the page says in red that the disk takes nothing.
+Everything else is derived from it.
 """
 
 from bridge.journal.backup import BackupError, back_up
 from bridge.journal.gaps import Gap, gaps
 from bridge.journal.reading import ClockStep, Moment, Reader, Session
-from bridge.journal.refusals import NotWrittenError
-from bridge.journal.store import StoreError
+from bridge.journal.refusals import NotWrittenError, StoreError
 from bridge.journal.writing import Journal, Opening, Page
 
 __all__ = [

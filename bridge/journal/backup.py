@@ -18,8 +18,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from bridge.journal.reading import Reader
-from bridge.journal.refusals import NotWrittenError, refusal
-from bridge.journal.store import StoreError
+from bridge.journal.refusals import NotWrittenError, StoreError, refusal
 
 Proof = TypeVar("Proof")
 

@@ -15,7 +15,8 @@ from typing import Any
 from sqlite_utils import Database
 
 from bridge.core.events import Journalled
-from bridge.journal.store import StoreError, open_for_reading
+from bridge.journal.refusals import StoreError
+from bridge.journal.store import open_for_reading
 from bridge.wire.capture import CaptureFault, read_capture
 
 ROWS_AT_ONCE = 500

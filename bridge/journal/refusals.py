@@ -12,8 +12,6 @@ import os
 import sqlite3
 from pathlib import Path
 
-from bridge.journal.store import StoreError
-
 _FULL = ("the disk is full", "Make room on the disk that holds {path}.")
 _READ_ONLY = ("the disk is read-only", "Make {path} writable again.")
 _SILENT = ("the disk does not work as it should", "Look after the disk that holds {path}.")
@@ -35,6 +33,10 @@ _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _VAGUE = (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 _SOUND = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 """Refusals behind which the connection is as good as before."""
+
+
+class StoreError(Exception):
+    """A store that cannot be used: the message says why, and what to do."""
 
 
 class NotWrittenError(Exception):
@@ -60,6 +62,12 @@ def refusal(path: Path, error: sqlite3.Error) -> Exception:
     if code & 0xFF in _DAMAGE:
         return StoreError(f"The store {path} is damaged: {error}. Go on from a backup of it.")
     return error
+
+
+def in_words(path: Path, error: sqlite3.Error, else_do: str) -> str:
+    """Why SQLite does not do it, and what helps: as above where that is known, else as SQLite says, and `else_do`."""
+    said = refusal(path, error)
+    return f"{said.why}. {said.do}" if isinstance(said, NotWrittenError) else f"{error}. {else_do}"
 
 
 def _as_the_disk_says(path: Path) -> tuple[str, str] | None:

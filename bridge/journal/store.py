@@ -11,18 +11,16 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
+from bridge.journal.refusals import StoreError, in_words
 from bridge.journal.schema import APPLICATION_ID, MIGRATIONS
 
+_ANOTHER = "Name another with --store."
 BUSY_S = 5.0
 WRITER_BUSY_MS = 500
 """How long an append waits for another program that holds the store: the live picture waits with it."""
 
 MOST_LEFT_BYTES = 4 * 1024 * 1024
 """What the file beside the store keeps of its size once all of it is in the store (https://sqlite.org/wal.html, 6)."""
-
-
-class StoreError(Exception):
-    """A store that cannot be used: the message says why, and what to do."""
 
 
 def open_for_reading(path: Path) -> Database:
@@ -55,7 +53,7 @@ def open_for_writing(path: Path) -> Database:
         _make_safe(db)
     except sqlite3.Error as error:
         db.close()
-        raise StoreError(f"The store {path} cannot be written: {error}. Name another with --store.") from error
+        raise StoreError(f"The store {path} cannot be written: {in_words(path, error, _ANOTHER)}") from error
     except StoreError:
         db.close()
         raise
@@ -90,7 +88,7 @@ def is_store(db: Database, path: Path) -> bool:
         known = {migration.name for migration in MIGRATIONS.applied(db)} if mark == APPLICATION_ID else set()
     except sqlite3.OperationalError as error:
         raise StoreError(
-            f"The store {path} cannot be opened: {error}. Are it and its folder yours to read and write?"
+            f"The store {path} cannot be opened: {in_words(path, error, 'Are it and its folder yours to read and write?')}"
         ) from error
     except sqlite3.DatabaseError as error:
         raise StoreError(f"{path} is no store of Numbertaker, or it is damaged: {error}. Name another file.") from error
@@ -128,12 +126,14 @@ class WriterLock:
         try:
             self._held = sqlite3.connect(self._path, isolation_level=None, timeout=0, check_same_thread=False)
         except sqlite3.Error as error:
-            raise StoreError(f"Nothing can be written beside {store}: {error}. Name another store with --store.") from error
+            raise StoreError(f"Nothing can be written beside {store}: {in_words(store, error, _ANOTHER)}") from error
         try:
             self._held.execute("BEGIN EXCLUSIVE")
         except sqlite3.Error as error:
             self._held.close()
-            raise StoreError(f"Another Numbertaker is writing to {store}: stop that one first.") from error
+            if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_BUSY:
+                raise StoreError(f"Another Numbertaker is writing to {store}: stop that one first.") from error
+            raise StoreError(f"Nothing can be written beside {store}: {in_words(store, error, _ANOTHER)}") from error
         self._place = _place_of(self._path)
 
     @property

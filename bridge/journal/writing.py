@@ -15,9 +15,9 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from bridge.journal.reading import ClockStep, Moment, Reader
-from bridge.journal.refusals import NotWrittenError, leaves_doubt, refusal
+from bridge.journal.refusals import NotWrittenError, StoreError, leaves_doubt, refusal
 from bridge.journal.schema import APPLICATION_ID
-from bridge.journal.store import StoreError, WriterLock, open_again, open_for_writing
+from bridge.journal.store import WriterLock, open_again, open_for_writing
 from bridge.wire.capture import format_record
 from bridge.wire.records import Record
 

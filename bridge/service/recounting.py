@@ -28,7 +28,10 @@ class Recounted:
 
 
 def recount(reader: Reader, session: Session, core: Core = CORE) -> Recounted:
-    """Tell a session again, as many of its lines as `session` knows. Raises StoreError where the store cannot be read, FoldError where the core fails."""
+    """Tell a session again, as many of its lines as `session` knows.
+
+    Raises StoreError where the store cannot be read, FoldError where the core fails.
+    """
     folder = read(reader.folder(session.id))
     if folder.railway is None:
         finding = folder.findings[0]

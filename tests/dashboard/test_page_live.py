@@ -180,7 +180,8 @@ def test_what_is_not_on_the_disk_is_said_in_red_above_every_part(open_page: Call
         assert words in called.inner_text()
     assert "214 lines" in banner.inner_text()
     assert "214" not in called.inner_text()  # else it would be called out again with every line
-    red, _, blue = (int(part) for part in re.findall(r"\d+", banner.evaluate("e => getComputedStyle(e).backgroundColor"))[:3])
+    colour = banner.evaluate("e => getComputedStyle(e).backgroundColor")
+    red, _, blue = (int(part) for part in re.findall(r"\d+", colour)[:3])
     assert red > 1.5 * blue
     for part in ("line", "trains", "boards", "session", "register"):
         page.locator(f"nav a[href='#{part}']").click()

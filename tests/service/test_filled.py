@@ -16,9 +16,10 @@ import pytest
 
 from bridge.core.plan import Railway
 from bridge.folder import FolderRead
-from bridge.journal import Reader
+from bridge.journal import Reader, StoreError
 from bridge.service import backlog, loop
 from bridge.service.replaying import replay
+from bridge.service.resuming import take_up
 from bridge.wire.records import Received
 
 from ..small_disk import SmallDisk, small_disk
@@ -204,3 +205,34 @@ def test_killed_while_the_disk_is_full(tmp_path: Path, railway: Railway, kind: s
             check_is_whole(sender.store)
         sender.finish(sender.start("never", 0))
         check(sender.store, railway, kills=3)
+
+
+@pytest.mark.parametrize("kind", ["ext4", "tmpfs"])
+def test_a_start_on_a_disk_that_takes_nothing_is_refused_with_the_reason(
+    tmp_path: Path, folder: FolderRead, kind: str
+) -> None:
+    with small_disk(kind, tmp_path) as disk:
+        store = disk.path / "oxlip.store"
+
+        def refused() -> str:
+            with pytest.raises(StoreError) as refusal:
+                take_up(store, folder, SIMPLE, folder_again=lambda: folder)
+            return str(refusal.value)
+
+        disk.fill()
+        assert "the disk is full. Make room" in refused()
+        disk.free()
+        live = Live(store, folder)
+        live.bring(report(1, "off"))
+        live.stop()
+        disk.fill()
+        assert "the disk is full. Make room" in refused()
+        disk.free()
+        disk.forbid()
+        assert "the disk is read-only. Make" in refused()
+        disk.allow()
+        again = Live(store, folder)
+        again.bring(report(1, "off"), report(2, "off"))
+        again.stop()
+        assert [row["seq"] for row in again.said] == [2]
+        check_is_whole(store)
