@@ -23,7 +23,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from urllib.error import URLError
 from urllib.request import urlopen
@@ -62,13 +62,17 @@ class Trial:
         self._books = Books(self.store)
         self._gone: set[Number] = set()
         self.waits: list[float] = []
-        self._broker.start()
-        self._bridge.start()
-        self._boards = RingBoards(RAILWAY, port, BOARDS, login)
+        self._port, self._login = port, login
 
     def run(self, kills: int) -> Account:
         """Kill so many times; what came of it."""
-        try:
+        with ExitStack() as stack:
+            stack.callback(self._broker.kill)
+            self._broker.start()
+            stack.callback(self._bridge.end)
+            self._bridge.start()
+            self._boards = RingBoards(RAILWAY, self._port, BOARDS, self._login)
+            stack.callback(self._boards.stop)
             self._until(lambda: self._missing() is not None and self._books.boards == BOARDS.keys(), "boards to be heard")
             self._bridge.tell("begin 19:00")
             for n in range(kills):
@@ -84,10 +88,6 @@ class Trial:
             self._settle()
             self._bridge.end(is_kind=True)
             return account(self.store, used)
-        finally:
-            self._boards.stop()
-            self._bridge.end()
-            self._broker.kill()
 
     def _kill_while_there(self) -> None:
         self._boards.go(BUSY)
