@@ -185,7 +185,7 @@ class Watched(Sender):
 def test_killed_while_the_disk_is_full(tmp_path: Path, railway: Railway, kind: str) -> None:
     with small_disk("ext4", tmp_path) if kind == "ext4" else nullcontext(SmallDisk(tmp_path, None)) as disk:
         sender = Watched(disk.path / "oxlip.store")
-        for up_to in (15, 30, 45):
+        for up_to in (25, 50):
             sender.is_unkept.clear()
             child = sender.start("never", 0)
             threading.Thread(target=sender.watch, args=(child,), daemon=True).start()
@@ -204,7 +204,7 @@ def test_killed_while_the_disk_is_full(tmp_path: Path, railway: Railway, kind: s
             assert sender.acknowledged <= set(journalled(sender.store))
             check_is_whole(sender.store)
         sender.finish(sender.start("never", 0))
-        check(sender.store, railway, kills=3)
+        check(sender.store, railway, kills=2)
 
 
 @pytest.mark.parametrize("kind", ["ext4", "tmpfs"])
