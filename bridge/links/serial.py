@@ -77,9 +77,11 @@ class SerialLink:
             self._hunter.join()
         ports = list(self._ports.values())
         for port in ports:
-            port.part()
+            port.hasten()
         for port in ports:
             port.stop()
+        if self._door is not None:
+            self._door.shut()
 
     def send(self, board: str, line: HostLine) -> bool:
         """Write to the port on which this board was last heard; to none while two boards have its name."""

@@ -37,6 +37,7 @@ class SerialDoor:
         self._inbox = inbox
         self._names = names
         self._lock = threading.Lock()
+        self._is_shut = False
         self._seconds: dict[str, _Second] = {}
 
     @property
@@ -77,6 +78,11 @@ class SerialDoor:
                     records += self._names.heard(t, link, item)
             self._bring(records)
 
+    def shut(self) -> None:
+        """Let nothing more through."""
+        with self._lock:
+            self._is_shut = True
+
     def pass_time(self) -> None:
         """Time has passed; to be called about once a second."""
         with self._lock:
@@ -86,7 +92,7 @@ class SerialDoor:
 
     def _bring(self, records: Iterable[Record]) -> None:
         kept = [record for given in records for record in self._thinned(given)]
-        if kept:
+        if kept and not self._is_shut:
             self._inbox(Arrival(tuple(kept)))
 
     def _thinned(self, record: Record) -> list[Record]:

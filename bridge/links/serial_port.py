@@ -65,7 +65,7 @@ def link_name(path: str, taken: Collection[str]) -> str:
 
 
 class SerialPort:
-    """A port that is kept open. `board` is the board last heard on it."""
+    """A port that is kept open. `board` is the board last heard on it; `is_open` holds until its loss has been told."""
 
     def __init__(
         self,
@@ -82,6 +82,7 @@ class SerialPort:
         self.is_named = is_named
         self.link = link
         self.board: str | None = None
+        self.is_open = False
         self._clock = clock
         self._open_port = open_port
         self._door = door
@@ -90,16 +91,11 @@ class SerialPort:
         self._writing = threading.Lock()  # a write must not meet a handle that is being closed
         self._trouble: str | None = None
         self._shared: tuple[float, str | None] | None = None
-        self._is_stuck = self._is_broken = self._is_foreign = False
+        self._is_stuck = self._is_broken = self._is_foreign = self._is_parting = False
         self._heard_t = self._silent_t = 0.0
         self._hang_s = patience.first_hang_s
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._keep, name=link, daemon=True)
-
-    @property
-    def is_open(self) -> bool:
-        """Whether it is open as far as is known."""
-        return self._handle is not None
 
     @property
     def trouble(self) -> str | None:
@@ -113,11 +109,16 @@ class SerialPort:
         self._thread.start()
 
     def part(self) -> None:
-        """Have it closed for good, without waiting for that."""
+        """Have it closed for good, without waiting for that; if it was open, that is told."""
+        self._is_parting = True
+        self._stopping.set()
+
+    def hasten(self) -> None:
+        """Have it closed for good, without waiting for that, and without a word."""
         self._stopping.set()
 
     def stop(self) -> None:
-        """Close it for good."""
+        """Close it for good, without a word."""
         self._stopping.set()
         self._thread.join()
 
@@ -166,6 +167,7 @@ class SerialPort:
         self._is_stuck = self._is_broken = False
         self._handle = handle
         if not self._stopping.is_set():
+            self.is_open = True
             self._door.opened(self.link)
             if self.is_named and self.board is None:  # whoever knows a board knows what it has still to send, too
                 self.send(Ask())
@@ -219,9 +221,10 @@ class SerialPort:
             handle.reset_output_buffer()
         with suppress(Exception):  # the handle of a vanished device may refuse even this
             handle.close()
-        if not self._stopping.is_set():
+        if self.is_open and (self._is_parting or not self._stopping.is_set()):
             self._door.said(self.link, parser.finish())
             self._door.closed(self.link)
+        self.is_open = False
 
     def _is_given_up(self, now: float) -> bool:
         """Whether it has been silent for so long that it is to be closed."""

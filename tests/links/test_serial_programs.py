@@ -141,7 +141,7 @@ def test_a_device_that_goes_again_and_again_is_not_taken_for_another_program(inb
         return EmptyRead()
 
     link = link_to(board.path.with_name("ttyB"), open_port=open_while_there)
-    inbox.wait(lambda: inbox.count(Closed) == 4)
+    inbox.wait(lambda: inbox.count(Closed) >= 4)
     assert not any("also reads" in trouble for trouble in link.troubles())
 
 
