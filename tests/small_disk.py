@@ -6,7 +6,6 @@ SQLite's own, or of the system for a process, stand for them.
 
 from __future__ import annotations
 
-import os
 import shutil
 import subprocess
 from collections.abc import Iterator
@@ -16,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-MEGABYTES = 12
+MEGABYTES = 6
 
 
 @dataclass(frozen=True)
@@ -33,7 +32,6 @@ class SmallDisk:
                 with suppress(OSError):
                     while file.write(b"\0" * size):
                         pass
-                os.fsync(file.fileno())
 
     def free(self) -> None:
         """Give it back."""

@@ -1,7 +1,8 @@
 """How the boards and links fared in a session, counted from the journal alone.
 
 Rule: a loss is told only where numbers prove it. Numbers before the first heard of a board's first start are no loss,
-those of a later start are; readings through an adapter carry no number, so nothing can be said of their losses.
+those of a later start are; readings through an adapter carry no number, so nothing can be said of their losses. Lines of an input that screamed
+are counted by the record that tells of them, and their numbers came.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ from dataclasses import dataclass, field
 from bridge.core.events import Journalled
 from bridge.wire.lines import Alive, Edge, Hello, Report, State
 from bridge.wire.records import Closed, HostStarted, Opened, Reading, Received, Rejected
+from bridge.wire.withheld import Range, lines_withheld, rejects_withheld
 
 
 @dataclass(slots=True)
 class BoardHealth:
     """One board. `missing` numbers never came, `late` came after higher ones, `again` came twice; `silence_s` is the longest
-    time between two lines while the service ran."""
+    time between two lines while the service ran; `screamed` are inputs that changed too fast to be kept, and their lines."""
 
     id: str
     links: set[str] = field(default_factory=set)
@@ -29,6 +31,7 @@ class BoardHealth:
     again: int = 0
     unnumbered: int = 0
     silence_s: float = 0.0
+    screamed: Counter[int] = field(default_factory=Counter)
 
 
 @dataclass(slots=True)
@@ -49,9 +52,25 @@ class _Numbers:
         self.first = first
         self.highest = 0
         self.came: set[int] = set()
+        self.together: list[Range] = []
+
+    def take_many(self, first: int, last: int) -> None:
+        if self.first is None:
+            self.first, self.highest = first, first - 1
+        if self.together and first == self.together[-1][1] + 1:
+            self.together[-1] = (self.together[-1][0], last)
+        else:
+            self.together.append((first, last))
+        self.highest = max(self.highest, last)
 
     def missing(self) -> int:
-        return 0 if self.first is None else self.highest - self.first + 1 - len(self.came)
+        if self.first is None:
+            return 0
+        behind, known = self.first - 1, 0
+        for first, last in sorted([*self.together, *((seq, seq) for seq in self.came)]):
+            known += max(0, last - max(behind, first - 1))
+            behind = max(behind, last)
+        return self.highest - self.first + 1 - known
 
 
 def health(boards: Iterable[str], records: Iterable[Journalled]) -> tuple[tuple[BoardHealth, ...], tuple[LinkHealth, ...]]:
@@ -79,7 +98,7 @@ class _Count:
                 board = self._heard(record.board, record.link, record.t)
                 board.unnumbered += 1
             case Rejected():
-                self._link(record.link).rejected[record.reason] += 1
+                self._rejected(record)
             case Opened():
                 self._link(record.link).opened += 1
             case Closed():
@@ -100,15 +119,33 @@ class _Count:
         self.heard[name] = t
         return board
 
+    def _rejected(self, record: Rejected) -> None:
+        told = lines_withheld(record)
+        if told is None:
+            many = rejects_withheld(record)
+            self._link(record.link).rejected.update({record.reason: 1} if many is None else many)
+            return
+        board = self._heard(told.board, record.link, record.t)
+        for row in told.inputs:
+            board.lines += row.lines
+            board.screamed[row.input] += row.lines
+        board.lines -= 1  # the record itself is none
+        for first, last in told.numbers:
+            self._numbers(board, told.boot).take_many(first, last)
+
+    def _numbers(self, board: BoardHealth, boot: int) -> _Numbers:
+        numbers = self.numbers.get((board.id, boot))
+        if numbers is None:
+            numbers = self.numbers[board.id, boot] = _Numbers(None if board.starts == 0 else 1)
+            board.starts += 1
+        return numbers
+
     def _received(self, record: Received) -> None:
         line = record.line
         board = self._heard(line.board, record.link, record.t)
         if isinstance(line, Edge):
             return
-        numbers = self.numbers.get((line.board, line.boot))
-        if numbers is None:
-            numbers = self.numbers[line.board, line.boot] = _Numbers(None if board.starts == 0 else 1)
-            board.starts += 1
+        numbers = self._numbers(board, line.boot)
         if not isinstance(line, Hello):
             self._count(board, numbers, line)
 

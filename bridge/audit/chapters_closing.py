@@ -103,6 +103,7 @@ def _board(board: BoardHealth) -> list[Cell]:
         remarks.append("its reports carry no number: losses cannot be proved")
     if board.starts > 1:
         remarks.append(f"started again {board.starts - 1} times")
+    remarks += [f"input {number} screamed: {lines:,} lines only counted" for number, lines in sorted(board.screamed.items())]
     if board.silence_s > VISIBLE_LOSS_S:
         remarks.append("was silent")
     counts = [str(count) for count in (board.missing, board.late, board.again)]

@@ -11,7 +11,8 @@ from hypothesis import strategies as some
 from bridge.audit.boards import BoardHealth, health
 from bridge.core.events import Journalled
 from bridge.wire.lines import Alive, BoardLine, Edge, Hello, Report
-from bridge.wire.records import HostStarted, Received, Record
+from bridge.wire.records import HostStarted, Received, Record, Rejected
+from bridge.wire.withheld import Screaming, Withheld, told_of_lines, told_of_rejects
 
 
 def one(*lines: BoardLine, times: tuple[float, ...] = ()) -> BoardHealth:
@@ -81,3 +82,24 @@ def test_whatever_the_order_nothing_is_counted_twice(numbers: list[int]) -> None
     assert board.missing == len(set(range(numbers[0], max(numbers) + 1)) - counted)
     repeats = sum(seq in numbers[:place] for place, seq in enumerate(numbers) if seq >= numbers[0])
     assert board.again == repeats
+
+
+def withheld(*numbers: tuple[int, int]) -> Rejected:
+    lines = sum(last - first + 1 for first, last in numbers)
+    return told_of_lines(1.0, "s", Withheld("numbered", "a", 1, numbers, (Screaming(3, lines, 5_000),)))
+
+
+def test_numbers_of_an_input_that_screamed_came() -> None:
+    line = Received(0.0, "s", report(1))
+    behind = Received(2.0, "s", report(1_005))
+    records = [line, withheld((2, 500)), withheld((501, 1_000), (1_002, 1_002)), behind, withheld((3, 4))]
+    (board,), _ = health(["a"], [Journalled(n, record) for n, record in enumerate(records, 1)])
+    assert board.missing == 3  # 1001, 1003 and 1004
+    assert board.lines == 2 + 999 + 1 + 2
+    assert dict(board.screamed) == {3: 999 + 1 + 2}
+
+
+def test_rejects_told_of_together_are_counted_one_by_one() -> None:
+    records = [Rejected(0.0, "s", "bad-sum", b"x"), told_of_rejects(1.0, "s", {"bad-sum": 811, "too-long": 3})]
+    _, (link,) = health([], [Journalled(n, record) for n, record in enumerate(records, 1)])
+    assert dict(link.rejected) == {"bad-sum": 812, "too-long": 3}
