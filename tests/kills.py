@@ -11,12 +11,14 @@ unheard for a while, until the bridge is back and has asked every board.
 To hold: each numbered line that the broker acknowledged is in the journal and counts once; what each service said, and what
 its page showed, is what a replay of the journal says, line for line; and every evening's register is that of an evening in
 which nobody stopped the service (`trials/register.py` says what is compared). Exit status 1 where one of them does not.
+SIGTERM, as `timeout` sends it, ends it after the evening: what there is by then is judged.
 """
 
 from __future__ import annotations
 
 import argparse
 import shutil
+import signal
 import sys
 import tempfile
 import time
@@ -75,6 +77,12 @@ class Trial:
         self._killer = Killer(self._bridge, kills, reports, seed)
         self._speaker = Speaker(self._bridge, self._killer, self._shared, Journal(self._store), seed=seed)
         self._evenings = 0
+        self._is_enough = False
+        signal.signal(signal.SIGTERM, lambda *_: self.stop())
+
+    def stop(self) -> None:
+        """End it after this evening: what there is by then is judged."""
+        self._is_enough = True
 
     def run(self) -> None:
         """Evening after evening until there have been enough reports, and kills."""
@@ -85,7 +93,7 @@ class Trial:
             self._broker.start()
             password = (self._folder / PASSWORD_FILE).read_text(encoding="utf-8").strip()
             self._speaker.connect(railway.plant.id, self._port, password, railway.plant.boards)
-            while self._speaker.reports < self._reports or not self._killer.is_done:
+            while not self._is_enough and (self._speaker.reports < self._reports or not self._killer.is_done):
                 self._evenings += 1
                 self._speaker.speak(boards(self._stage, self._seed, self._evenings, self._shared.t + 1.0))
             self._killer.stop()
@@ -106,11 +114,12 @@ class Trial:
             f"  numbered lines acknowledged by the broker  {len(speaker.sent):>9,}   ({speaker.unheard:,} while none was up)"
         )
         print(f"  in the journal                             {found.rows:>9,}   ({found.repeated:,} of them once more)")
+        print(f"  words told {speaker.words}, in the journal {found.words}")
         print(f"  lost {len(found.lost)}, counted twice {len(found.twice)}, changed {len(found.changed)}, gaps {found.gaps}")
         again = said_again(self._folder, self._store)
         wrong = self._compare_lives(again) + self._compare_evenings(again)
         print(f"  {self._took_s:,.0f} s; the bridge was started {found.starts:,} times")
-        wrong += _counts(found, sum(fallen.values()), self._kills)
+        wrong += _counts(found, speaker.words, sum(fallen.values()), None if self._is_enough else self._kills)
         for line in wrong:
             print(f"WRONG: {line}")
         return int(bool(wrong))
@@ -149,14 +158,16 @@ def undisturbed(read: FolderRead, made: Stage, seed: int, number: int) -> list[d
     return [dict(row) for row in Undisturbed(read, boards(made, seed, number, 0.0)).run()]
 
 
-def _counts(found: Kept, fallen: int, kills: int) -> list[str]:
+def _counts(found: Kept, words: int, fallen: int, kills: int | None) -> list[str]:
     wrong = [f"{what}: {numbers[:5]}" for what, numbers in vars(found).items() if isinstance(numbers, list) and numbers]
+    if found.words < words:
+        wrong.append(f"{found.words} words of {words}")
     if found.gaps:
         wrong.append(f"{found.gaps} gaps")
-    if fallen != kills:
+    if kills is not None and fallen != kills:
         wrong.append(f"{fallen} kills instead of {kills}")
-    if found.starts != found.stops or not found.starts <= kills + 1:
-        wrong.append(f"{found.starts} starts and {found.stops} stops in the journal after {kills} kills")
+    if found.starts != found.stops or not found.starts <= fallen + 1:
+        wrong.append(f"{found.starts} starts and {found.stops} stops in the journal after {fallen} kills")
     return wrong
 
 

@@ -33,9 +33,9 @@ from bridge.service.resuming import take_up
 
 DAY_S = 86_400.0
 FLICKERS = 210.0
-"""Drop-outs of track detectors a minute, as over dirty wheels; each makes two reports, for 22 minutes."""
-REPORTS = 10_000
-"""Of an evening with so many of them."""
+"""Drop-outs of track detectors a minute in evenings with faults, as over dirty wheels: two reports each, for 22 minutes."""
+REPORTS = 7_600
+"""Of an evening, on the average: 10,000 of one with so many of them, 600 of one without."""
 WARM = 0.1
 """The part of the evenings behind which memory has to stay as it is."""
 MOST_MB_A_DAY = 0.5

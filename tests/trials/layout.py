@@ -32,7 +32,7 @@ FAULTS = 8
 """In each evening that has any."""
 
 CLEAN_EVERY = 4
-"""Every so many evenings nothing goes wrong."""
+"""Every so many evenings nothing goes wrong, and no detector flickers."""
 
 
 @dataclass
@@ -101,10 +101,12 @@ class Layout:
     def _begin(self) -> None:
         """The next evening's boards are switched on."""
         number = len(self.evenings) + 1
-        boards = Boards(self._stage, 1_000 * self._seed + number, zero_t=self.clock.t, boot=number, flickers=self._flickers)
+        is_clean = number % CLEAN_EVERY == 0
+        flickers = 0.0 if is_clean else self._flickers
+        seed = 1_000 * self._seed + number
+        boards = Boards(self._stage, seed, zero_t=self.clock.t, boot=number, flickers=flickers)
         boards.on_line, boards.on_words = self._say, self.tell
         self._boards, self._rows = boards, []
-        is_clean = number % CLEAN_EVERY == 0
         if self._restart_in == 0 and is_clean:
             self._restart_in = 1
         elif self._restart_in == 0:

@@ -7,8 +7,9 @@ This process loads the program and starts nothing. Told `start PREFIX` on standa
 PREFIX.err, each outcome handed on as a line of JSON. Told `wait`, it answers how the bridge ended. So a start takes the time
 that a start takes, and not that of loading.
 
-SHARED is a file (`trials/sharing.py`): the seconds that the monotonic clock and the time of day both read, and a place where
-the bridge notes the last line that has reached it, so that the clock does not run ahead of it.
+SHARED is a file (`trials/sharing.py`): the seconds that the monotonic clock and the time of day both read, when each line
+was said, and a place where the bridge notes the last line that has reached it. A line counts as heard when it was said,
+however long this machine took to carry it; the loop's clock stands at the last line heard.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sharing import Shared
+from sharing import Shared, mark_of
 
 from bridge.cli import main, run
 from bridge.links.link import Arrival
@@ -31,23 +32,31 @@ from bridge.service.inbox import Item
 from bridge.service.loop import Service
 from bridge.service.resuming import Resumed
 from bridge.wire.encode import encode
-from bridge.wire.records import Received, Said
+from bridge.wire.records import Received, Record, Said
 
 BEGAN_WALL = 1_700_000_000.0
 
 
 class LookedUp:
-    """The clock as the loop saw it when it last looked what had come.
+    """The clock as far as the bridge has heard the railway: it stands at the last line that the loop has been given.
 
-    On a clock a thousand times as fast the millisecond between that and its deadlines is a second, in which lines come.
+    On a clock a thousand times as fast a millisecond between looking what has come and passing deadlines is a second, in
+    which lines come.
     """
 
-    def __init__(self, clock: HostClock) -> None:
-        self._clock = clock
-        self.look()
+    def __init__(self, clock: HostClock, shared: Shared) -> None:
+        self._clock, self._shared = clock, shared
+        self._since_t = clock() - shared.t
+        self._t = self._heard_t = clock()
+
+    def hear(self, mark: bytes) -> float:
+        """When a line was said that has come: so late the bridge has heard."""
+        self._heard_t = max(self._heard_t, round(self._since_t + self._shared.when_said(mark), 6))
+        return self._heard_t
 
     def look(self) -> None:
-        self._t = self._clock()
+        """The loop looks what has come."""
+        self._t = self._heard_t
 
     def __call__(self) -> float:
         return self._t
@@ -63,28 +72,36 @@ def begin(folder: str, store: str, clock: Path) -> int:
         print(json.dumps(row, ensure_ascii=False), flush=True)
 
     def serve(resumed: Resumed, links: Any, core: Any, outlets: Iterable[Any], *rest: Any, **more: Any) -> Service:
-        looked_up = LookedUp(resumed.clock)
-        service = Service(replace(resumed, clock=looked_up), links, core, [*outlets, say], *rest, **more)
+        looked_up = LookedUp(resumed.clock, shared)
+        service = Service(replace(resumed, clock=looked_up), links, core, [*outlets, say], *rest, **more)  # type: ignore
         put, gather = service.inbox.put, service.inbox.gather
 
-        def note(arrival: Arrival) -> None:
-            put(arrival)
-            for record in arrival.records:
-                if isinstance(record, Received):
-                    shared.reached(encode(record.line)[:-1])
-                elif isinstance(record, Said):
-                    shared.reached(record.words.encode())
+        def take(arrival: Arrival) -> None:
+            marks = [mark for record in arrival.records if (mark := mark_of_record(record)) is not None]
+            t = [looked_up.hear(mark) for mark in marks][-1:]
+            put(replace(arrival, records=tuple(replace(record, t=t[0]) for record in arrival.records)) if t else arrival)
+            for mark in marks[-1:]:
+                shared.reached(mark)
 
         def look_up(timeout_s: float) -> list[Item]:
             looked_up.look()
             return gather(timeout_s)
 
-        service.inbox.put, service.inbox.gather = note, look_up
+        service.inbox.put, service.inbox.gather = take, look_up
         return service
 
     run.take_up = partial(run.take_up, monotonic=lambda: shared.t, wall=lambda: BEGAN_WALL + shared.t)
     run.Service = serve
     return main(["run", folder, "--store", store, "--listen", "127.0.0.1:0", "--no-serial"])
+
+
+def mark_of_record(record: Record) -> bytes | None:
+    match record:
+        case Received(_, _, line):
+            return mark_of(encode(line)[:-1])
+        case Said(_, _, words):
+            return mark_of(words.encode())
+    return None
 
 
 def answer(order: str, pid: int) -> int:

@@ -19,7 +19,7 @@ from bridge.journal import Reader, gaps
 from bridge.wire.encode import encode
 from bridge.wire.lines import Report, State
 from bridge.wire.numbering import Numbering
-from bridge.wire.records import HostStarted, HostStopped, Received
+from bridge.wire.records import HostStarted, HostStopped, Received, Said
 
 Number = tuple[str, int, int]
 
@@ -35,6 +35,8 @@ class Kept:
     rows: int = 0
     repeated: int = 0
     """Rows that stand in it once more, as they were sent again: they count once."""
+    words: int = 0
+    """What operators told, each time it came: words have no number, so a kill may have one come twice."""
     starts: int = 0
     stops: int = 0
 
@@ -50,6 +52,7 @@ def kept(store: Path, sent: Mapping[Number, Sequence[str]]) -> Kept:
             for row in rows:
                 found.starts += isinstance(row.record, HostStarted)
                 found.stops += isinstance(row.record, HostStopped)
+                found.words += isinstance(row.record, Said)
                 if not isinstance(row.record, Received) or not isinstance(row.record.line, (Report, State)):
                     continue
                 found.rows += 1

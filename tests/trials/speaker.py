@@ -20,7 +20,7 @@ from paho.mqtt.client import Client, MQTTMessage, MQTTMessageInfo
 from paho.mqtt.enums import CallbackAPIVersion
 
 from bridge.wire.encode import encode
-from bridge.wire.lines import Again, Alive, Ask, BoardLine, HostLine, Report, State, Watch
+from bridge.wire.lines import Again, Ask, BoardLine, HostLine, Report, State, Watch
 from bridge.wire.parser import parse_line
 
 from .evenings import FIRST_S, Boards
@@ -31,12 +31,12 @@ PACE = 1_000.0
 """So many times as fast as a real one the clock runs at most."""
 
 LAG_S = 1.0
-"""The signs of life of boards, which nothing waits for, have reached the bridge after so many seconds at the latest."""
+"""What was said has reached the bridge after so many seconds of the clock at the latest, or the clock stands."""
 
 MOST_OWED = 100
 LOOK_S = 0.0003
 LOOK_AT_JOURNAL_S = 0.005
-UNHEARD_S = 0.8
+UNHEARD_S = 0.5
 """The railway goes on for so many seconds at most after a kill, by chance."""
 
 MOST_UNHEARD_S = 10.0
@@ -95,7 +95,7 @@ class Speaker:
         self._bridge, self._killer, self._shared, self._journal = bridge, killer, shared, journal
         self._chance = Random(f"unheard {seed}")
         self._owed: dict[str, None] = {}  # lines that are not in the journal yet, words too
-        self._underway: dict[bytes, tuple[float, bool]] = {}  # lines that have not reached it: when said, whether waited for
+        self._underway: dict[bytes, float] = {}  # lines that have not reached it, and when they were said
         self._looked_at = 0.0
         self._asked: set[str] = set()
         self._names: frozenset[str] = frozenset()
@@ -151,8 +151,7 @@ class Speaker:
         """Whether something on its way has to reach the bridge before the clock goes on."""
         if not self._underway or next_t <= self._shared.t:
             return False
-        oldest_t = next(iter(self._underway.values()))[0]
-        return next_t - oldest_t > LAG_S or any(waited for _, waited in self._underway.values())
+        return next_t - next(iter(self._underway.values())) > LAG_S
 
     def _go_to(self, t: float) -> None:
         now = time.monotonic()
@@ -169,7 +168,7 @@ class Speaker:
             self.reports += isinstance(line, Report)
             self.unheard += not self._is_there
             self._owed[f"mqtt {text}"] = None
-        self._underway[mark_of(text.encode())] = (self._shared.t, not isinstance(line, Alive))
+        self._send(text.encode())
         self._client.publish(f"boards/{line.board}/out", text.encode())
         if isinstance(line, (Report, State)):
             self._killer.sent(self.reports)
@@ -177,8 +176,13 @@ class Speaker:
     def _tell(self, words: str) -> None:
         self.words += 1
         self._owed[f"operator {words}"] = None
-        self._underway[mark_of(words.encode())] = (self._shared.t, True)
+        self._send(words.encode())
         self._client.publish("operator", words.encode())
+
+    def _send(self, text: bytes) -> None:
+        mark = mark_of(text)
+        self._underway[mark] = self._shared.t
+        self._shared.said(mark)
 
     # -- what the bridge does ------------------------------------------------------------------------------------------
 
