@@ -1,8 +1,8 @@
 """How the boards and links fared in a session, counted from the journal alone.
 
 Rule: a loss is told only where numbers prove it. Numbers before the first heard of a board's first start are no loss,
-those of a later start are; readings through an adapter carry no number, so nothing can be said of their losses. Lines of an input that screamed
-are counted by the record that tells of them, and their numbers came.
+those of a later start are; readings through an adapter carry no number, so nothing can be said of their losses. Lines of
+an input that screamed are counted by the record that tells of them, and their numbers came.
 """
 
 from __future__ import annotations
