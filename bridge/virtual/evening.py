@@ -18,6 +18,7 @@ from bridge.virtual.inputs import Inputs
 from bridge.virtual.lookout import Lookout
 from bridge.virtual.noise import Noise
 from bridge.virtual.orders import Crew
+from bridge.virtual.physics import CLEAN, Physics
 from bridge.virtual.scene import Scene
 from bridge.virtual.script import Script
 from bridge.virtual.timeline import Timeline
@@ -44,6 +45,7 @@ class Evening:
         *,
         seed: int = 1,
         noise: Noise | None = None,
+        physics: Physics = CLEAN,
         mistakes: Iterable[str] = (),
         crews: Iterable[Crew] | None = None,
     ) -> None:
@@ -57,9 +59,18 @@ class Evening:
         self._cabinet.on_line = self._line
         self._cabinet.on_link = self._link
         self.on_words: Callable[[str], None] = lambda words: None
-        world = World(railway)
-        inputs = Inputs(railway.plant, self.boards, world.on, self.timeline, send=self._cabinet.send)
-        inputs.noise, inputs.chance = noise or Noise(), Random(f"noise {seed}")
+        world = World(railway, physics)
+        inputs = Inputs(
+            railway.plant,
+            self.boards,
+            world.on,
+            self.timeline,
+            send=self._cabinet.send,
+            physics=physics,
+            seed=seed,
+            noise=noise or Noise(),
+        )
+        inputs.contact.runs = world.is_running
         self.scene = Scene(
             railway,
             script,
@@ -80,6 +91,10 @@ class Evening:
         self.finished = False
         self._started = False
         self._unasked: set[str] | None = None
+
+    def hire(self, crews: Iterable[Crew]) -> None:
+        """These work the evening, and nobody else; before it starts."""
+        self._at_work = list(crews)
 
     def start(self, begin_when_asked: bool = False) -> None:
         """Everything that happens by itself is put on the timeline; once.

@@ -1,24 +1,26 @@
 """From what happens on the track to what the boards report: each detector's own physics, and noise.
 
-Rule: a detector knows only its own stretch, boundary or contact. Binary inputs are debounced by their board; a reader looks
-every `POLL_S` and reports a tag once while it stays.
+Rule: a detector knows only its own stretch, boundary or contact. Binary inputs bounce where they are contacts, and are
+debounced by their board; `physics.py` has the figures, `readers.py` what readers make of tags.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from math import ceil
+from collections.abc import Callable, Iterable, Mapping
 from random import Random
 
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Detector, DetectorKind, Plant
 from bridge.virtual.board import DEBOUNCE_S, Board
+from bridge.virtual.contact import Contact
 from bridge.virtual.noise import Noise, garbled
-from bridge.virtual.sensing import ABSENT_S, POLL_S
+from bridge.virtual.physics import Physics
+from bridge.virtual.readers import Readers
 from bridge.virtual.timeline import Timeline
 from bridge.wire.lines import BoardLine
 
 Send = Callable[[Board, BoardLine], None]
+CONTACTS = (DetectorKind.TREADLE, DetectorKind.POINTS, DetectorKind.PROOF)
 
 
 class Inputs:
@@ -32,24 +34,55 @@ class Inputs:
         timeline: Timeline,
         *,
         send: Send,
+        physics: Physics,
+        seed: int,
+        noise: Noise,
     ) -> None:
         self._plant, self._boards, self._on, self._timeline, self._send = plant, boards, on, timeline, send
-        self.noise = Noise()
-        self.chance = Random("no noise")
+        self._physics, self._seed = physics, seed
+        self.noise, self._dice = noise, Random(f"noise {seed}")
         self.on_raw: Callable[[Detector, str], None] = lambda detector, value: None
         """Hears what is at an input itself, before its board has made anything of it: for a board of other making."""
+        self.witness: Callable[[str, Detector, str], None] = lambda what, detector, subject: None
+        """Hears what boards cannot know: a tag "read", "unread" or a "false-read" by a reader, a "drop" of a detector."""
+        self.on_points: Callable[[str, str], None] = lambda throat, road: None
+        """Hears that the points of a throat have moved, and for which road."""
+        self.unpowered: set[str] = set()
+        """The stretches without track power."""
         self._raw: dict[str, bool] = {}
+        self._real: dict[str, bool] = {}
         self._changed_s: dict[str, float] = {}
         self._feels: dict[str, int] = {}
         self._dropped: set[str] = set()
-        self._unpowered: set[str] = set()
-        self._in_field: dict[str, dict[str, bool]] = {}  # reader -> tag -> whether it has been read
-        self._last_seen: dict[tuple[str, str], float] = {}
-        self.reads: dict[str, int] = {}
-        phases = Random("phases of the readers")
-        self._phase = {d.id: phases.random() * POLL_S for d in plant.detectors.values() if d.kind is DetectorKind.READER}
+        self._floating: set[str] = set()
+        self._set_for: dict[str, str] = {}
+        self._bounces = {d.id: Random(f"bounce {seed} {d.id}") for d in plant.detectors.values() if d.kind in CONTACTS}
+        self.contact = Contact(plant, physics, on, timeline, Random(f"contact {seed}"))
+        self.contact.drop = self.drop
+        self._readers = self._made_readers()
+        self.reads = self._readers.reads
         for detector in plant.detectors.values():
             self._begin(detector)
+
+    def _made_readers(self) -> Readers:
+        return Readers(
+            self._plant,
+            self._physics,
+            self._timeline,
+            Random(f"readers {self._seed}"),
+            self._dice,
+            noise=lambda: self.noise,
+            report=lambda detector, value: self._report(self._boards[detector.board], detector.input, value),
+            show=self._show,
+            raw=self._hand_on_raw,
+            witness=self._hand_on,
+        )
+
+    def _hand_on_raw(self, detector: Detector, value: str) -> None:
+        self.on_raw(detector, value)
+
+    def _hand_on(self, what: str, detector: Detector, tag: str) -> None:
+        self.witness(what, detector, tag)
 
     def _begin(self, detector: Detector) -> None:
         level = False
@@ -59,10 +92,11 @@ class Inputs:
             level = True
         elif detector.kind not in (DetectorKind.TREADLE, DetectorKind.POINTS):
             return
+        self._real[detector.id] = level
         self._raw[detector.id] = level != detector.invert
-        self._boards[detector.board].levels[detector.input] = _word(level != detector.invert)
+        self._show(detector, _word(level != detector.invert))
 
-    # -- binary inputs -------------------------------------------------------------------------------------------------
+    # -- what happens ----------------------------------------------------------------------------------------------
 
     def stretch_changed(self, stretch: str) -> None:
         """A vehicle came onto a stretch, or off it."""
@@ -73,104 +107,42 @@ class Inputs:
         """A proof, power or points contact changes."""
         self._set(detector, on)
         if detector.kind is DetectorKind.POWER:
-            (self._unpowered.difference_update if on else self._unpowered.update)(detector.feeds)
-            for stretch in detector.feeds:
-                self.stretch_changed(stretch)
+            self.feed(detector.feeds, on)
+
+    def feed(self, stretches: Iterable[str], on: bool) -> None:
+        """The track power of some stretches goes or comes: without it no track detector sees anything."""
+        for stretch in stretches:
+            (self.unpowered.discard if on else self.unpowered.add)(stretch)
+            self.stretch_changed(stretch)
 
     def set_road(self, throat: str, road: str) -> None:
         """The points of a throat are set for a road."""
         for detector in self._plant.detectors.values():
             if detector.kind is DetectorKind.POINTS and detector.at == throat and road in (*detector.on, *detector.off):
                 self.switch(detector, road in detector.on)
-
-    def _occupied(self, detector: Detector) -> bool:
-        stretch = detector.covers or ""
-        if stretch in self._unpowered or detector.id in self._dropped:
-            return False
-        return any(vehicle.detected for vehicle in self._on[stretch].values())
-
-    def _set(self, detector: Detector, level: bool) -> None:
-        raw = level != detector.invert
-        if self._raw[detector.id] == raw:
-            return
-        self._raw[detector.id] = raw
-        self._changed_s[detector.id] = self._timeline.now_s
-        self.on_raw(detector, _word(raw))
-        board = self._boards[detector.board]
-        edge = board.edge(self._timeline.now_s, detector.input, raw)
-        if edge is not None:
-            self._send(board, edge)
-        changed_s = self._timeline.now_s
-        self._timeline.after(DEBOUNCE_S, lambda: self._settle(detector, raw, changed_s))
-
-    def _settle(self, detector: Detector, raw: bool, changed_s: float) -> None:
-        board = self._boards[detector.board]
-        if (
-            self._changed_s[detector.id] == changed_s
-            and self._raw[detector.id] == raw
-            and board.levels[detector.input] != _word(raw)
-        ):
-            board.levels[detector.input] = _word(raw)
-            self._report(board, detector.input, _word(raw))
-
-    def _report(self, board: Board, number: int, value: str) -> None:
-        if board.awake:
-            self._send(board, board.report(self._timeline.now_s, number, value))
-
-    # -- treadles and readers ------------------------------------------------------------------------------------------
+        if self._set_for.get(throat) != road:
+            self._set_for[throat] = road
+            self.on_points(throat, road)
 
     def felt(self, detector: Detector, tag: str) -> None:
         """A magnet, axle or tag came to a detector."""
-        if detector.kind is DetectorKind.TREADLE:
-            self._feels[detector.id] = self._feels.get(detector.id, 0) + 1
-            self._set(detector, True)
+        if detector.kind is DetectorKind.READER:
+            self._readers.came(detector, tag)
             return
-        self._in_field.setdefault(detector.id, {})[tag] = False
-        if self.chance.random() >= self.noise.missed_share:
-            self.on_raw(detector, f"tag={tag}")
-            phase = self._phase[detector.id]
-            poll_s = ceil((self._timeline.now_s - phase) / POLL_S) * POLL_S + phase
-            self._timeline.at(poll_s, lambda: self._read(detector, tag))
+        self._feels[detector.id] = self._feels.get(detector.id, 0) + 1
+        self._set(detector, True)
 
     def left(self, detector: Detector, tag: str) -> None:
         """It went away again."""
-        if detector.kind is DetectorKind.TREADLE:
-            self._feels[detector.id] = max(self._feels.get(detector.id, 0) - 1, 0)
-            self._set(detector, self._feels[detector.id] > 0)
+        if detector.kind is DetectorKind.READER:
+            self._readers.left(detector, tag)
             return
-        field = self._in_field.get(detector.id, {})
-        was_read = field.pop(tag, False)
-        self.on_raw(detector, f"tag={next(reversed(field))}" if field else "off")
-        if was_read:
-            self._last_seen[detector.id, tag] = self._timeline.now_s
-            self._show(detector)
+        self._feels[detector.id] = max(self._feels.get(detector.id, 0) - 1, 0)
+        self._set(detector, self._feels[detector.id] > 0)
 
     def forget_fields(self, tags: set[str], reached: set[str], leaving: set[tuple[str, str]]) -> None:
         """These tags set off: a reader that is not on their way, or that they do not leave on it, has them no more."""
-        for detector in self._plant.detectors.values():
-            for tag in sorted(tags & set(self._in_field.get(detector.id, ()))):
-                if detector.id not in reached and (detector.id, tag) not in leaving:
-                    self.left(detector, tag)
-
-    def _read(self, detector: Detector, tag: str) -> None:
-        field = self._in_field.get(detector.id, {})
-        if field.get(tag) is not False:
-            return  # it went by between two looks, or came, went and came again
-        field[tag] = True
-        self._show(detector)
-        last_s = self._last_seen.get((detector.id, tag))
-        if last_s is None or self._timeline.now_s - last_s >= ABSENT_S:
-            self._report_tag(detector, tag)
-            if self.chance.random() < self.noise.repeated_share:
-                self._timeline.after(self.chance.uniform(0.3, 0.8), lambda: self._report_tag(detector, tag))
-
-    def _report_tag(self, detector: Detector, tag: str) -> None:
-        self.reads[tag] = self.reads.get(tag, 0) + 1
-        self._report(self._boards[detector.board], detector.input, f"tag={tag}")
-
-    def _show(self, detector: Detector) -> None:
-        lying = [tag for tag, seen in self._in_field.get(detector.id, {}).items() if seen]
-        self._boards[detector.board].levels[detector.input] = f"tag={lying[-1]}" if lying else "off"
+        self._readers.forget(tags, reached, leaving)
 
     def rest(self, detector: Detector, tag: str | None, silently: bool = False) -> None:
         """A token is laid on a rest, or lifted off it (None)."""
@@ -182,10 +154,92 @@ class Inputs:
             if not silently:
                 self._report(board, detector.input, value)
 
-    # -- noise ---------------------------------------------------------------------------------------------------------
+    # -- binary inputs -------------------------------------------------------------------------------------------------
+
+    def _occupied(self, detector: Detector) -> bool:
+        stretch = detector.covers or ""
+        if stretch in self.unpowered or detector.id in self._dropped:
+            return False
+        return any(vehicle.detected for vehicle in self._on[stretch].values())
+
+    def _set(self, detector: Detector, level: bool) -> None:
+        self._real[detector.id] = level
+        if detector.id not in self._floating:
+            self._put(detector, level)
+
+    def _put(self, detector: Detector, level: bool) -> None:
+        raw = level != detector.invert
+        if self._raw[detector.id] == raw:
+            return
+        now_s = self._timeline.now_s
+        self._raw[detector.id] = raw
+        self._changed_s[detector.id] = now_s
+        self.on_raw(detector, _word(raw))
+        edge = self._boards[detector.board].edge(now_s, detector.input, raw)
+        if edge is not None:
+            self._send(self._boards[detector.board], edge)
+        bounce_s = 0.0
+        if level and detector.id in self._bounces:
+            bounce_s = self._bounces[detector.id].uniform(*self._physics.bounce_s)
+            if edge is not None:
+                self._bounce(detector, raw, bounce_s)
+        self._timeline.after(bounce_s + DEBOUNCE_S, lambda: self._settle(detector, raw, now_s))
+
+    def _bounce(self, detector: Detector, raw: bool, bounce_s: float) -> None:
+        """The edges of a closing contact, for a host that watches; they are over long before the board believes it."""
+        chance = Random(f"edges {self._seed} {detector.id} {self._timeline.now_s}")
+        board, gaps_s = self._boards[detector.board], self._physics.bounce_gap_s
+        at_s, opens = chance.uniform(*gaps_s), True
+        while at_s < bounce_s or not opens:
+            t_s = self._timeline.now_s + min(at_s, bounce_s)
+            level = raw != opens
+            self._timeline.at(t_s, lambda level=level: self._edge(board, detector, level))  # type: ignore[misc]
+            at_s, opens = at_s + chance.uniform(*gaps_s), not opens
+
+    def _edge(self, board: Board, detector: Detector, raw: bool) -> None:
+        edge = board.edge(self._timeline.now_s, detector.input, raw)
+        if edge is not None:
+            self._send(board, edge)
+
+    def _settle(self, detector: Detector, raw: bool, changed_s: float) -> None:
+        board = self._boards[detector.board]
+        if (
+            self._changed_s[detector.id] == changed_s
+            and self._raw[detector.id] == raw
+            and board.levels[detector.input] != _word(raw)
+        ):
+            self._show(detector, _word(raw))
+            self._report(board, detector.input, _word(raw))
+
+    def _report(self, board: Board, number: int, value: str) -> None:
+        if board.awake:
+            self._send(board, board.report(self._timeline.now_s, number, value))
+
+    def _show(self, detector: Detector, value: str) -> None:
+        self._boards[detector.board].levels[detector.input] = value
+
+    # -- noise and faults ----------------------------------------------------------------------------------------------
+
+    def drop(self, detector: Detector, seconds: float) -> None:
+        """An occupied track detector sees nothing for so long."""
+        if self._occupied(detector):
+            self._dropped.add(detector.id)
+            self._set(detector, False)
+            self.witness("drop", detector, "")
+            self._timeline.after(seconds, lambda: self._restore(detector))
+
+    def _restore(self, detector: Detector) -> None:
+        self._dropped.discard(detector.id)
+        self._set(detector, self._occupied(detector))
+
+    def float_to(self, detector: Detector, level: bool | None) -> None:
+        """Nothing holds an input: it is at this level, whatever its detector says; None: it is held again."""
+        (self._floating.discard if level is None else self._floating.add)(detector.id)
+        self._put(detector, self._real[detector.id] if level is None else level)
 
     def begin_noise(self) -> None:
         """From here on chance has its way."""
+        self.contact.begin()
         for per_min, happens in ((self.noise.ghosts_per_min, self._ghost), (self.noise.flickers_per_min, self._flicker)):
             if per_min > 0.0:
                 self._again(per_min, happens)
@@ -195,27 +249,21 @@ class Inputs:
             happens()
             self._again(per_min, happens)
 
-        self._timeline.after(self.chance.expovariate(per_min / 60.0), once)
+        self._timeline.after(self._dice.expovariate(per_min / 60.0), once)
 
     def _ghost(self) -> None:
         readers = [d for d in self._plant.detectors.values() if d.kind is DetectorKind.READER]
         tags = sorted({tag for vehicles in self._on.values() for vehicle in vehicles.values() for tag in vehicle.tags})
         if readers and tags:
-            self._report_tag(self.chance.choice(readers), garbled(self.chance.choice(tags), self.chance))
+            detector = self._dice.choice(readers)
+            self._readers.report_tag(detector, garbled(self._dice.choice(tags), self._dice))
 
     def _flicker(self) -> None:
         lit = [d for d in self._plant.detectors.values() if d.kind is DetectorKind.TRACK and self._occupied(d)]
-        if not lit:
-            return
-        detector = self.chance.choice(lit)
-        self._dropped.add(detector.id)
-        self._set(detector, False)
-        longest_s = min(0.7 * detector.clear_after_ms / 1000.0, 1.0)
-        self._timeline.after(self.chance.uniform(0.02, max(longest_s, 0.03)), lambda: self._restore(detector))
-
-    def _restore(self, detector: Detector) -> None:
-        self._dropped.discard(detector.id)
-        self._set(detector, self._occupied(detector))
+        if lit:
+            detector = self._dice.choice(lit)
+            longest_s = min(0.7 * detector.clear_after_ms / 1000.0, 1.0)
+            self.drop(detector, self._dice.uniform(0.02, max(longest_s, 0.03)))
 
 
 def _word(on: bool) -> str:

@@ -12,10 +12,11 @@ from itertools import pairwise
 from bridge.virtual.lookout import Lookout
 from bridge.virtual.motion import Profile
 from bridge.virtual.orders import Couples, Crew, RunsTo
+from bridge.virtual.passing import Crossing
 from bridge.virtual.scene import Scene, refused
 from bridge.virtual.trips import Trip, Trips
 from bridge.virtual.ways import Planned, RunOrder, plan_run
-from bridge.virtual.world import BlockedError, Crossing, Run
+from bridge.virtual.world import BlockedError, Run
 
 GAIN_MM_S2 = 120.0  # how a rake gathers and loses speed
 PATIENCE_S = 600.0  # so long a run waits for the way to become free
@@ -87,7 +88,7 @@ class Running:
     def _forget_fields(self, run: Run, crossings: list[Crossing]) -> None:
         """A tag that leaves a reader's field by another road than it came by is out of it."""
         leaving = {(c.detector.id, c.tag) for c in crossings if c.what == "left" and c.detector is not None}
-        reached = {sensor.detector.id for sensor in self._scene.world.sensors_on(run.rake)}
+        reached = {sensor.detector.id for sensor in self._scene.world.wayside.sensors_on(run.rake)}
         tags = {tag for vehicle in run.rake.vehicles for tag in vehicle.tags}
         self._scene.inputs.forget_fields(tags, reached, leaving)
 

@@ -1,7 +1,7 @@
 """Where on the track the detectors at boundaries stand, and which points of a vehicle they feel.
 
 Rule: geometry alone. A tag lies under the middle of a vehicle; a vehicle with two carries one near each end. An engine's
-magnet and a tail's are in the middle; a treadle that sees "any" feels every axle, two a vehicle.
+magnet and a tail's are in the middle; a treadle that sees "any" feels every axle.
 """
 
 from __future__ import annotations
@@ -11,12 +11,9 @@ from dataclasses import dataclass
 
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, Detector, DetectorKind, Plant
+from bridge.virtual.physics import axles_mm
 
-FIELD_MM = 30.0  # how long a reader's field is; an assumption a railway should measure
-MAGNET_MM = 8.0  # over so much of its way a magnet holds a reed switch closed
 SIDE_MM = 20.0  # a detector with a side stands so far from the boundary
-POLL_S = 0.05  # a reader looks so often
-ABSENT_S = 0.3  # a tag that stays is reported again only after so long without it
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +43,7 @@ def _outward_mm(boundary: Boundary, side: str | None) -> float:
     return SIDE_MM if side == outer_side else -SIDE_MM
 
 
-def felt_points(vehicle: Vehicle, detector: Detector, turned: bool) -> Iterator[tuple[str, float]]:
+def felt_points(vehicle: Vehicle, detector: Detector, turned: bool, scale: float) -> Iterator[tuple[str, float]]:
     """The points of a vehicle that a detector feels: what (a tag, or "") and how far from its end at the lower x, in mm."""
     length_mm = vehicle.length_mm
     if detector.kind is DetectorKind.READER:
@@ -60,15 +57,5 @@ def felt_points(vehicle: Vehicle, detector: Detector, turned: bool) -> Iterator[
         if vehicle.tail:
             yield "", length_mm * 0.5
     else:
-        yield "", length_mm * 0.2
-        yield "", length_mm * 0.8
-
-
-def half_reach_mm(detector: Detector) -> float:
-    """So far before and behind it a detector feels a point."""
-    return FIELD_MM / 2 if detector.kind is DetectorKind.READER else MAGNET_MM / 2
-
-
-def dwell_s(speed_mm_s: float, field_mm: float = FIELD_MM) -> float:
-    """How long a tag is in a reader's field at that speed."""
-    return field_mm / speed_mm_s
+        for at_mm in axles_mm(vehicle, scale):
+            yield "", at_mm

@@ -10,9 +10,10 @@ from itertools import takewhile
 
 from bridge.core.plan import Vehicle
 from bridge.virtual.orders import RunsTo
+from bridge.virtual.passing import Crossing
 from bridge.virtual.truth import Truth
 from bridge.virtual.ways import Planned, RunOrder
-from bridge.virtual.world import Crossing, World
+from bridge.virtual.world import World
 
 
 @dataclass

@@ -6,15 +6,14 @@ knows no plan and no rule of working; it only knows track and vehicles.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from bridge.core.plan import Railway, Vehicle
-from bridge.core.plant import Detector
 from bridge.virtual.motion import Profile
+from bridge.virtual.passing import Crossing, Wayside
+from bridge.virtual.physics import CLEAN, Physics
 from bridge.virtual.rake import Rake
-from bridge.virtual.sensing import Sensor, felt_points, half_reach_mm, sensors_of
 from bridge.virtual.track import Leg, Track
 
 TOUCH_MM = 0.01
@@ -25,24 +24,10 @@ GAP_MM = 15.0  # between rakes that do not touch, and before a buffer stop
 class BlockedError(Exception):
     """A run that cannot be: what stands in the way."""
 
-    def __init__(self, reason: str, passing: bool = False) -> None:
+    def __init__(self, reason: str, passing: bool = False, by: str = "") -> None:
         super().__init__(reason)
         self.passing = passing  # what is in the way is itself running, and may be gone soon
-
-
-@dataclass(frozen=True, slots=True)
-class Crossing:
-    """A point of a vehicle at a point of the track, so many millimetres after the start of a run.
-
-    `what`: "in" and "out" (of `stretch`), "felt" and "left" (by `detector`; `tag` where it is a reader).
-    """
-
-    covered_mm: float
-    what: str
-    vehicle: Vehicle
-    stretch: str = ""
-    detector: Detector | None = None
-    tag: str = ""
+        self.by = by  # the vehicle in the way, where it is one
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +53,10 @@ class Run:
 class World:
     """Rakes by key; a key stays with the rake that an engine is in."""
 
-    def __init__(self, railway: Railway) -> None:
+    def __init__(self, railway: Railway, physics: Physics = CLEAN) -> None:
         self.railway = railway
         self.track = Track(railway.plant)
-        self.sensors = sensors_of(railway.plant)
+        self.wayside = Wayside(self.track, physics)
         self.rakes: dict[int, Rake] = {}
         self.runs: dict[int, Run] = {}
         self.on: dict[str, dict[str, Vehicle]] = {stretch: {} for stretch in railway.plant.at_stretch}
@@ -150,6 +135,10 @@ class World:
         """The rake a vehicle is in, as it stood before any run it is on."""
         return self.rakes[self.key_of(vehicle)]
 
+    def is_running(self, vehicle: str) -> bool:
+        """Whether the rake a vehicle is in is on a run."""
+        return self.key_of(vehicle) in self.runs
+
     def places_of(self, vehicle: str) -> tuple[str, ...]:
         """The stretches a vehicle is on, the one with its greater part first."""
         rake = self.rake_of(vehicle)
@@ -186,7 +175,7 @@ class World:
         self._refuse_overlap(run, now_s)
         self.rakes[key] = rake
         self.runs[key] = run
-        return run, sorted(self._crossings(run), key=lambda c: (c.covered_mm, c.what, c.vehicle.id, c.stretch, c.tag))
+        return run, self.wayside.crossings(rake, profile.distance_mm)
 
     def _refuse_overlap(self, run: Run, now_s: float) -> None:
         mine = self._taken(run.rake, *run.still_to_sweep(now_s))
@@ -200,7 +189,7 @@ class World:
                 for where, from_mm, to_mm in theirs:
                     if where == stretch and low < to_mm - TOUCH_MM and from_mm < high - TOUCH_MM:
                         what = "runs" if running else "stands"
-                        raise BlockedError(f"{rake.ids[0]} {what} on {stretch}", passing=running is not None)
+                        raise BlockedError(f"{rake.ids[0]} {what} on {stretch}", running is not None, rake.ids[0])
 
     def _taken(self, rake: Rake, low_mm: float, high_mm: float) -> list[tuple[str, float, float]]:
         """What nobody else may be on: of a throat, the first `NEAR_MM` from a road belong to that road."""
@@ -263,41 +252,3 @@ class World:
         self.rakes[key] = replace(
             rake, vehicles=tuple(replace(v, tags=tags) if v.id == vehicle else v for v in rake.vehicles)
         )
-
-    # -- what a run crosses --------------------------------------------------------------------------------------------
-
-    def _crossings(self, run: Run) -> Iterator[Crossing]:
-        rake, distance_mm = run.rake, run.profile.distance_mm
-        for one, following in pairwise(rake.legs):
-            joint_mm = one.end_mm
-            for vehicle, low_mm, high_mm in rake.spans:
-                if joint_mm - 1e-6 <= high_mm + distance_mm - 2e-6 and high_mm <= joint_mm + 1e-6:
-                    yield Crossing(joint_mm - high_mm, "in", vehicle, following.stretch)
-                if low_mm < joint_mm - 1e-6 <= low_mm + distance_mm:
-                    yield Crossing(joint_mm - low_mm, "out", vehicle, one.stretch)
-        for x_mm, sensor in self._sensors_along(rake):
-            reach_mm = half_reach_mm(sensor.detector)
-            for vehicle, low_mm, _ in rake.spans:
-                for tag, from_low_mm in felt_points(vehicle, sensor.detector, vehicle.id in rake.turned):
-                    ahead_mm = x_mm - low_mm - from_low_mm
-                    for covered_mm, what in ((ahead_mm - reach_mm, "felt"), (ahead_mm + reach_mm, "left")):
-                        if 0.0 < covered_mm <= distance_mm:
-                            yield Crossing(covered_mm, what, vehicle, "", sensor.detector, tag)
-
-    def sensors_on(self, rake: Rake) -> Iterator[Sensor]:
-        """The treadles and readers along a rake's way."""
-        return (sensor for _, sensor in self._sensors_along(rake))
-
-    def _sensors_along(self, rake: Rake) -> Iterator[tuple[float, Sensor]]:
-        for one, following in pairwise(rake.legs):
-            boundary = self.track.boundary_of(one, following)
-            outward = 1.0 if following.stretch == boundary.outer else -1.0
-            for sensor in self.sensors.get(boundary.id, ()):
-                yield one.end_mm + outward * sensor.outward_mm, sensor
-        for leg, end_no, x_mm, inward in (
-            (rake.legs[0], 0, rake.legs[0].x_mm, 1.0),
-            (rake.legs[-1], 1, rake.legs[-1].end_mm, -1.0),
-        ):
-            boundary_end = self.track.boundary_at(leg.stretch, end_no if leg.ahead else 1 - end_no)
-            for sensor in self.sensors.get(boundary_end.id, ()) if boundary_end else ():
-                yield x_mm + inward * sensor.outward_mm, sensor

@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bridge.virtual.motion import Profile, scale_speed_mm_s
-from bridge.virtual.sensing import dwell_s
 
 # Source: the table of scales worked from the ratios of NEM 010 and NMRA S-1.2 (304.8 mm a foot, 60 mph = 88 ft/s):
 # ratio, 60 mph in mm/s, 100 km/h in mm/s.
@@ -30,14 +29,6 @@ SCALES = [
 def test_scale_speeds(ratio: float, mph60: float, kmh100: float) -> None:
     assert scale_speed_mm_s(60 * 1.609344, ratio) == pytest.approx(mph60, abs=0.01)
     assert scale_speed_mm_s(100, ratio) == pytest.approx(kmh100, abs=0.01)
-
-
-# Source: arithmetic of a 30 mm reader field (real speed = km/h / 3.6 / scale): scale, km/h, milliseconds in the field.
-@pytest.mark.parametrize(
-    ("ratio", "km_h", "ms"), [(160, 60, 288), (87, 60, 157), (87, 100, 94), (45, 60, 81), (45, 100, 49)]
-)
-def test_time_in_a_readers_field(ratio: float, km_h: float, ms: float) -> None:
-    assert dwell_s(scale_speed_mm_s(km_h, ratio)) * 1000 == pytest.approx(ms, abs=0.6)
 
 
 lengths = st.floats(0.1, 20_000)

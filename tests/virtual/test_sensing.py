@@ -69,7 +69,8 @@ def test_a_treadle_stays_closed_for_the_length_of_the_magnet(line: Line) -> None
     assert out[1].ms - out[0].ms == pytest.approx(8 / 200 * 1000, abs=2)  # 8 mm; source: reed zone of an 8 mm magnet
 
 
-@pytest.mark.parametrize(("sees", "passings"), [("engine", 1), ("tail", 1), ("any", 6)])
+# Axles (common practice, no source): three of the engine, two each of wagon and brake van.
+@pytest.mark.parametrize(("sees", "passings"), [("engine", 1), ("tail", 1), ("any", 7)])
 def test_which_vehicles_a_treadle_sees(line: Line, sees: str, passings: int) -> None:
     railway = line(TREADLES.replace('"engine"', f'"{sees}"'), ENGINE, STANDING)
     found = [r for r in reports(railway, "crew e1\n runs to elm.road\n") if r.input == 2 and r.value == "on"]
