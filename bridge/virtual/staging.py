@@ -1,6 +1,6 @@
 """Where a railway folder keeps its script, which mistakes can be chosen, and an evening made of them.
 
-Rule: a script goes before the crews' own work by the plan; without one they work timetable and moves. A name that is neither noise nor a mistake of the script is refused by name, with the nearest known one.
+Rule: a name that is neither noise nor a mistake of the script is refused by name, with the nearest known one.
 """
 
 from __future__ import annotations
@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from bridge.core.plan import Railway
-from bridge.virtual.crew.company import begin_s, company
 from bridge.virtual.evening import Evening
 from bridge.virtual.noise import NOISES, noise_of, physics_of
-from bridge.virtual.script import Script, mistakes_of, read_script
+from bridge.virtual.script import mistakes_of, read_script
 
 SCRIPT = "evening.script"
 
@@ -25,11 +24,11 @@ class StagingError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A railway and the text of a script for it; `file` names the script in messages, "" where crews work by the plan."""
+    """A railway and the text of a script for it; `file` names the script in messages."""
 
     railway: Railway
-    text: str = ""
-    file: str = ""
+    text: str
+    file: str
 
     def choices(self) -> dict[str, str]:
         """Every name that `--faults` takes, with what it does."""
@@ -44,28 +43,23 @@ class Stage:
                 close = difflib.get_close_matches(name, choices, 1)
                 hint = f"The nearest is {close[0]}." if close else "`--faults list` names them all."
                 raise StagingError(f"There is no mistake {name!r}. {hint}")
-        script = read_script(self.text, self.file, self.railway, names) if self.file else Script(begin_s(self.railway))
+        script = read_script(self.text, self.file, self.railway, names)
         physics = physics_of(names, self.railway, seed)
-        evening = Evening(self.railway, script, seed=seed, noise=noise_of(names), physics=physics, mistakes=names)
-        if not self.file:
-            evening.hire(company(evening.scene, seed)[0])
-        return evening
+        return Evening(self.railway, script, seed=seed, noise=noise_of(names), physics=physics, mistakes=names)
 
 
-def stage(railway: Railway, folder: Path, script: Path | None = None, *, by_plan: bool = False) -> Stage:
-    """Find the script: the one given, else the folder's own; without one, or `by_plan`, crews work the plan.
-
-    Raises `StagingError` where a script cannot be read.
-    """
+def stage(railway: Railway, folder: Path, script: Path | None = None) -> Stage:
+    """Find the script: the one given, else the folder's own. Raises `StagingError` where there is none to read."""
     path = folder / SCRIPT if script is None else script
-    if by_plan:
-        return Stage(railway)
     try:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError:
         if script is not None:
             raise StagingError(f"There is no script {script}.") from None
-        return Stage(railway)
+        raise StagingError(
+            f"{folder} has no {SCRIPT}, so nobody would move anything: write one (the demonstration railway's shows how),"
+            " or name one with --script."
+        ) from None
     except (OSError, UnicodeDecodeError) as error:
         raise StagingError(f"The script {path} cannot be read: {error}.") from None
     return Stage(railway, text, str(path))
