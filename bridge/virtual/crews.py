@@ -10,7 +10,7 @@ from collections.abc import Callable
 from bridge.virtual import orders as o
 from bridge.virtual.lookout import Lookout
 from bridge.virtual.running import Running
-from bridge.virtual.scene import Scene, refused
+from bridge.virtual.scene import Scene, refused, tell
 from bridge.virtual.world import BlockedError
 
 WAITS_S = 1200.0  # a crew that has waited so long for a condition waits in vain
@@ -43,7 +43,7 @@ class Crews:
                 if not self._do(crew, order, where):
                     return
             except BlockedError as blocked:
-                raise refused(where, crew, blocked) from None
+                tell(crew, where, blocked)
         self._busy.discard(crew.name)
         if not self._busy:
             self.done()
@@ -130,7 +130,8 @@ class Crews:
                 raise BlockedError(f"{' '.join(sorted(missing))} not coupled to it; coupled are {' '.join(ids)}")
             scene.world.uncouple(key, leave)
         except BlockedError as blocked:
-            raise refused(where, crew, blocked) from None
-        for vehicle in sorted(leave):
-            scene.truth.left(scene.now_s, vehicle, scene.world.places_of(vehicle)[0])
+            tell(crew, where, blocked)
+        else:
+            for vehicle in sorted(leave):
+                scene.truth.left(scene.now_s, vehicle, scene.world.places_of(vehicle)[0])
         self._advance(crew)

@@ -7,7 +7,7 @@ script's lines today, or anything else that answers `next_order`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,3 +225,14 @@ class Crew(Protocol):
 
     def next_order(self) -> tuple[Order, str] | None:
         """What to do next, and where that was told (file:line); None when done."""
+
+
+@runtime_checkable
+class Resourceful(Protocol):
+    """A crew that is told when its order cannot be done, and finds another way."""
+
+    def refused(self, reason: str, by: str, passing: bool) -> None:
+        """The order just given cannot be done, and why.
+
+        `by`: the vehicle in the way, "" where it is none; `passing`: it may soon be possible without anybody doing more.
+        """

@@ -11,9 +11,9 @@ from itertools import pairwise
 
 from bridge.virtual.lookout import Lookout
 from bridge.virtual.motion import Profile
-from bridge.virtual.orders import Couples, Crew, RunsTo
+from bridge.virtual.orders import Couples, Crew, Resourceful, RunsTo
 from bridge.virtual.passing import Crossing
-from bridge.virtual.scene import Scene, refused
+from bridge.virtual.scene import Scene, tell
 from bridge.virtual.trips import Trip, Trips
 from bridge.virtual.ways import Planned, RunOrder, plan_run
 from bridge.virtual.world import BlockedError, Run
@@ -46,7 +46,9 @@ class Running:
         try:
             way = plan_run(scene.world, scene.world.key_of(crew.engine or ""), order).way
         except BlockedError as blocked:
-            raise refused(where, crew, blocked) from None
+            tell(crew, where, blocked)
+            scene.timeline.after(0.0, then)
+            return
         pause_s = scene.chance.uniform(1.2, 2.4)
         for n, (throat, road) in enumerate(self._roads_to_set(way)):
             set_s = 0.3 + 0.25 * n
@@ -68,9 +70,7 @@ class Running:
             profile = Profile(planned.distance_mm, self._speed_mm_s(asked.order, planned), GAIN_MM_S2)
             run, crossings = scene.world.start(key, planned.rake, profile, scene.now_s)
         except BlockedError as blocked:
-            if not blocked.passing or scene.now_s - asked.since_s > PATIENCE_S:
-                raise refused(asked.where, asked.crew, blocked) from None
-            scene.timeline.after(0.5, lambda: self._set_off(asked))
+            self._held_up(asked, blocked)
             return
         trip = self._trips.setting_off(scene.now_s, engine, scene.train_of(engine), planned, asked.order)
         self._forget_fields(run, crossings)
@@ -78,6 +78,15 @@ class Running:
             t_s = run.start_s + profile.at_s(crossing.covered_mm)
             scene.timeline.at(t_s, lambda crossing=crossing: self._cross(crossing, trip))  # type: ignore[misc]
         scene.timeline.at(run.end_s, lambda: self._stand(asked, run, trip))
+
+    def _held_up(self, asked: _Asked, blocked: BlockedError) -> None:
+        """A crew that follows its lines waits for what is running to pass; one that can find another way is told."""
+        scene = self._scene
+        if blocked.passing and not isinstance(asked.crew, Resourceful) and scene.now_s - asked.since_s <= PATIENCE_S:
+            scene.timeline.after(0.5, lambda: self._set_off(asked))
+            return
+        tell(asked.crew, asked.where, blocked)
+        asked.then()
 
     def _speed_mm_s(self, order: RunOrder, planned: Planned) -> float:
         if order.speed_mm_s is not None:

@@ -11,12 +11,12 @@ from random import Random
 from bridge.core.plan import Railway
 from bridge.virtual.clock import SessionClock
 from bridge.virtual.inputs import Inputs
-from bridge.virtual.orders import Crew
+from bridge.virtual.orders import Crew, Resourceful
 from bridge.virtual.script import Script, ScriptError, ScriptFault
 from bridge.virtual.timeline import Timeline
 from bridge.virtual.tokens import Tokens
 from bridge.virtual.truth import Truth
-from bridge.virtual.world import World
+from bridge.virtual.world import BlockedError, World
 
 
 @dataclass
@@ -49,3 +49,10 @@ def refused(where: str, crew: Crew, reason: object) -> ScriptError:
     file, _, line_no = where.rpartition(":")
     number = int(line_no) if line_no.isdigit() else 0
     return ScriptError([ScriptFault(file, number, f"crew {crew.name}", f"{crew.name} cannot do this: {reason}.")])
+
+
+def tell(crew: Crew, where: str, blocked: BlockedError) -> None:
+    """A crew that can find another way hears why its order cannot be done; for any other it is a fault of its line."""
+    if not isinstance(crew, Resourceful):
+        raise refused(where, crew, blocked) from None
+    crew.refused(str(blocked), blocked.by, blocked.passing)

@@ -33,6 +33,14 @@ class Tokens:
         """The station where it lies; None while a train has it."""
         return self._at.get(section)
 
+    def has_rest(self, section: str, station: str) -> bool:
+        """Whether a station has a rest for a section's token."""
+        return (section, station) in self._rests
+
+    def is_out(self, section: str) -> bool:
+        """Whether a token that lies on rests has been lifted off one, and laid on none since."""
+        return section in self._at and self._at[section] is None
+
     def take(self, section: str, station: str) -> None:
         """Lift it at a station."""
         if self._at.get(section) != station:

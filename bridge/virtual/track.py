@@ -2,7 +2,8 @@
 
 Rule: vehicles pass from stretch to stretch only at a boundary, and a way never reverses inside a throat: from a road it
 goes on to a section or a headshunt, and back. A throat is one line of track with all its roads at one end and all its
-sections at the other; one whose length the folder does not give has `THROAT_MM`.
+sections at the other. One whose length the folder does not give has `THROAT_MM`, and trains are drawn out into a section
+beyond it; where none can be entered from there, it is by as much longer as its station's longest road.
 """
 
 from __future__ import annotations
@@ -47,8 +48,18 @@ class Track:
     def _measured(self, stretch: str) -> float:
         length_mm = self.plant.length_mm(stretch)
         if length_mm is None:
-            return THROAT_MM
+            return THROAT_MM + self._beyond_mm(stretch)
         return length_mm if isfinite(length_mm) else UNMEASURED_MM
+
+    def _beyond_mm(self, throat: str) -> float:
+        """How much longer a throat is because no section serves as its neck."""
+        for section in self.plant.sections.values():
+            for end, way in ((section.from_throat, "down"), (section.to_throat, "up")):
+                if end == throat and way in section.directions:
+                    return 0.0
+        station = self.plant.stations[self.plant.throats[throat].station]
+        lengths = (self.plant.roads[road].length_mm for road in station.roads)
+        return max((mm for mm in lengths if isfinite(mm)), default=0.0)
 
     def _joined(self) -> dict[tuple[str, int], list[tuple[str, int, Boundary]]]:
         joints: dict[tuple[str, int], list[tuple[str, int, Boundary]]] = {}

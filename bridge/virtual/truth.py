@@ -5,15 +5,19 @@ script's own expectations.
 
 The file (JSON, one object): `format` ("numbertaker-truth 1"), `railway`, `seed`, `mistakes` (chosen names), `begin_t`,
 `end_t` (seconds of the capture), `vehicles` (id to `place`, `order`, `fouls`), `roads` (stretch to its vehicles, up end
-first), `events`, `movement` (t, vehicle, "in" or "out", stretch), `moves` (each row of moves.csv with `done`), `expected`
-(`kind`, `subject`, `evidence_t`: from when it shows, `due_t`: by when it should be said, `may_follow`), `boards` (what
-became of boards that failed). An event has `t`, `says` and the subject keys of that outcome; `booked` times are left to the
-reader of the timetable. `expected` entries whose moment never came have null times.
+first), `events`, `movement` (t, vehicle, "in" or "out", stretch), `moves` (each row of moves.csv with `done`, and `why` not,
+where a crew that works by the plan knows it), `reasons` (`working`, `vehicle`, `text`: what was not worked as booked;
+`vehicle` is null where it is the working), `expected` (`kind`, `subject`, `evidence_t`: from when it shows, `due_t`: by when
+it should be said, `may_follow`), `boards` (what became of boards that failed), `faults` (`mishaps.py` tells
+the keys of a row). An event has `t`, `says` and the subject keys
+of that outcome; `booked` times are left to the reader of the timetable. `expected` entries whose moment never came have null
+times.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -33,6 +37,19 @@ class Watched:
     due_s: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a working, or one vehicle's move with it, was not worked as booked."""
+
+    working: str | None
+    vehicle: str | None
+    text: str
+
+    def __str__(self) -> str:
+        who = " ".join(word for word in (self.working, self.vehicle) if word)
+        return f"{who}: {self.text}"
+
+
 class Truth:
     """Gathers the truth of one evening."""
 
@@ -42,6 +59,9 @@ class Truth:
         self.movement: list[tuple[float, str, str, str]] = []
         self.watched: list[Watched] = []
         self.boards: list[dict[str, Any]] = []
+        self.faults: list[dict[str, Any]] = []
+        self.reasons: Sequence[Reason] = ()
+        self.why: Mapping[int, str] = {}  # row of moves.csv -> why it was not done
         self._mistakes = sorted(mistakes)
         self._head = {"format": FORMAT, "railway": railway.plant.id, "seed": seed, "mistakes": self._mistakes}
         self._had: dict[str, frozenset[str]] = {}  # engine -> its train's vehicles when it last came to a stand for work
@@ -73,6 +93,7 @@ class Truth:
     def left(self, t_s: float, vehicle: str, place: str) -> None:
         """A vehicle was uncoupled and left, at that place."""
         self._left[vehicle] = (t_s, place)
+        self._joined.pop(vehicle, None)
 
     def leaves_off(self, t_s: float, engine: str, train: str, ids: tuple[str, ...]) -> None:
         """A train departs or ends with these vehicles: what is new was lifted, what is gone was set out."""
@@ -103,8 +124,10 @@ class Truth:
             "roads": {stretch: ids for stretch, ids in roads.items() if ids},
             "events": sorted(self.events, key=lambda event: event["t"]),
             "moves": self._moves(),
+            "reasons": [{"working": r.working, "vehicle": r.vehicle, "text": r.text} for r in self.reasons],
             "expected": [_expected(watched) for watched in self.watched],
             "boards": self.boards,
+            "faults": self.faults,
             "movement": self.movement,
         }
         return "{\n" + ",\n".join(f"{json.dumps(key)}: {json.dumps(value)}" for key, value in whole.items()) + "\n}\n"
@@ -128,6 +151,7 @@ class Truth:
                     "to": move.to_road,
                     "working": move.working,
                     "done": done,
+                    "why": None if done else self.why.get(move.index),
                 }
             )
         return rows

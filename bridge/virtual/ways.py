@@ -92,7 +92,7 @@ def _onto(world: World, key: int, rake: Rake, order: RunsTo) -> float:
         room_mm = leg.length_mm - rake.length_mm
         if room_mm < 0 or in_front:
             why = f", where {in_front} stands" if in_front else ""
-            raise BlockedError(f"{rake.length_mm:.0f} mm of train do not fit on {order.place}{why}")
+            raise BlockedError(f"{rake.length_mm:.0f} mm of train do not fit on {order.place}{why}", by=in_front)
         limit_mm = leg.end_mm - room_mm / 2
     return limit_mm - rake.high_mm
 

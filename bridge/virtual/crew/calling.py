@@ -1,0 +1,276 @@
+"""The work of a call: what is set out, lifted and moved there, from whichever end it can be done.
+
+Rule: first what can be done where the engine is, then, after running round, what lies at the other end; but a siding that
+trails at a later call of the working is left for then. What cannot be done stays as it is, with the reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from bridge.core.plan import Call, Working
+from bridge.virtual import orders as o
+from bridge.virtual.crew.ground import OTHER, Neck
+from bridge.virtual.crew.lists import Job
+from bridge.virtual.crew.passes import Planned, Wish, plan
+from bridge.virtual.crew.post import Doing, PatienceError, Post
+from bridge.virtual.crew.round import can_have, giving_back, holding, may_have, run_round
+from bridge.virtual.crew.shunting import Shunter
+from bridge.virtual.crew.stacks import CannotError, Yard
+
+TRAIN = ""
+ROUNDS = 6  # so often at most the work of a call goes from one end to the other
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """A pass worked out for one neck."""
+
+    neck: Neck
+    wish: Wish
+    planned: Planned
+
+    @property
+    def cost(self) -> tuple[int, int, bool]:
+        return len(self.planned.left_out), len(self.planned.steps), self.neck.section is not None
+
+
+class Calling:
+    """One crew at one call."""
+
+    def __init__(self, post: Post, working: Working, call: Call, extra: Sequence[str] = ()) -> None:
+        self._post, self._working, self._call = post, working, call
+        self._extra = tuple(extra)  # vehicles of the rake that stand elsewhere at the station
+        self._left: dict[str, str] = {}  # what cannot be done at this call, and why
+
+    def work(self) -> Doing[None]:
+        """All of it, as far as it goes."""
+        for _ in range(ROUNDS):
+            jobs = self._jobs()
+            if not jobs:
+                break
+            end, here = self._at_hand(jobs)
+            if end is not None and here:
+                yield from self._pass(end, here)
+            elif not (yield from self._to_the_other_end(jobs)):
+                break
+        yield from self._leave_here()
+        for job in self._jobs(all_of_them=True):
+            if job.row is not None and job.vehicle in self._left:
+                self._post.lists.why[job.row] = self._left[job.vehicle]
+
+    def _jobs(self, all_of_them: bool = False) -> list[Job]:
+        post = self._post
+        stands = post.ground.standing_at(self._call.station)
+        train = frozenset(post.train)
+        jobs = post.lists.jobs(self._working, self._call, train, stands)
+        jobs += [Job(v, stands[v], None) for v in self._extra if v in stands and v not in train]
+        jobs = post.mishap.tasks(self._working, self._call, jobs)
+        road = post.ground.road_of(post.engine)
+        if all_of_them:
+            return jobs
+        return [job for job in jobs if job.vehicle not in self._left and not (job.from_road is None and job.to_road == road)]
+
+    # -- where it can be done ----------------------------------------------------------------------------------------
+
+    def _at_hand(self, jobs: list[Job]) -> tuple[str | None, list[Job]]:
+        """The end at which the engine can work now, and what of the jobs it can do there."""
+        post, road = self._post, self._post.road()
+        end = post.ground.end_of_engine(post.engine, road)
+        ends = [end] if end is not None else list(post.ground.plant.roads[road].open)
+        found: list[tuple[str | None, list[Job]]] = [(e, [job for job in jobs if self._can_at(job, e, road)]) for e in ends]
+        return max(found, key=lambda row: len(row[1]), default=(None, []))
+
+    def _can_at(self, job: Job, end: str, road: str) -> bool:
+        ground = self._post.ground
+        open_here = ground.roads_at(self._call.station, end)
+        if road not in open_here:
+            return False
+        if job.from_road == road:
+            return ground.stack(road, end)[0] == self._post.engine
+        wanted = job.to_road if job.from_road is None else job.from_road
+        return wanted in open_here
+
+    def _to_the_other_end(self, jobs: list[Job]) -> Doing[bool]:
+        """Run round for what lies there; whether the engine is there now."""
+        post, road = self._post, self._post.road()
+        end = post.ground.end_of_engine(post.engine, road)
+        there = [job for job in jobs if end is not None and self._can_at_other(job, OTHER[end], road)]
+        for job in jobs:
+            if job not in there:
+                self._left[job.vehicle] = f"from {road} no engine gets at {job.from_road or job.to_road}"
+        if not [job for job in there if not self._trails_later(job)]:
+            return False
+        try:
+            yield from run_round(post)
+        except PatienceError:
+            raise
+        except CannotError as error:
+            self._left.update({job.vehicle: str(error) for job in there})
+            return False
+        return True
+
+    def _can_at_other(self, job: Job, end: str, road: str) -> bool:
+        open_there = self._post.ground.roads_at(self._call.station, end)
+        return road in open_there and (job.from_road == road or (job.from_road or job.to_road) in open_there)
+
+    def _trails_later(self, job: Job) -> bool:
+        """Whether the working comes back to this station so that its engine is at the right end for a job."""
+        plant = self._post.ground.plant
+        for later in self._working.calls[self._call.index + 1 :]:
+            if later.station != self._call.station or not self._post.lists.can_wait_for(self._working, later, job):
+                continue
+            before = self._working.calls[later.index - 1]
+            section = plant.section_between(before.station, later.station)
+            if section is None:
+                continue
+            throat = next(t for t in (section.from_throat, section.to_throat) if plant.throats[t].station == later.station)
+            siding = plant.roads[job.from_road or job.to_road or ""]
+            if OTHER[plant.throats[throat].end] in siding.open:
+                return True
+        return False
+
+    # -- one pass ----------------------------------------------------------------------------------------------------
+
+    def _pass(self, end: str, jobs: list[Job]) -> Doing[None]:
+        post, road = self._post, self._post.road()
+        joined = yield from self._couple_beyond(end, [job for job in jobs if job.from_road == road])
+        if joined:
+            return
+        choice = yield from self._choose(end, jobs)
+        self._left.update(choice.planned.left_out)
+        if not choice.planned.steps:
+            return
+        train = (*choice.wish.train, *choice.planned.goes)
+        how = yield from holding(post, choice.neck)
+        shunter = Shunter(post, end, choice.neck, choice.wish.home, train)
+        try:
+            yield from shunter.work(choice.planned.steps, road)
+        except PatienceError:
+            raise
+        except CannotError as error:
+            self._left.update({vehicle: str(error) for vehicle in choice.planned.goes})
+            yield from shunter.go_home()
+        yield from giving_back(post, choice.neck, how)
+        post.keeps_only(choice.wish.home)
+
+    def _couple_beyond(self, end: str, jobs: list[Job]) -> Doing[bool]:
+        """What is to be lifted stands next to the train on its own road: set back onto it."""
+        post, road = self._post, self._post.road()
+        wanted = {job.vehicle for job in jobs if job.to_road is None}
+        beyond = post.ground.stack(road, end)[1 + len(post.train) :]
+        count = next((n for n, vehicle in enumerate(beyond) if vehicle not in wanted), len(beyond))
+        if not count:
+            return False
+        while beyond[count - 1] not in post.train:
+            nearest = next(vehicle for vehicle in beyond if vehicle not in post.train)
+            yield from post.must(o.Couples(nearest, None, post.shunting_mm_s()))
+        too_many = tuple(vehicle for vehicle in beyond[count:] if vehicle in post.train)
+        if too_many:
+            yield from post.must(o.Leaves(too_many))
+        return True
+
+    def _choose(self, end: str, jobs: list[Job]) -> Doing[_Choice]:
+        """The best way to do these, with everything it touches claimed."""
+        post = self._post
+        while True:
+            choice = self._best(end, jobs)
+            if choice is None:
+                raise CannotError(f"there is no neck at {self._call.station}.{end}")
+            if not choice.planned.steps:
+                return choice
+            things = {choice.neck.throat, post.road(), choice.wish.home, *(step.road for step in choice.planned.steps)}
+            section = choice.neck.section
+            if section is None or can_have(post, section, self._call.station):
+                if section is not None:
+                    things.add(section)
+                if post.book.claim(post.engine, things):
+                    return choice
+            yield from post.waits(f"{self._call.station}.{end} is not free for shunting")
+
+    def _best(self, end: str, jobs: list[Job]) -> _Choice | None:
+        post, road = self._post, self._post.road()
+        wish = self._wish(end, jobs, road)
+        roads = (road, *(r for job in jobs for r in (job.from_road, job.to_road) if r is not None))
+        choices = []
+        for neck in post.ground.necks(f"{self._call.station}.{end}", roads):
+            if may_have(post, neck):
+                yard = self._yard(end, neck, wish, roads)
+                choices.append(_Choice(neck, wish, plan(yard, wish)))
+        return min(choices, key=lambda choice: choice.cost, default=None)
+
+    def _wish(self, end: str, jobs: list[Job], road: str) -> Wish:
+        post = self._post
+        open_here = post.ground.roads_at(self._call.station, end)
+        goes = {job.vehicle: job.to_road if job.to_road in open_here else TRAIN for job in jobs}
+        home = road
+        if any(road in (job.from_road, job.to_road) for job in jobs):
+            home = self._other_home(end, road) or road
+        train = post.train
+        first_is_van = bool(train) and post.scene.railway.stock[train[0]].kind == "brake"
+        along = int(post.manner.van_last and first_is_van and TRAIN in goes.values())
+        engine_mm = post.length_mm((post.engine,))
+        return Wish(road, train, home, _as_roads(goes), engine_mm, along, post.manner.plans_ahead)
+
+    def _other_home(self, end: str, road: str) -> str | None:
+        """A free road to which the train can be shifted."""
+        post = self._post
+        length_mm = post.length_mm((post.engine, *post.train))
+        for other in post.ground.through_roads(self._call.station):
+            free = other != road and not post.ground.line(other) and post.book.is_free(other, post.engine)
+            if free and post.ground.plant.roads[other].length_mm >= length_mm:
+                return other
+        return None
+
+    def _yard(self, end: str, neck: Neck, wish: Wish, needed: Sequence[str]) -> Yard:
+        post = self._post
+        stacks: dict[str, tuple[str, ...]] = {}
+        for road in post.ground.roads_at(self._call.station, end):
+            if road in (*needed, wish.home) or self._is_at_hand(road, neck):
+                stacks[road] = tuple(v for v in post.ground.stack(road, end) if v != post.engine)
+        stacks[wish.train_road] = (*wish.train, *(v for v in stacks[wish.train_road] if v not in wish.train))
+        lengths = {vehicle.id: vehicle.length_mm for vehicle in post.scene.railway.stock.values()}
+        room = {road: post.ground.plant.roads[road].length_mm for road in stacks}
+        return Yard(stacks, room, lengths, neck.place, neck.room_mm - wish.engine_mm)
+
+    def _is_at_hand(self, road: str, neck: Neck) -> bool:
+        """Whether something can be put on a road for a while."""
+        post = self._post
+        if neck.section is not None and not post.world.track.reaches(road, neck.section):
+            return False
+        return post.book.is_free(road, post.engine) and not post.ground.engine_on(road, post.engine)
+
+    # -- what stays on the train's own road --------------------------------------------------------------------------
+
+    def _leave_here(self) -> Doing[None]:
+        """Uncouple what is booked to this very road."""
+        post = self._post
+        road = post.ground.road_of(post.engine)
+        stays = [job.vehicle for job in self._jobs(all_of_them=True) if job.from_road is None and job.to_road == road]
+        train = post.train
+        if not stays or road is None:
+            return
+        if set(train[-len(stays) :]) != set(stays):
+            yield from self._sort_out(road, stays)
+            train = tuple(vehicle for vehicle in post.train if vehicle in stays)
+            if post.road() != road:
+                return
+        tail = train[-len(stays) :]
+        if set(tail) == set(stays) and set(post.train[-len(tail) :]) == set(tail):
+            yield from post.must(o.Leaves(tail))
+            for vehicle in tail:
+                post.lists.note_done(vehicle, road)
+            return
+        why = f"it stands amid the train on {road}, and no other road is free for the rest"
+        self._left.update(dict.fromkeys(stays, why))
+
+    def _sort_out(self, road: str, stays: list[str]) -> Doing[None]:
+        """Put the rest of the train on another road, so that these can stay."""
+        end = self._post.ground.end_of_engine(self._post.engine, road)
+        if end is not None and self._other_home(end, road) is not None:
+            yield from self._pass(end, [Job(vehicle, None, road) for vehicle in stays])
+
+
+def _as_roads(goes: Mapping[str, str | None]) -> dict[str, str]:
+    return {vehicle: road or TRAIN for vehicle, road in goes.items()}

@@ -1,0 +1,174 @@
+"""From one call to the next: the time, whom it waits for, the section, its token, a road to come in on, and off.
+
+Rule: a train sets off only when everything as far as its next road is its own, so it never stands in a section waiting. It
+comes in on the booked road; on another only when that one will not come free.
+"""
+
+from __future__ import annotations
+
+from bridge.core.plan import Call, Working
+from bridge.core.plant import Section
+from bridge.virtual import orders as o
+from bridge.virtual.crew import authority
+from bridge.virtual.crew.book import trip_of
+from bridge.virtual.crew.post import Doing, PatienceError, Post
+from bridge.virtual.crew.round import run_round
+from bridge.virtual.crew.stacks import CannotError
+from bridge.virtual.motion import scale_speed_mm_s
+
+FASTER = 1.5  # to keep time a train runs at most so many times as fast as it likes to
+PULLS_AWAY_S = 8.0  # of a booked running, so much goes in setting the road and starting
+
+
+class Driving:
+    """One crew's run from a call to the next."""
+
+    def __init__(self, post: Post, working: Working, call: Call, then: Call) -> None:
+        section = post.ground.plant.section_between(call.station, then.station)
+        if section is None:
+            raise CannotError(f"no section leads from {call.station} to {then.station}")
+        self._post, self._working, self._call, self._then, self._section = post, working, call, then, section
+        self._out, self._in = _throats(post, section, call.station)
+
+    def drive(self) -> Doing[None]:
+        """Wait for everything, run, and be there."""
+        post = self._post
+        yield from self._face_the_way()
+        yield from post.until_clock(self._call.depart_s)
+        began_s = post.scene.now_s
+        while True:
+            why_not = post.mishap.may_go(self._working, self._call, self._why_not())
+            if not why_not:
+                road, why_not = self._next_road(began_s)
+                if road is not None and (yield from self._run(road)):
+                    break
+            yield from post.waits(why_not or f"the way to {self._then.station} is not free")
+
+    def _face_the_way(self) -> Doing[None]:
+        """The engine to the end at which the train leaves; where it cannot get there, it propels."""
+        post, road = self._post, self._post.road()
+        end = self._out.rpartition(".")[2]
+        if end not in post.ground.plant.roads[road].open or not post.world.track.reaches(road, self._section.id):
+            raise CannotError(f"from {road} no way leads into {self._section.id}")
+        if post.ground.end_of_engine(post.engine, road) in (end, None):
+            return
+        try:
+            yield from run_round(post)
+        except PatienceError:
+            raise
+        except CannotError:
+            return
+
+    def _why_not(self) -> str:
+        """Why the train may not go yet."""
+        post = self._post
+        for other in self._call.wait_for:
+            if (other, self._call.station) not in post.book.arrived and self._will_come(other):
+                return f"{other} has not come to {self._call.station}"
+        standing = next(iter(post.world.on[self._section.id]), None)
+        if standing is not None and standing not in (post.engine, *post.train):
+            return f"{standing} is in {self._section.id}"
+        return authority.why_not(post, self._section.id, self._call.station)
+
+    def _will_come(self, other: str) -> bool:
+        """Whether a working can still come here: nobody waits for one whose crew has gone home."""
+        return other not in self._post.book.ended
+
+    def _next_road(self, began_s: float) -> tuple[str | None, str]:
+        """The road to come in on, or why there is none as yet."""
+        post, booked = self._post, self._then.road
+        waited_min = (post.scene.now_s - began_s) * post.scene.clock.rate / 60.0
+        others = [r for r in post.ground.plant.stations[self._then.station].roads if r != booked and self._is_for_trains(r)]
+        why = ""
+        for road in (booked, *others):
+            hindered = self._hindered(road)
+            if not hindered and (road == booked or not self._frees_itself(booked, waited_min)):
+                return post.mishap.next_road(self._working, self._then, road), why
+            why = why or hindered
+        if self._train_mm() > max(post.ground.plant.roads[road].length_mm for road in (booked, *others)):
+            raise CannotError(f"no road at {self._then.station} holds {self._train_mm():.0f} mm of train")
+        return post.mishap.next_road(self._working, self._then, None), why
+
+    def _is_for_trains(self, road: str) -> bool:
+        return self._post.ground.plant.roads[road].kind in ("running", "loop")
+
+    def _train_mm(self) -> float:
+        return self._post.length_mm((self._post.engine, *self._post.train))
+
+    def _frees_itself(self, booked: str, waited_min: float) -> bool:
+        """Whether the booked road is worth waiting for."""
+        post = self._post
+        if self._train_mm() > post.ground.plant.roads[booked].length_mm:
+            return False
+        standing = [spot.vehicle for spot in post.ground.line(booked)]
+        return waited_min < post.manner.wrong_road_after_min and all(post.will_go(vehicle) for vehicle in standing)
+
+    def _hindered(self, road: str) -> str:
+        """Why a train cannot come in on a road just now; empty where it can."""
+        post, plant = self._post, self._post.ground.plant
+        end = self._in.rpartition(".")[2]
+        if end not in plant.roads[road].open or not post.world.track.reaches(road, self._section.id):
+            return f"{road} is not reached from {self._section.id}"
+        if not post.book.is_free(road, post.engine):
+            return f"{road} is another train's"
+        standing = [spot for spot in post.ground.line(road) if spot.vehicle not in (post.engine, *post.train)]
+        taken_mm = sum(spot.high_mm - spot.low_mm for spot in standing)
+        if self._train_mm() + taken_mm > plant.roads[road].length_mm:
+            return f"on {road} {standing[0].vehicle} stands" if standing else f"the train is too long for {road}"
+        if standing and (road != self._then.road or self._goes_on_past(road)):
+            return f"on {road} {standing[0].vehicle} stands"
+        return ""
+
+    def _goes_on_past(self, road: str) -> bool:
+        """Whether vehicles standing on a road are in the way of going on; those that the train lifts there are not."""
+        post = self._post
+        after = trip_of(post.scene.railway, self._working, self._then.index)
+        if after is None:
+            return False
+        out, _ = _throats(post, post.ground.plant.sections[after.section], self._then.station)
+        lifted = {move.vehicle for move in post.scene.railway.moves if move.from_road == road}
+        standing = {spot.vehicle for spot in post.ground.line(road)}
+        return out != self._in and not standing <= lifted
+
+    def _run(self, road: str) -> Doing[bool]:
+        """Claim everything and go; whether the train has come there."""
+        post, book, section = self._post, self._post.book, self._section.id
+        here = post.road()
+        trip = trip_of(post.scene.railway, self._working, self._call.index)
+        if not book.claim(post.engine, {section, self._out, self._in, here, road}):
+            return False
+        how = yield from authority.take(post, section, self._call.station, trip)
+        book.sets_off(post.engine, {section, self._out, here})
+        refusal = yield from post.does(o.RunsTo(road, None, None, self._speed_mm_s(road)))
+        if refusal is not None:
+            yield from authority.give_up(post, section, self._call.station, how)
+            book.keeps_only(post.engine, {here})
+            if not refusal.passing and not post.will_go(refusal.by):
+                raise CannotError(refusal.reason)
+            return False
+        if trip is not None:
+            book.made(trip)
+        book.arrived.add((self._working.id, self._then.station))
+        yield from authority.give_up(post, section, self._then.station, how)
+        post.keeps_only(post.road())
+        return True
+
+    def _speed_mm_s(self, road: str) -> float:
+        """As fast as the crew likes, faster where the timetable asks for it."""
+        post, track = self._post, self._post.world.track
+        manner = post.manner
+        km_h = manner.passenger_km_h if self._working.kind == "passenger" else manner.goods_km_h
+        likes = scale_speed_mm_s(km_h, post.ground.plant.scale)
+        if self._then.arrive_s is None:
+            return likes
+        left_s = (self._then.arrive_s - post.scene.clock.shows(post.scene.now_s)) / post.scene.clock.rate - PULLS_AWAY_S
+        way_mm = self._section.length_mm + sum(track.length_mm(s) for s in (self._out, self._in, road))
+        asked = way_mm / left_s if left_s > 1.0 else likes * FASTER
+        return min(max(likes, asked), likes * FASTER)
+
+
+def _throats(post: Post, section: Section, station: str) -> tuple[str, str]:
+    """The throats by which a train leaves a station into a section, and comes to the next."""
+    throats = (section.from_throat, section.to_throat)
+    is_from = post.ground.plant.throats[section.from_throat].station == station
+    return throats if is_from else throats[::-1]
