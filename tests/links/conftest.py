@@ -11,6 +11,7 @@ import tty
 from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
@@ -20,6 +21,9 @@ from bridge.links.serial_port import Patience
 from bridge.wire.encode import encode
 from bridge.wire.lines import Line
 from bridge.wire.records import Record
+
+if TYPE_CHECKING:
+    from .live import Host, LiveBoard
 
 QUICK = Patience(scan_s=0.02, first_retry_s=0.01, longest_retry_s=0.05, foreign_after_s=0.4)
 
@@ -187,6 +191,32 @@ def link_to(inbox: Inbox) -> Iterator[Callable[..., SerialLink]]:
     yield make
     for link in links:
         link.stop()
+
+
+@pytest.fixture
+def host() -> Iterator[Host]:
+    """An inbox behind which boards are asked."""
+    from .live import Host  # which needs this module
+
+    made = Host()
+    yield made
+    made.stop()
+
+
+@pytest.fixture
+def board() -> Iterator[Callable[..., LiveBoard]]:
+    """`board("alder")`: a board's program, on no wire yet."""
+    from .live import LiveBoard  # which needs this module
+
+    made: list[LiveBoard] = []
+
+    def make(*how, **more) -> LiveBoard:
+        made.append(LiveBoard(*how, **more))
+        return made[-1]
+
+    yield make
+    for live in made:
+        live.stop()
 
 
 @pytest.fixture

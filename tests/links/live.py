@@ -175,3 +175,14 @@ class Host(Inbox):
         assert self._link is not None
         for board, line in orders:
             self._link.send(board, line)
+
+
+def begin(host: Host, live: LiveBoard, port: PtyBoard) -> None:
+    """Switch a board on and wait until it is heard: what it says before is no loss to anybody."""
+    live.start(port)
+    host.wait(lambda: any((line.board, line.boot) == (live.board.name, live.board.boot) for line in lines_of(host)))
+
+
+def missing_of(host: Host, board: str) -> set[int]:
+    """The numbers that are known to be lost."""
+    return {n for row in host.health._boards[board].numbers.missing for n in range(row.first, row.last + 1)}

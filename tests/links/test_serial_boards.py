@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,43 +16,13 @@ import pytest
 from bridge.core.conditioning import Conditioning
 from bridge.core.events import Journalled
 from bridge.folder import load
-from bridge.links.link import Arrival
-from bridge.wire.encode import encode
-from bridge.wire.lines import Again, Ask, Hello, Report
+from bridge.wire.lines import Again, Ask, Hello
 from bridge.wire.records import Closed, Opened, Received, Record, Rejected
 from bridge.wire.withheld import rejects_withheld
 
-from .conftest import PtyBoard
-from .live import ALIVE_S, BRISK, QUIET_S, Host, LiveBoard, lines_of, reasons_of, wait_for
+from .live import ALIVE_S, BRISK, QUIET_S, Host, LiveBoard, begin, lines_of, missing_of, reasons_of, wait_for
 
 RAILWAY = Path(__file__).parent.parent / "recordings" / "railway"
-
-
-@pytest.fixture
-def host() -> Iterator[Host]:
-    made = Host()
-    yield made
-    made.stop()
-
-
-@pytest.fixture
-def board() -> Iterator[Callable[..., LiveBoard]]:
-    """`board("alder")`: a board's program, on no wire yet."""
-    made: list[LiveBoard] = []
-
-    def make(*how, **more) -> LiveBoard:
-        made.append(LiveBoard(*how, **more))
-        return made[-1]
-
-    yield make
-    for live in made:
-        live.stop()
-
-
-def begin(host: Host, live: LiveBoard, port: PtyBoard) -> None:
-    """Switch a board on and wait until it is heard: what it says before is no loss to anybody."""
-    live.start(port)
-    host.wait(lambda: any((line.board, line.boot) == (live.board.name, live.board.boot) for line in lines_of(host)))
 
 
 def all_came(host: Host, *boards: LiveBoard) -> None:
@@ -291,75 +260,3 @@ def test_a_board_that_resets_on_opening_is_asked_once_right_after_its_hello(host
     assert thistle.asked == [Ask()]
     assert link.troubles() == ()
     assert 0 < len(host.of(Rejected)) <= 4
-
-
-def test_a_flood_on_one_port_does_not_hold_up_another(host, plug, link_to, board) -> None:
-    """The flooder writes as fast as its wire takes it, far above 115200 baud; the other is heard within half a second."""
-    flooded, port, alder = plug("ttyA"), plug("ttyB"), board("alder")
-    link = link_to(flooded, port, into=host, patience=BRISK)
-    host.serve(link)
-    begin(host, alder, port)
-    ends = threading.Event()
-    block = b"".join(encode(Report("birch", 3, seq, 100, 1, "on")) for seq in range(1, 40))
-
-    def flood() -> None:
-        while not ends.is_set():
-            try:
-                flooded.say_bytes(block)
-            except BlockingIOError:
-                ends.wait(0.001)
-
-    flooding = threading.Thread(target=flood)
-    began = time.monotonic()
-    flooding.start()
-    try:
-        host.wait(lambda: len(lines_of(host, "serial-ttyA")) > 100)
-        for number in range(1, 9):
-            said = time.monotonic()
-            alder.report(1, "on")
-            host.wait(lambda number=number: len(host.came_of(alder)) == number)
-            assert time.monotonic() - said < 0.5
-    finally:
-        ends.set()
-        flooding.join()
-    lasted_s = time.monotonic() - began
-    assert len(lines_of(host, "serial-ttyA")) * 30 < 1.5 * BRISK.bytes_s * (lasted_s + 1)  # a line is over 30 bytes
-
-
-def test_a_port_that_the_inbox_holds_back_loses_lines_by_name_and_gets_them_again(plug, link_to, board) -> None:
-    """Nothing piles up in the program: the system's buffer runs over, a gap shows it, and the board is asked."""
-    let_go = threading.Event()
-
-    class Reluctant(Host):
-        def __call__(self, arrival: Arrival) -> None:
-            if any(isinstance(record, Received) and isinstance(record.line, Report) for record in arrival.records):
-                assert let_go.wait(20)
-            super().__call__(arrival)
-
-    host, port, alder = Reluctant(), plug("ttyA"), board("alder")
-    try:
-        host.serve(link_to(port, into=host, patience=BRISK))
-        begin(host, alder, port)
-        host.wait(lambda: any(isinstance(line, Hello) for line in lines_of(host)))
-        for count in range(4_000):  # 140 kB: more than a terminal's buffers hold
-            alder.report(1, "on" if count % 2 else "off")
-        let_go.set()
-        for _ in range(40):  # and goes on, at a pace that a wire carries
-            alder.report(2, "on")
-            time.sleep(0.01)
-        newest = alder.reports[-1]
-        host.wait(lambda: newest in host.came_of(alder))
-        came = host.came_of(alder)
-        lost = {row.seq for row in alder.reports} - {row.seq for row in came}
-        assert lost  # a board keeps 32: the rest does not come again, and is known to be missing
-        wait_for(lambda: lost - missing_of(host, "alder") <= {row.seq for row in host.came_of(alder)})
-        assert set(came) <= set(alder.reports)
-        wait_for(lambda: any(isinstance(line, Again) for line in alder.asked))
-    finally:
-        let_go.set()
-        host.stop()
-
-
-def missing_of(host: Host, board: str) -> set[int]:
-    """The numbers that are known to be lost."""
-    return {n for row in host.health._boards[board].numbers.missing for n in range(row.first, row.last + 1)}
