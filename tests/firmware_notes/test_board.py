@@ -153,6 +153,22 @@ def test_asked_it_says_hello_and_how_every_input_stands(full: c.Chip) -> None:
     assert sent[-1].us - 500 * MS < 100 * MS
 
 
+def test_asked_while_reports_wait_it_tells_nothing_twice_and_no_state_ahead_of_its_report(full: c.Chip) -> None:
+    """16 reports come due while 17 states are being said: all of them arrive, and each state fits what was reported."""
+    script = [f"at {300 * MS + n * 7 * MS} pin {pin} 0" for n, pin in enumerate(FULL)]
+    script += [f"at {310 * MS} {c.told('ask')}", f"at {340 * MS} {c.told('ask')}", f"at {380 * MS} {c.told('ask')}"]
+    said = full.run(script, S)
+    sent = [line for _, line in said if isinstance(line, (Report, State))]
+    assert [line.seq for line in sent] == list(range(1, len(sent) + 1))
+    assert sorted((line.input, line.value) for line in sent if isinstance(line, Report)) == [(n, "on") for n in range(1, 17)]
+    told = dict.fromkeys([*range(1, 17), READER], "off")
+    for line in sent:
+        if isinstance(line, State):
+            assert line.value == told[line.input]
+        told[line.input] = line.value
+    assert {line.input for us, line in said if us > 380 * MS and isinstance(line, State)} == set(told)
+
+
 def toggles(pin: int, count: int, from_us: int, every_us: int = 50 * MS) -> list[str]:
     return [f"at {from_us + n * every_us} pin {pin} {n % 2}" for n in range(count)]
 
@@ -170,6 +186,19 @@ def test_again_sends_reports_unchanged_as_far_as_they_are_kept(full: c.Chip) -> 
     assert sorted(first) == list(range(1, 41))
     answers = [[line for us, line in sent if s * S <= us < (s + 1) * S and isinstance(line, Report)] for s in (3, 4, 5, 6)]
     assert answers == [[first[seq] for seq in range(9, 41)], [first[seq] for seq in (20, 21, 22)], [], []]
+
+
+def test_what_is_asked_for_again_comes_though_new_reports_never_cease(full: c.Chip) -> None:
+    """A little more than the line carries, for a second; meanwhile three numbers are asked for again."""
+    script = [f"at {300 * MS + n * 27 * MS} pin {pin} {n % 2}" for n in range(30) for pin in FULL[:10]]
+    sent = full.run([*script, f"at {800 * MS} {c.told('again 1 165 167')}"], 3 * S)
+    times: dict[int, list[int]] = {}
+    for us, line in sent:
+        if isinstance(line, Report):
+            times.setdefault(line.seq, []).append(us)
+    assert [len(times[seq]) for seq in (164, 165, 166, 167, 168)] == [1, 2, 2, 2, 1]
+    assert times[167][1] < 900 * MS
+    assert sorted(times) == list(range(1, 301))
 
 
 def test_a_number_that_was_a_state_is_answered_with_how_it_stands_now(full: c.Chip) -> None:
@@ -299,6 +328,17 @@ def test_a_bare_reader_tells_a_tag_after_two_equal_words(make_chip: MakeChip, up
     assert of(State, sent)[-1].value == "tag=5800856402"  # type: ignore[attr-defined]
 
 
+def test_two_words_with_a_pause_between_are_not_one_behind_the_other(make_chip: MakeChip) -> None:
+    """The pause is as long as the chip's counter takes to go round."""
+    chip = make_chip(c.settings([2], "READER_BARE"))
+    pause = "1" * 128  # of 256 us: 32.768 ms
+    sent = chip.run([f"at {S} levels 256 {manchester(2)[8:]}{pause}{manchester(1)}{pause}{manchester(1)}10"], 2 * S)
+    assert values(sent) == []
+    assert values(chip.run([f"at {S} levels 256 {manchester(2)[8:]}10{'1' * 300}{manchester(2)}10"], 2 * S)) == []
+    sent = chip.run([f"at {S} levels 256 {manchester(2)[8:]}{manchester(2)}10"], 2 * S)
+    assert values(sent) == [(READER, "tag=5800856402")]
+
+
 def test_a_bare_reader_reads_through_jitter_and_hears_nothing_in_noise(make_chip: MakeChip) -> None:
     chip, chance = make_chip(c.settings([2], "READER_BARE")), Random(9)
     script, us = [], 300 * MS
@@ -371,6 +411,10 @@ def test_ten_thousand_edges_and_none_lost(full: c.Chip, figure: Callable[[str], 
     first, last = (next(at for at, line in rows if isinstance(line, Report)) for rows in (sent, sent[::-1]))
     bytes_sent = sum(len(c.encode(line)) for at, line in sent if first < at <= last)
     assert {dict(line.extra)["lost"] for line in of(Alive, sent)} == {"0"}  # type: ignore[attr-defined]
+    used = 0
+    for _, line in sent:
+        used = line.seq if isinstance(line, Report) else used
+        assert not isinstance(line, Alive) or line.seq == used, "a number that has not been sent yet would be taken for lost"
     figure(
         f"{len(want)} edges on 16 inputs, 0 lost: {len(want) / (last - first) * S:.0f} reports a second, "
         f"{bytes_sent / (last - first) * S:.0f} bytes a second"
