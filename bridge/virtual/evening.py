@@ -6,7 +6,7 @@ mistakes give the same evening to the byte. Whoever wants it live lets the timel
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from random import Random
 
 from bridge.core.plan import Railway
@@ -14,8 +14,10 @@ from bridge.virtual.board import Board
 from bridge.virtual.boards import Boards
 from bridge.virtual.clock import SessionClock
 from bridge.virtual.crews import Crews
+from bridge.virtual.faults import Fault, set_down_elsewhere, with_faults, with_swapped_tags
 from bridge.virtual.inputs import Inputs
 from bridge.virtual.lookout import Lookout
+from bridge.virtual.mishaps import Mishaps
 from bridge.virtual.noise import Noise
 from bridge.virtual.orders import Crew
 from bridge.virtual.physics import CLEAN, Physics
@@ -46,6 +48,7 @@ class Evening:
         seed: int = 1,
         noise: Noise | None = None,
         physics: Physics = CLEAN,
+        faults: Sequence[Fault] = (),
         mistakes: Iterable[str] = (),
         crews: Iterable[Crew] | None = None,
     ) -> None:
@@ -59,7 +62,9 @@ class Evening:
         self._cabinet.on_line = self._line
         self._cabinet.on_link = self._link
         self.on_words: Callable[[str], None] = lambda words: None
-        world = World(railway, physics)
+        physics = with_faults(physics, faults, railway)
+        world = World(with_swapped_tags(railway, faults), physics)
+        set_down_elsewhere(world, faults)
         inputs = Inputs(
             railway.plant,
             self.boards,
@@ -70,7 +75,7 @@ class Evening:
             seed=seed,
             noise=noise or Noise(),
         )
-        inputs.contact.runs = world.is_running
+        inputs.contact.runs, world.unpowered = world.is_running, inputs.unpowered
         self.scene = Scene(
             railway,
             script,
@@ -82,6 +87,7 @@ class Evening:
             SessionClock(railway.plant.clock, script.begin_s),
             Random(f"crews {seed}"),
         )
+        self._mishaps = Mishaps(self.scene, self._cabinet, list(faults), seed)
         self._lookout = Lookout(self.scene)
         self._crews = Crews(self.scene, self._lookout, say=self._say, fail=self._cabinet.fail)
         self._cabinet.mark = self._lookout.mark
@@ -148,6 +154,7 @@ class Evening:
         seconds = f":{whole % 60:02d}" if whole % 60 else ""
         self.on_words(f"begin {whole // 3600:02d}:{whole // 60 % 60:02d}{seconds}")
         self.scene.inputs.begin_noise()
+        self._mishaps.begin()
         self._crews.begin(self._at_work)
 
     def _finish(self) -> None:

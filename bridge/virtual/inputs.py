@@ -44,9 +44,10 @@ class Inputs:
         self.on_raw: Callable[[Detector, str], None] = lambda detector, value: None
         """Hears what is at an input itself, before its board has made anything of it: for a board of other making."""
         self.witness: Callable[[str, Detector, str], None] = lambda what, detector, subject: None
-        """Hears what boards cannot know: a tag "read", "unread" or a "false-read" by a reader, a "drop" of a detector."""
-        self.on_points: Callable[[str, str], None] = lambda throat, road: None
-        """Hears that the points of a throat have moved, and for which road."""
+        """Hears what boards cannot know: of a reader a tag "read", "unread", "false-read", or that it is "silent" while the
+        tag stays; of a detector a "drop"."""
+        self.on_points: list[Callable[[str], None]] = []
+        """Who hears that the points of a throat have moved."""
         self.unpowered: set[str] = set()
         """The stretches without track power."""
         self._raw: dict[str, bool] = {}
@@ -122,7 +123,8 @@ class Inputs:
                 self.switch(detector, road in detector.on)
         if self._set_for.get(throat) != road:
             self._set_for[throat] = road
-            self.on_points(throat, road)
+            for hear in self.on_points:
+                hear(throat)
 
     def felt(self, detector: Detector, tag: str) -> None:
         """A magnet, axle or tag came to a detector."""

@@ -42,6 +42,7 @@ class Live:
         self.zero_s = 0.0
         """What the clock said when the evening's second 0 was."""
         evening.on_line = self._say
+        evening.on_link = self._turn_link
         evening.on_words = on_words
 
     def run(self) -> None:
@@ -96,3 +97,7 @@ class Live:
         for wire in self._wires:
             if wire.say(board.name, line):
                 return
+
+    def _turn_link(self, board: Board, up: bool) -> None:
+        for wire in self._wires:
+            wire.turn_link(board.name, up)

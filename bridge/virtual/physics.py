@@ -58,7 +58,7 @@ class CrossTalk:
 
     one: str
     other: str
-    share: float = 0.15
+    share: float = 0.3
     within_s: float = 0.03
     """The other says it so much later at most ("within ms")."""
 

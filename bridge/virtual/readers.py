@@ -31,8 +31,8 @@ class Readers:
     """Every reader of a plant.
 
     `chance` decides for the physics, `dice` for `noise`. `report` and `show` hand a value to the board, as a report and as
-    the state of the input; `raw` what is at the input itself; `witness(what, detector, tag)` hears "read", "unread" and
-    "false-read".
+    the state of the input; `raw` what is at the input itself; `witness(what, detector, tag)` hears "read", "unread",
+    "silent" and "false-read".
     """
 
     def __init__(
@@ -95,7 +95,8 @@ class Readers:
         self._raw(detector, f"tag={next(reversed(field))}" if field else "off")
         if passing is None:
             return
-        self._witness("read" if passing.read else "unread", detector, tag)
+        if not passing.read:
+            self._witness("unread", detector, tag)
         if passing.read and not passing.silent:
             self._last_seen[detector.id, tag] = self._timeline.now_s
             self._show_field(detector)
@@ -111,6 +112,7 @@ class Readers:
         if self._in_field.get(detector.id, {}).get(tag) is not passing:
             return  # it went by between two looks, or came, went and came again
         passing.read = True
+        self._witness("read", detector, tag)
         self._show_field(detector)
         make = self._physics.make_of(detector.id)
         if make.silent_after:
@@ -131,6 +133,7 @@ class Readers:
     def _fall_silent(self, detector: Detector, tag: str, passing: _Pass) -> None:
         if self._in_field.get(detector.id, {}).get(tag) is passing:
             passing.silent = True
+            self._witness("silent", detector, tag)
             self._last_seen[detector.id, tag] = self._timeline.now_s
             self._show_field(detector)
 

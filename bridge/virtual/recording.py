@@ -13,7 +13,7 @@ from bridge.virtual.evening import Evening
 from bridge.wire.capture import format_record
 from bridge.wire.encode import encode
 from bridge.wire.lines import Again, Alive, Ask, BoardLine, Hello, HostLine, Report, State
-from bridge.wire.records import BoardUp, HostStarted, Opened, Received, Record, Said
+from bridge.wire.records import BoardDown, BoardUp, HostStarted, Opened, Received, Record, Said
 
 BAUD = 115_200
 TURN_S = 0.02  # the host answers so soon
@@ -39,6 +39,7 @@ class Recording:
         self._open: set[str] = set()
         self._heard = {name: _Heard() for name in evening.boards}
         evening.on_line = self._sent
+        evening.on_link = self._link_turned
         evening.on_words = lambda words: self.records.append(Said(self._now(), None, words))
 
     def run(self) -> str:
@@ -72,6 +73,15 @@ class Recording:
             if link == "mqtt":
                 self.records.append(BoardUp(self._now(), link, name))
             self._tell(name, Ask())
+
+    def _link_turned(self, board: Board, up: bool) -> None:
+        """The broker's word; a host asks for all since the last that it has, as board-lines want it after a reconnect."""
+        turned = BoardUp if up else BoardDown
+        self.records.append(turned(self._now(), self._link_of(board.name), board.name))
+        heard = self._heard[board.name]
+        if up and heard.boot is not None:
+            self._tell(board.name, Again(heard.boot, heard.seq + 1, 0))
+            self._tell(board.name, Ask())
 
     def _tell(self, board: str, line: HostLine) -> None:
         self._evening.timeline.after(TURN_S, lambda: self._evening.hear(board, line))

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from bridge.core.plan import Railway
 from bridge.virtual.evening import Evening
+from bridge.virtual.faults import FAULTS, FaultError, chosen_faults, is_fault
 from bridge.virtual.noise import NOISES, noise_of, physics_of
 from bridge.virtual.script import mistakes_of, read_script
 
@@ -32,20 +33,24 @@ class Stage:
 
     def choices(self) -> dict[str, str]:
         """Every name that `--faults` takes, with what it does."""
-        return {**mistakes_of(self.text), **NOISES}
+        return {**mistakes_of(self.text), **NOISES, **FAULTS}
 
     def evening(self, seed: int, chosen: Iterable[str]) -> Evening:
         """An evening with these mistakes; raises `StagingError` or `ScriptError`."""
         names = list(dict.fromkeys(chosen))
         choices = self.choices()
         for name in names:
-            if name not in choices:
+            if name not in choices and not is_fault(name):
                 close = difflib.get_close_matches(name, choices, 1)
                 hint = f"The nearest is {close[0]}." if close else "`--faults list` names them all."
                 raise StagingError(f"There is no mistake {name!r}. {hint}")
         script = read_script(self.text, self.file, self.railway, names)
         physics = physics_of(names, self.railway, seed)
-        return Evening(self.railway, script, seed=seed, noise=noise_of(names), physics=physics, mistakes=names)
+        try:
+            faults = chosen_faults(filter(is_fault, names), self.railway, seed)
+        except FaultError as error:
+            raise StagingError(str(error)) from None
+        return Evening(self.railway, script, seed=seed, noise=noise_of(names), physics=physics, faults=faults, mistakes=names)
 
 
 def stage(railway: Railway, folder: Path, script: Path | None = None) -> Stage:

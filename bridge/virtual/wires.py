@@ -34,6 +34,9 @@ class Wire(Protocol):
     def say(self, board: str, line: BoardLine) -> bool:
         """Send a board's line; False where this wire is not that board's."""
 
+    def turn_link(self, board: str, up: bool) -> None:
+        """A board's link is down, or up again, where this wire has a word for it."""
+
     def stop(self) -> None:
         """Close."""
 
@@ -75,6 +78,9 @@ class Terminals:
         with suppress(OSError):
             os.write(master, encode(line))
         return True
+
+    def turn_link(self, board: str, up: bool) -> None:
+        """A terminal has no such word."""
 
     def stop(self) -> None:
         """Close every terminal."""
@@ -138,6 +144,12 @@ class BrokerBoards:
             return False
         client.publish(f"{self._root}/boards/{board}/out", encode(line), qos=1)
         return True
+
+    def turn_link(self, board: str, up: bool) -> None:
+        """The word of a board, or of its last will."""
+        client = self._clients.get(board)
+        if client is not None:
+            client.publish(f"{self._root}/boards/{board}/link", "up" if up else "down", qos=1, retain=True)
 
     def tell(self, words: str) -> None:
         """Tell the bridge an operator's words."""

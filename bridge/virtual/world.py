@@ -57,6 +57,7 @@ class World:
         self.railway = railway
         self.track = Track(railway.plant)
         self.wayside = Wayside(self.track, physics)
+        self.unpowered: set[str] = set()  # stretches without track power
         self.rakes: dict[int, Rake] = {}
         self.runs: dict[int, Run] = {}
         self.on: dict[str, dict[str, Vehicle]] = {stretch: {} for stretch in railway.plant.at_stretch}
@@ -172,6 +173,9 @@ class World:
         Raises `BlockedError` where another rake stands or runs on what it would sweep.
         """
         run = Run(key, rake, profile, now_s)
+        for stretch, _, _ in rake.swept(*run.still_to_sweep(now_s)):
+            if stretch in self.unpowered:
+                raise BlockedError(f"{stretch} has no track power", passing=True)
         self._refuse_overlap(run, now_s)
         self.rakes[key] = rake
         self.runs[key] = run
@@ -244,6 +248,30 @@ class World:
                 self._next += 1
                 self.rakes[self._next] = rake.part(start, end)
         self.rakes[key] = rake.part(first, last)
+
+    # -- by hand -------------------------------------------------------------------------------------------------------
+
+    def lift(self, vehicle: str) -> Vehicle:
+        """Take a vehicle off the track; what was coupled to it on either side stays, in two rakes."""
+        rake = self.rakes.pop(self.key_of(vehicle))
+        n = rake.ids.index(vehicle)
+        for first, last in ((0, n), (n + 1, len(rake.vehicles))):
+            if first < last:
+                self._next += 1
+                self.rakes[self._next] = rake.part(first, last)
+        for vehicles in self.on.values():
+            vehicles.pop(vehicle, None)
+        return rake.vehicles[n]
+
+    def put(self, vehicle: Vehicle, stretch: str, low_mm: float) -> None:
+        """Set a vehicle down on a stretch, so far from its end 0."""
+        self._add(Rake((vehicle,), (Leg(stretch, True, 0.0, self.track.length_mm(stretch)),), low_mm))
+
+    def shove(self, key: int, stretch: str, by_mm: float) -> None:
+        """Push a standing rake along the stretch it is on, towards its end 1 (away from it where below 0)."""
+        rake = self.rakes[key]
+        ahead = next(leg.ahead for leg in rake.legs if leg.stretch == stretch)
+        self.rakes[key] = rake.moved(by_mm if ahead else -by_mm)
 
     def swap_tags(self, vehicle: str, tags: tuple[str, ...]) -> None:
         """A vehicle carries other tags than the stock list says."""

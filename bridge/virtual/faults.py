@@ -1,0 +1,132 @@
+"""Faults that strike one thing and stay with it: which can be chosen, on what, and what each makes of the railway.
+
+Rule: a name alone lets the seed choose its subject among those that the plan brings into play; `NAME=SUBJECT` names it.
+Faults of tags, readers, wheels and rails are there from the start as physics; what happens later is in `mishaps.py`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from random import Random
+
+from bridge.core.plan import Railway
+from bridge.virtual.hands import move
+from bridge.virtual.physics import CrossTalk, Physics, Weakness
+from bridge.virtual.subjects import SUBJECTS
+from bridge.virtual.world import World
+
+FAULTS = {
+    "weak-tag": "the tag of one vehicle is heard at every third reader or so, wherever it goes (=VEHICLE)",
+    "dirty-engine": "one engine has dirty wheels: detectors drop out where it is, most where it is alone (=ENGINE)",
+    "dirty-rail": "one stretch has dirty rails: its detector drops out under whatever runs there (=STRETCH)",
+    "dead-reader": "one reader reads nothing, while its board is well (=READER)",
+    "deaf-reader": "one reader misses four tags in five (=READER)",
+    "silent-reader": "one reader says a tag three times and falls silent while it stays (=READER)",
+    "cross-talk": "two readers beside each other now and then read each other's tags, some garbled (=READER+READER)",
+    "floating-input": "nothing holds one input: now and then a burst of edges, 50 or 100 a second (=DETECTOR)",
+    "power-trip": "the track power of one board's stretches trips for some seconds while nothing runs there"
+    " (=POWER-DETECTOR or =BOARD)",
+    "brownout": "one board resets now and then when points move at its station (=BOARD)",
+    "link-drops": "a board on the broker is cut off for half a minute and sends what it has kept (=BOARD)",
+    "moved-by-hand": "a hand takes a wagon from one road to another, while nobody runs there (=WAGON or =WAGON+ROAD)",
+    "misplaced": "a wagon stands on another road at the start than whereabouts.csv says (=WAGON or =WAGON+ROAD)",
+    "swapped-tags": "two wagons carry each other's tags (=WAGON+WAGON)",
+}
+
+DEAF_SHARE = 0.2
+SILENT_AFTER = 3
+
+
+class FaultError(Exception):
+    """A fault that cannot be planted, in words for people."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A fault and what it strikes; two subjects where it takes a pair, or a wagon and the road that it comes to."""
+
+    name: str
+    subjects: tuple[str, ...]
+
+    @property
+    def subject(self) -> str:
+        """As it is written after the name."""
+        return "+".join(self.subjects)
+
+
+def is_fault(word: str) -> bool:
+    """Whether a word of `--faults` names one of these."""
+    return word.partition("=")[0] in FAULTS
+
+
+def chosen_faults(words: Iterable[str], railway: Railway, seed: int) -> list[Fault]:
+    """The faults that these words ask for; raises `FaultError`."""
+    return [_chosen(word, railway, Random(f"{word} {seed}")) for word in words]
+
+
+def _chosen(word: str, railway: Railway, chance: Random) -> Fault:
+    name, _, named = word.partition("=")
+    possible, played = SUBJECTS[name](railway)
+    wanted = tuple(named.split("+")) if named else ()
+    for subject in wanted:
+        if not any(subject in row for row in possible):
+            close = difflib.get_close_matches(subject, sorted({part for row in possible for part in row}), 1)
+            hint = f"the nearest that it can is {close[0]}" if close else "none on this railway can be"
+            raise FaultError(f"{name} cannot strike {subject!r}; {hint}.")
+    fitting = [row for row in possible if _fits(row, wanted)]
+    if not fitting:
+        raise FaultError(f"{word}: this railway has nothing that it could strike.")
+    preferred = [row for row in fitting if row in played]
+    return Fault(name, chance.choice(preferred or fitting))
+
+
+def _fits(row: Sequence[str], wanted: Sequence[str]) -> bool:
+    return set(wanted) <= set(row) and (not wanted or len(row) < 2 or wanted[0] in row)
+
+
+# -- what is so from the start -----------------------------------------------------------------------------------------
+
+
+def with_faults(physics: Physics, faults: Iterable[Fault], railway: Railway) -> Physics:
+    """The physics with all that these faults do to tags, readers, wheels and rails."""
+    for fault in faults:
+        one = fault.subjects[0]
+        make = physics.make_of(one)
+        match fault.name:
+            case "weak-tag":
+                physics = replace(physics, tags={**physics.tags, **dict.fromkeys(railway.stock[one].tags, Weakness())})
+            case "dirty-engine":
+                wheels = {**physics.dirt.wheels, one: 1.0}
+                physics = replace(physics, dirt=replace(physics.dirt, wheels=wheels))
+            case "dirty-rail":
+                physics = replace(physics, dirt=replace(physics.dirt, rails={**physics.dirt.rails, one: 1.0}))
+            case "dead-reader" | "deaf-reader":
+                share = 0.0 if fault.name == "dead-reader" else DEAF_SHARE
+                physics = replace(physics, readers={**physics.readers, one: replace(make, heard_share=share)})
+            case "silent-reader":
+                physics = replace(physics, readers={**physics.readers, one: replace(make, silent_after=SILENT_AFTER)})
+            case "cross-talk":
+                pair = CrossTalk(one, fault.subjects[1])
+                physics = replace(physics, crosstalk=(*physics.crosstalk, pair))
+    return physics
+
+
+def with_swapped_tags(railway: Railway, faults: Iterable[Fault]) -> Railway:
+    """The railway with the tags that its vehicles really carry."""
+    for fault in faults:
+        if fault.name == "swapped-tags":
+            one, other = fault.subjects
+            stock = dict(railway.stock)
+            stock[one] = replace(stock[one], tags=railway.stock[other].tags)
+            stock[other] = replace(stock[other], tags=railway.stock[one].tags)
+            railway = replace(railway, stock=stock)
+    return railway
+
+
+def set_down_elsewhere(world: World, faults: Iterable[Fault]) -> None:
+    """Wagons that stand elsewhere than whereabouts.csv says, before anybody looks."""
+    for fault in faults:
+        if fault.name == "misplaced":
+            move(world, *fault.subjects)
