@@ -69,7 +69,7 @@ def dirty(railway: Railway, chance: Random) -> Physics:
         for detector in plant.detectors.values()
         if detector.kind is DetectorKind.READER
     }
-    rails = {stretch: chance.choice((0.05, 0.1, 0.1, 0.6)) for stretch in plant.at_stretch}
+    rails = {stretch: chance.choice((0.02, 0.05, 0.05, 0.3)) for stretch in plant.at_stretch}
     wheels = {v.id: _soiled(v.kind, chance) for v in railway.stock.values()}
     return replace(plain, tags=tags, readers=readers, dirt=Dirt(rails, {v: d for v, d in wheels.items() if d}))
 
@@ -80,8 +80,8 @@ def _disturbed(chance: Random) -> float:
 
 def _soiled(kind: str, chance: Random) -> float:
     if kind == "engine":
-        return chance.uniform(0.1, 0.8)
-    return chance.uniform(0.2, 0.6) if chance.random() < 1 / 6 else 0.0
+        return chance.uniform(0.05, 0.4)
+    return chance.uniform(0.1, 0.4) if chance.random() < 1 / 6 else 0.0
 
 
 def garbled(tag: str, chance: Random) -> str:

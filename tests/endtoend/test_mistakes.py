@@ -17,6 +17,7 @@ from bridge.cli.demo import demonstration
 from bridge.core.irregularities import KINDS
 from bridge.folder import load
 from bridge.service.replaying import replay
+from bridge.virtual.faults import FAULTS
 from bridge.virtual.noise import NOISES
 from bridge.virtual.recording import Recording
 from bridge.virtual.staging import Stage, stage
@@ -41,7 +42,7 @@ def staged() -> Stage:
     return stage(railway, source)
 
 
-MISTAKES = tuple(name for name in staged().choices() if name not in NOISES)
+MISTAKES = tuple(name for name in staged().choices() if name not in {**NOISES, **FAULTS})
 
 TAKEN_BACK = {"divided": {"set-out-forgotten"}}
 """What may be said and taken back: a train that is out for longer than `out_after` counts as departed until it is back."""

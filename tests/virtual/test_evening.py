@@ -13,6 +13,7 @@ import pytest
 from bridge.core.plant import DetectorKind
 from bridge.virtual.board import DEBOUNCE_S
 from bridge.virtual.evening import Evening
+from bridge.virtual.faults import FAULTS
 from bridge.virtual.orders import Order, RunsTo
 from bridge.virtual.recording import Recording
 from bridge.virtual.script import read_script
@@ -202,7 +203,7 @@ def test_each_mistake_shows_and_says_by_when(demo: Stage, name: str, kind: str) 
 
 
 def test_mistakes_that_nothing_need_be_said_of(demo: Stage) -> None:
-    for name in set(demo.choices()) - set(MISTAKES):
+    for name in set(demo.choices()) - set(MISTAKES) - set(FAULTS):
         evening = demo.evening(6, [name])
         evening.run()
         assert json.loads(evening.truth_json())["expected"] == []
