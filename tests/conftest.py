@@ -1,4 +1,5 @@
-"""What every test may ask for: a program of the system, which is a skip where it lacks and a failure on CI; a browser.
+"""What every test may ask for: a program of the system, which is a skip where it lacks and a failure on CI; a browser;
+figures that are measured, printed when all tests have run, so that they are seen to change.
 
 Tests with the mark `slow` run on CI, and where pytest is told `-m slow`.
 """
@@ -17,6 +18,7 @@ settings.register_profile("same-each-time", derandomize=True, deadline=None)
 if os.environ.get("CI"):  # elsewhere each run tries other examples; on CI a change is not held up by what it did not touch
     settings.load_profile("same-each-time")
 
+FIGURES = pytest.StashKey[list[str]]()
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 PACKAGES = {
     "mosquitto_sub": "mosquitto-clients",
@@ -54,6 +56,17 @@ def browser() -> Iterator[Any]:
         started = runner.chromium.launch(executable_path=program, args=BROWSER)
         yield started
         started.close()
+
+
+@pytest.fixture(scope="session")
+def figure(pytestconfig: pytest.Config) -> Callable[[str], None]:
+    """`figure("what was measured")`: printed at the end."""
+    return pytestconfig.stash.setdefault(FIGURES, []).append
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    for line in config.stash.get(FIGURES, []):
+        terminalreporter.write_line(f"measured: {line}")
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:

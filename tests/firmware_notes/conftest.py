@@ -11,7 +11,6 @@ import pytest
 
 from . import chip as c
 
-FIGURES = pytest.StashKey[list[str]]()
 FULL = [2, 3, 4, 5, 6, 7, 9, 10, 11, 12, 14, 15, 16, 17, 18, 19]
 """Every pin that can be an input beside a reader."""
 
@@ -62,14 +61,3 @@ def pure(need: c.Need, tmp_path_factory: pytest.TempPathFactory) -> ctypes.CDLL:
         made,
     )
     return ctypes.CDLL(str(made))
-
-
-@pytest.fixture(scope="session")
-def figure(pytestconfig: pytest.Config) -> Callable[[str], None]:
-    """`figure("what was measured")`: printed at the end."""
-    return pytestconfig.stash.setdefault(FIGURES, []).append
-
-
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
-    for line in config.stash.get(FIGURES, []):
-        terminalreporter.write_line(f"measured: {line}")
