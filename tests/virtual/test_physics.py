@@ -267,9 +267,8 @@ def test_nothing_drops_out_where_nothing_is_dirty(line: Line) -> None:
 def test_short_light_trains_drop_out_more(line: Line, dirt: Dirt, figure: Callable[[str], None]) -> None:
     alone = passes(line(TRACK, ENGINE, ALONE, length=3000), 100, 60, Physics(dirt=dirt))
     train = passes(line(TRACK, ENGINE, TOGETHER, length=3000), 100, 60, Physics(dirt=dirt))
-    figure(
-        f"drop-outs over dirty {'rails' if dirt.rails else 'wheels'}: {drops(alone)} of an engine alone, {drops(train)} with two wagons"
-    )
+    what = "rails" if dirt.rails else "wheels"
+    figure(f"drop-outs over dirty {what}: {drops(alone)} of an engine alone, {drops(train)} with two wagons")
     assert drops(alone) > 1.5 * drops(train) > 20
 
 
