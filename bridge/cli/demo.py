@@ -27,7 +27,7 @@ from bridge.cli.private_broker import HOST, private_broker
 from bridge.cli.rehearsal import Wiring, speed, wiring
 from bridge.cli.run import stop_on_signals
 from bridge.cli.showing import Account
-from bridge.cli.simulate import choices, chosen
+from bridge.cli.simulate import choices, chosen, tell_reasons
 from bridge.dashboard import Answer, Listening, create_app, listen
 from bridge.folder import FolderRead
 from bridge.journal import NotWrittenError, StoreError
@@ -64,6 +64,7 @@ def add(commands: Any) -> None:
     parser.add_argument(
         "--faults", default="", metavar="LIST", help="mistakes to plant, with commas between; `list` names them"
     )
+    parser.add_argument("--crews", action="store_true", help="crews work by timetable and moves instead of a script")
     parser.add_argument("--truth", action="store_true", help="at the end, hold what was said against what really happened")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="another seed is another evening (1)")
     parser.add_argument(
@@ -86,7 +87,7 @@ def run(arguments: argparse.Namespace) -> int:
     if read is None or read.railway is None:
         return 1
     try:
-        made = stage(read.railway, source)
+        made = stage(read.railway, source, by_plan=arguments.crews)
         if arguments.faults == "list":
             print(choices(made))
             return 0
@@ -170,6 +171,7 @@ class _Demonstration:
 
     def _tell_the_end(self, account: Account, shift_s: float, store: Path) -> None:
         print(f"\nThe evening is over. {account.summary()}")
+        tell_reasons(self.evening)
         if self.arguments.truth:
             print(account.held_against(self.evening.truth_json(), shift_s))
         print(f"The page stays until Ctrl-C. The journal is in {store}.", flush=True)

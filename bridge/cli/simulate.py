@@ -31,7 +31,8 @@ EPILOG = """example:
   numbertaker simulate demo/railway --faults list
   numbertaker simulate demo/railway --pty
 
-The movements are those of the script in FOLDER (evening.script), or of --script. Live, boards that the folder puts on
+Crews work timetable.csv and moves.csv by themselves, and what they could not do is told with the reason; a script in FOLDER
+(evening.script), or that of --script, goes before, unless --crews is given. Live, boards that the folder puts on
 MQTT speak through the broker named with --broker, all others through pseudo-terminals, whose paths are printed; the
 evening begins once all boards have been asked. Ctrl-C stops it.
 Exit status: 1 where folder, script or wires cannot be used, 2 on wrong usage.
@@ -56,6 +57,7 @@ def add(commands: Any) -> None:
         "--out", metavar="PREFIX", help="write PREFIX.capture and PREFIX.truth.json (simulated); live the truth"
     )
     parser.add_argument("--script", type=Path, metavar="FILE", help="another script than the folder's evening.script")
+    parser.add_argument("--crews", action="store_true", help="crews work by the plan though there is a script")
     parser.add_argument("--pty", action="store_true", help="live, on pseudo-terminals")
     parser.add_argument(
         "--broker",
@@ -73,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
     if read is None or read.railway is None:
         return 1
     try:
-        made = stage(read.railway, arguments.folder, arguments.script)
+        made = stage(read.railway, arguments.folder, arguments.script, by_plan=arguments.crews)
         if arguments.faults == "list":
             print(choices(made))
             return 0
@@ -82,6 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
             return _live(arguments, evening)
         capture = Recording(evening).run()
         prefix = arguments.out or "simulated"
+        tell_reasons(evening)
         return _write({f"{prefix}.capture": capture, f"{prefix}.truth.json": evening.truth_json()})
     except StagingError as error:
         complain("simulate", str(error))
@@ -89,6 +92,12 @@ def run(arguments: argparse.Namespace) -> int:
     except ScriptError as error:
         print(error, file=sys.stderr)
         return 1
+
+
+def tell_reasons(evening: Evening) -> None:
+    """Say what crews could not work as booked, and why."""
+    for reason in evening.scene.truth.reasons:
+        print(f"not as booked: {reason}", file=sys.stderr)
 
 
 def chosen(faults: str) -> list[str]:
@@ -122,6 +131,7 @@ def _live(arguments: argparse.Namespace, evening: Evening) -> int:
         complain("simulate", f"the wires cannot be used{where}: {error}.")
         return 1
     print("The evening is over." if evening.finished else "Stopped.", flush=True)
+    tell_reasons(evening)
     return _write({f"{arguments.out}.truth.json": evening.truth_json()}) if arguments.out else 0
 
 

@@ -123,7 +123,7 @@ class Running:
         if isinstance(asked.order, Couples):
             other = scene.world.key_of(asked.order.vehicle)
             for vehicle in scene.world.rakes[other].ids:
-                scene.truth.joined(scene.now_s, vehicle, scene.world.places_of(vehicle)[0])
+                scene.truth.joined(scene.now_s, asked.crew.engine or "", vehicle, scene.world.places_of(vehicle)[0])
             scene.world.couple(run.key, other)
         self._trips.stood(asked.crew.engine or "")
         if trip is not None and not trip.sections:

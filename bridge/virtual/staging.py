@@ -1,6 +1,7 @@
 """Where a railway folder keeps its script, which mistakes can be chosen, and an evening made of them.
 
-Rule: a name that is neither noise nor a mistake of the script is refused by name, with the nearest known one.
+Rule: a script goes before the crews' own work by the plan; without one they work timetable and moves. A name that is
+neither noise nor a mistake of the script is refused by name, with the nearest known one.
 """
 
 from __future__ import annotations
@@ -11,10 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from bridge.core.plan import Railway
+from bridge.virtual.crew.company import begin_s, company
 from bridge.virtual.evening import Evening
 from bridge.virtual.faults import FAULTS, FaultError, chosen_faults, is_fault
 from bridge.virtual.noise import NOISES, noise_of, physics_of
-from bridge.virtual.script import mistakes_of, read_script
+from bridge.virtual.script import Script, mistakes_of, read_script
 
 SCRIPT = "evening.script"
 
@@ -25,11 +27,11 @@ class StagingError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A railway and the text of a script for it; `file` names the script in messages."""
+    """A railway and the text of a script for it; `file` names the script in messages, "" where crews work by the plan."""
 
     railway: Railway
-    text: str
-    file: str
+    text: str = ""
+    file: str = ""
 
     def choices(self) -> dict[str, str]:
         """Every name that `--faults` takes, with what it does."""
@@ -44,27 +46,33 @@ class Stage:
                 close = difflib.get_close_matches(name, choices, 1)
                 hint = f"The nearest is {close[0]}." if close else "`--faults list` names them all."
                 raise StagingError(f"There is no mistake {name!r}. {hint}")
-        script = read_script(self.text, self.file, self.railway, names)
+        script = read_script(self.text, self.file, self.railway, names) if self.file else Script(begin_s(self.railway))
         physics = physics_of(names, self.railway, seed)
         try:
             faults = chosen_faults(filter(is_fault, names), self.railway, seed)
         except FaultError as error:
             raise StagingError(str(error)) from None
-        return Evening(self.railway, script, seed=seed, noise=noise_of(names), physics=physics, faults=faults, mistakes=names)
+        noise = noise_of(names)
+        evening = Evening(self.railway, script, seed=seed, noise=noise, physics=physics, faults=faults, mistakes=names)
+        if not self.file:
+            evening.hire(company(evening.scene, seed)[0])
+        return evening
 
 
-def stage(railway: Railway, folder: Path, script: Path | None = None) -> Stage:
-    """Find the script: the one given, else the folder's own. Raises `StagingError` where there is none to read."""
+def stage(railway: Railway, folder: Path, script: Path | None = None, *, by_plan: bool = False) -> Stage:
+    """Find the script: the one given, else the folder's own; without one, or `by_plan`, crews work the plan.
+
+    Raises `StagingError` where a script cannot be read.
+    """
     path = folder / SCRIPT if script is None else script
+    if by_plan:
+        return Stage(railway)
     try:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError:
         if script is not None:
             raise StagingError(f"There is no script {script}.") from None
-        raise StagingError(
-            f"{folder} has no {SCRIPT}, so nobody would move anything: write one (the demonstration railway's shows how),"
-            " or name one with --script."
-        ) from None
+        return Stage(railway)
     except (OSError, UnicodeDecodeError) as error:
         raise StagingError(f"The script {path} cannot be read: {error}.") from None
     return Stage(railway, text, str(path))

@@ -65,7 +65,7 @@ class Truth:
         self._mistakes = sorted(mistakes)
         self._head = {"format": FORMAT, "railway": railway.plant.id, "seed": seed, "mistakes": self._mistakes}
         self._had: dict[str, frozenset[str]] = {}  # engine -> its train's vehicles when it last came to a stand for work
-        self._joined: dict[str, tuple[float, str]] = {}
+        self._taken: dict[str, dict[str, tuple[float, str]]] = {}  # engine -> vehicle -> when and where it was first coupled
         self._left: dict[str, tuple[float, str]] = {}
 
     def as_chosen(self) -> list[str]:
@@ -83,30 +83,32 @@ class Truth:
     def stands(self, engine: str, ids: tuple[str, ...]) -> None:
         """A train begins its work at a place with these vehicles."""
         self._had[engine] = frozenset(ids)
-        for vehicle in ids:
-            self._joined.pop(vehicle, None)
+        self._taken[engine] = {}
 
-    def joined(self, t_s: float, vehicle: str, place: str) -> None:
-        """A vehicle was coupled to a train, at that place."""
-        self._joined.setdefault(vehicle, (t_s, place))
+    def joined(self, t_s: float, engine: str, vehicle: str, place: str) -> None:
+        """A vehicle was coupled to an engine's train, at that place."""
+        self._taken.setdefault(engine, {}).setdefault(vehicle, (t_s, place))
 
     def left(self, t_s: float, vehicle: str, place: str) -> None:
         """A vehicle was uncoupled and left, at that place."""
         self._left[vehicle] = (t_s, place)
-        self._joined.pop(vehicle, None)
 
     def leaves_off(self, t_s: float, engine: str, train: str, ids: tuple[str, ...]) -> None:
-        """A train departs or ends with these vehicles: what is new was lifted, what is gone was set out."""
+        """A train departs or ends with these vehicles: what is new was lifted, what is gone was set out.
+
+        What it has only brought from one road to another was both.
+        """
         now = frozenset(ids)
         before = self._had.get(engine, now)
-        for vehicle in sorted(now - before):
-            joined_s, place = self._joined.get(vehicle, (t_s, ""))
+        taken = self._taken.pop(engine, {})
+        others = {vehicle: place for vehicle, (_, place) in taken.items() if vehicle not in before | now}
+        shifted = {vehicle for vehicle, place in others.items() if self._left.get(vehicle, (t_s, place))[1] != place}
+        for vehicle in sorted((now - before) | shifted):
+            joined_s, place = taken.get(vehicle, (t_s, ""))
             self.event(joined_s, "lifted", vehicle=vehicle, road=place, train=train)
-        for vehicle in sorted(before - now):
+        for vehicle in sorted((before - now) | shifted):
             left_s, place = self._left.get(vehicle, (t_s, ""))
             self.event(left_s, "set-out", vehicle=vehicle, road=place, train=train)
-        for vehicle in sorted(now - before):
-            self._joined.pop(vehicle, None)
         self._had[engine] = now
 
     def as_json(self, world: World, begin_s: float, end_s: float) -> str:

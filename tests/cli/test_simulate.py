@@ -25,12 +25,25 @@ def test_writes_capture_and_truth(tmp_path: Path, capsys: pytest.CaptureFixture[
     assert truth["expected"][0]["kind"] == "wrong-road"
 
 
-def test_a_folder_without_a_script_is_told_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_without_a_script_crews_work_the_plan(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder = tmp_path / "railway"
     shutil.copytree(DEMO, folder)
     (folder / "evening.script").unlink()
-    assert main(["simulate", str(folder)]) == 2
-    assert "has no evening.script" in capsys.readouterr().err
+    assert main(["simulate", str(folder), "--out", str(tmp_path / "a")]) == 0
+    assert main(["simulate", str(DEMO), "--crews", "--out", str(tmp_path / "b")]) == 0
+    assert "not as booked" not in capsys.readouterr().err
+    assert (tmp_path / "a.capture").read_bytes() == (tmp_path / "b.capture").read_bytes()
+    with (folder / "moves.csv").open("a") as moves:
+        moves.write("w41,lanternby.coal,copperwhin.bin,,,,\n")
+    assert main(["simulate", str(folder), "--out", str(tmp_path / "c")]) == 0
+    told = capsys.readouterr().err
+    assert "not as booked: w41: not brought from lanternby.coal to copperwhin.bin: no working calls at both" in told
+    assert json.loads((tmp_path / "c.truth.json").read_text())["reasons"][0]["vehicle"] == "w41"
+
+
+def test_a_script_is_told_its_faults(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "railway"
+    shutil.copytree(DEMO, folder)
     script = tmp_path / "mine.script"
     script.write_text("begin 18:00\ncrew e1\n runs to pettymarsh.lop\n")
     assert main(["simulate", str(folder), "--script", str(script)]) == 1

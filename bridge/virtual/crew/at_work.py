@@ -98,7 +98,11 @@ def _across(post: Post, here: str, road: str) -> Doing[None]:
     """The engine from one road to another at the same station."""
     plant = post.ground.plant
     station = plant.roads[road].station
-    both = [end for end in plant.roads[here].open if end in plant.roads[road].open]
+    both = [
+        end
+        for end in plant.roads[here].open
+        if end in plant.roads[road].open and post.ground.stack(here, end)[0] in (post.engine, *post.train)
+    ]
     if not both:
         raise CannotError(f"from {here} no way leads to {road} without going round")
     throat = plant.throats[f"{station}.{both[0]}"]

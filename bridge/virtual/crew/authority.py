@@ -1,7 +1,8 @@
 """The right to be in a section: its token lifted, carried and laid down, or the operator's word where no rest tells.
 
 Rule: the bridge is told nothing that its detectors tell it. A token lifted counts as the next booked train's: another train
-is given it by word first. Where the staff is wanted again at this end, a train goes by ticket. A token that nobody is booked to bring is carried across by hand, while the section is empty.
+is given it by word first. Where the staff is wanted again at this end, a train goes by ticket. A token that nobody is booked
+to bring is carried across by hand, while the section is empty.
 """
 
 from __future__ import annotations

@@ -43,6 +43,7 @@ class Calling:
         self._post, self._working, self._call = post, working, call
         self._extra = tuple(extra)  # vehicles of the rake that stand elsewhere at the station
         self._left: dict[str, str] = {}  # what cannot be done at this call, and why
+        self._rows = frozenset(post.lists.done)
 
     def work(self) -> Doing[None]:
         """All of it, as far as it goes."""
@@ -66,11 +67,17 @@ class Calling:
         train = frozenset(post.train)
         jobs = post.lists.jobs(self._working, self._call, train, stands)
         jobs += [Job(v, stands[v], None) for v in self._extra if v in stands and v not in train]
+        jobs = [job for job in jobs if not self._is_second_row(job)]
         jobs = post.mishap.tasks(self._working, self._call, jobs)
         road = post.ground.road_of(post.engine)
         if all_of_them:
             return jobs
         return [job for job in jobs if job.vehicle not in self._left and not (job.from_road is None and job.to_road == road)]
+
+    def _is_second_row(self, job: Job) -> bool:
+        """Whether a job's vehicle has been brought here at this very call: what is set out is not lifted at once."""
+        lists = self._post.lists
+        return any(lists.row(n).vehicle == job.vehicle for n in lists.done - self._rows)
 
     # -- where it can be done ----------------------------------------------------------------------------------------
 
@@ -80,7 +87,13 @@ class Calling:
         end = post.ground.end_of_engine(post.engine, road)
         ends = [end] if end is not None else list(post.ground.plant.roads[road].open)
         found: list[tuple[str | None, list[Job]]] = [(e, [job for job in jobs if self._can_at(job, e, road)]) for e in ends]
-        return max(found, key=lambda row: len(row[1]), default=(None, []))
+        best, here = max(found, key=lambda row: len(row[1]), default=(None, []))
+        open_here = post.ground.roads_at(self._call.station, best or "")
+        if len(here) < len(jobs) or any(job.to_road is not None and job.to_road not in open_here for job in here):
+            through = post.ground.through_roads(self._call.station)  # one may be wanted yet for running round
+            here = [job for job in here if job.to_road not in through]
+        elsewhere = [job for job in here if road not in (job.from_road, job.to_road)]
+        return best, elsewhere or here  # for what is to be left on the train's own road, all of the train has to move
 
     def _can_at(self, job: Job, end: str, road: str) -> bool:
         ground = self._post.ground
@@ -104,9 +117,9 @@ class Calling:
             return False
         try:
             yield from run_round(post)
-        except PatienceError:
-            raise
         except CannotError as error:
+            if post.ground.end_of_engine(post.engine, road) is None:
+                raise  # it has left its train and does not get back to it
             self._left.update({job.vehicle: str(error) for job in there})
             return False
         return True
@@ -138,7 +151,11 @@ class Calling:
         joined = yield from self._couple_beyond(end, [job for job in jobs if job.from_road == road])
         if joined:
             return
-        choice = yield from self._choose(end, jobs)
+        try:
+            choice = yield from self._choose(end, jobs)
+        except PatienceError as error:
+            self._left.update({job.vehicle: str(error) for job in jobs})
+            return
         self._left.update(choice.planned.left_out)
         if not choice.planned.steps:
             return
@@ -175,6 +192,7 @@ class Calling:
         """The best way to do these, with everything it touches claimed."""
         post = self._post
         while True:
+            jobs = self._without_taken(jobs)
             choice = self._best(end, jobs)
             if choice is None:
                 raise CannotError(f"there is no neck at {self._call.station}.{end}")
@@ -188,6 +206,17 @@ class Calling:
                 if post.book.claim(post.engine, things):
                     return choice
             yield from post.waits(f"{self._call.station}.{end} is not free for shunting")
+
+    def _without_taken(self, jobs: list[Job]) -> list[Job]:
+        """The jobs without those on roads where a train stands that will not go."""
+        post = self._post
+        for job in jobs:
+            for road in (job.from_road, job.to_road):
+                there = [spot.vehicle for spot in post.ground.line(road)] if road is not None else []
+                taken = road is not None and road != post.road() and post.ground.engine_on(road, post.engine)
+                if taken and not any(post.will_go(vehicle) for vehicle in there):
+                    self._left[job.vehicle] = f"{road} is taken by {there[0]}, which does not go"
+        return [job for job in jobs if job.vehicle not in self._left]
 
     def _best(self, end: str, jobs: list[Job]) -> _Choice | None:
         post, road = self._post, self._post.road()

@@ -11,6 +11,7 @@ from bridge.core.plant import Section
 from bridge.virtual import orders as o
 from bridge.virtual.crew import authority
 from bridge.virtual.crew.book import trip_of
+from bridge.virtual.crew.ground import OTHER
 from bridge.virtual.crew.post import Doing, PatienceError, Post
 from bridge.virtual.crew.round import run_round
 from bridge.virtual.crew.stacks import CannotError
@@ -29,6 +30,7 @@ class Driving:
             raise CannotError(f"no section leads from {call.station} to {then.station}")
         self._post, self._working, self._call, self._then, self._section = post, working, call, then, section
         self._out, self._in = _throats(post, section, call.station)
+        self._blocked = ""  # why it does not come in on its booked road
 
     def drive(self) -> Doing[None]:
         """Wait for everything, run, and be there."""
@@ -45,12 +47,16 @@ class Driving:
             yield from post.waits(why_not or f"the way to {self._then.station} is not free")
 
     def _face_the_way(self) -> Doing[None]:
-        """The engine to the end at which the train leaves; where it cannot get there, it propels."""
+        """The engine to the end at which the train leaves; where it cannot get there, it propels.
+
+        To a dead end with sidings to work it propels too, where it can, for there it could not run round.
+        """
         post, road = self._post, self._post.road()
         end = self._out.rpartition(".")[2]
         if end not in post.ground.plant.roads[road].open or not post.world.track.reaches(road, self._section.id):
             raise CannotError(f"from {road} no way leads into {self._section.id}")
-        if post.ground.end_of_engine(post.engine, road) in (end, None):
+        wanted = OTHER[end] if self._works_in_dead_end() else end
+        if post.ground.end_of_engine(post.engine, road) in (wanted, None):
             return
         try:
             yield from run_round(post)
@@ -58,6 +64,19 @@ class Driving:
             raise
         except CannotError:
             return
+
+    def _works_in_dead_end(self) -> bool:
+        """Whether the train is to shunt at the next call, on a road from which its engine could not get away in front."""
+        post = self._post
+        if len(post.ground.plant.roads[self._then.road].open) > 1:
+            return False
+        sidings = {
+            road
+            for move in post.lists.undone()
+            if post.lists.working_of.get(move.index) == self._working.id
+            for road in (move.from_road, move.to_road)
+        }
+        return any(road.partition(".")[0] == self._then.station and road != self._then.road for road in sidings)
 
     def _why_not(self) -> str:
         """Why the train may not go yet."""
@@ -82,6 +101,7 @@ class Driving:
         why = ""
         for road in (booked, *others):
             hindered = self._hindered(road)
+            self._blocked = hindered if road == booked else self._blocked
             if not hindered and (road == booked or not self._frees_itself(booked, waited_min)):
                 return post.mishap.next_road(self._working, self._then, road), why
             why = why or hindered
@@ -120,15 +140,12 @@ class Driving:
         return ""
 
     def _goes_on_past(self, road: str) -> bool:
-        """Whether vehicles standing on a road are in the way of going on; those that the train lifts there are not."""
+        """Whether vehicles standing on a road would be in the way of going on."""
         post = self._post
         after = trip_of(post.scene.railway, self._working, self._then.index)
         if after is None:
             return False
-        out, _ = _throats(post, post.ground.plant.sections[after.section], self._then.station)
-        lifted = {move.vehicle for move in post.scene.railway.moves if move.from_road == road}
-        standing = {spot.vehicle for spot in post.ground.line(road)}
-        return out != self._in and not standing <= lifted
+        return _throats(post, post.ground.plant.sections[after.section], self._then.station)[0] != self._in
 
     def _run(self, road: str) -> Doing[bool]:
         """Claim everything and go; whether the train has come there."""
@@ -148,6 +165,8 @@ class Driving:
             return False
         if trip is not None:
             book.made(trip)
+        if road != self._then.road:
+            book.reason(self._working.id, None, f"came in on {road}, for {self._blocked or self._then.road + ' was taken'}")
         book.arrived.add((self._working.id, self._then.station))
         yield from authority.give_up(post, section, self._then.station, how)
         post.keeps_only(post.road())

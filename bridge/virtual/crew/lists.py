@@ -38,6 +38,10 @@ class Lists:
         """The row that a vehicle is waiting for."""
         return next((move for move in self._of_vehicle.get(vehicle, ()) if move.index not in self.done), None)
 
+    def row(self, index: int) -> Move:
+        """A row by its index."""
+        return self._railway.moves[index]
+
     def jobs(self, working: Working, call: Call, train: frozenset[str], stands: Mapping[str, str]) -> list[Job]:
         """What is to be done at a call: `train` is coupled to the engine, `stands` says where all others there are."""
         found = []

@@ -20,7 +20,7 @@ class Wish:
     """What a pass is to bring about. `train`: the vehicles of the train, nearest first, on top of `train_road`'s stack.
 
     `goes`: vehicle to the road it goes to, "" for the train. The train is left on `home`, usually the road it is on.
-    `takes_along`: so many of its first vehicles stay with the engine in any case.
+    `takes_along`: so many of its first vehicles are to stand nearest again, though that may take a movement more.
     """
 
     train_road: str
@@ -70,13 +70,14 @@ def _best(yard: Yard, wish: Wish, goes: Mapping[str, str]) -> tuple[Sheet | None
             except CannotError as error:
                 why = error
             else:
-                if best is None or _cost(sheet) < _cost(best):
+                if best is None or _cost(sheet, wish) < _cost(best, wish):
                     best = sheet
     return best, why
 
 
-def _cost(sheet: Sheet) -> tuple[int, int]:
-    return len(sheet.steps), sheet.handled
+def _cost(sheet: Sheet, wish: Wish) -> tuple[bool, int, int]:
+    along = wish.train[: wish.takes_along]
+    return sheet.stacks[wish.home][: len(along)] != along, len(sheet.steps), sheet.handled
 
 
 class _Shunt:
@@ -100,7 +101,7 @@ class _Shunt:
         """Everything is drawn out before anything is put back."""
         sheet = Sheet(self._yard)
         for road in (self._wish.train_road, *sources):
-            sheet.pull(road, self._depth(road))
+            sheet.pull(road, self._depth(sheet, road))
         sheet.put_back(self._goes_to)
         return self._finished(sheet)
 
@@ -115,11 +116,14 @@ class _Shunt:
     def _by_roads(self, roads: tuple[str, ...]) -> Sheet:
         sheet = Sheet(self._yard)
         for road in roads:
-            self._sort(sheet, road, self._depth(road))
+            self._sort(sheet, road, self._depth(sheet, road))
         return self._finished(sheet)
 
     def _finished(self, sheet: Sheet) -> Sheet:
         home = self._wish.home
+        amiss = next((v for v in self._goes if v not in sheet.stacks[self._goes_to(v)]), None)
+        if amiss is not None:
+            raise CannotError(f"{amiss} stands behind what has to be put back first", amiss)
         whole_mm = self._yard.length_of(sheet.stacks[home]) + self._wish.engine_mm
         if whole_mm > self._yard.room_mm[home] + 1e-6:
             lifted = next((v for v, road in self._goes.items() if not road and v not in self._train), None)
@@ -131,16 +135,12 @@ class _Shunt:
                 )
         return sheet
 
-    def _depth(self, road: str) -> int:
-        """How far down a road the deepest vehicle stands that is to go elsewhere."""
-        stack = self._yard.stacks[road]
-        if road != self._wish.train_road:
-            return max((n for n, vehicle in enumerate(stack, 1) if vehicle in self._goes), default=0)
-        if self._wish.home != road:
-            deepest = max((n for n, vehicle in enumerate(stack, 1) if vehicle in self._goes), default=0)
-            return max(deepest, len(self._wish.train))
-        along = min(self._wish.takes_along, len(self._wish.train))
-        return max((n for n, vehicle in enumerate(self._wish.train, 1) if self._goes.get(vehicle)), default=along)
+    def _depth(self, sheet: Sheet, road: str) -> int:
+        """How far down a road, as it stands now, the deepest vehicle is that is to go elsewhere."""
+        wish = self._wish
+        along = min(wish.takes_along, len(wish.train)) if road == wish.train_road and not sheet.steps else 0
+        stack = enumerate(sheet.stacks[road], 1)
+        return max((n for n, vehicle in stack if self._goes_to(vehicle) != road), default=along)
 
     def _goes_to(self, vehicle: str) -> str:
         if vehicle in self._goes:
@@ -154,7 +154,7 @@ class _Shunt:
             sheet.pull(road, depth)
             sheet.put_back(self._goes_to)
             return
-        aside = self._aside(sheet, road, depth - parts[-1])
+        aside = self._aside(sheet, road, depth - parts[-1], depth)
         parked = []
         for count in parts[:-1]:
             sheet.pull(road, count)
@@ -180,12 +180,12 @@ class _Shunt:
                 length_mm = own_mm
         return parts
 
-    def _aside(self, sheet: Sheet, road: str, count: int) -> str:
+    def _aside(self, sheet: Sheet, road: str, count: int, depth: int) -> str:
         """A road on which what is in the way can stand for a while."""
         waiting = [v for v in sheet.stacks[road][:count] if self._goes_to(v) == road]
-        booked = set(self._goes.values())
-        for other in sorted(sheet.stacks, key=lambda r: (r in booked, len(sheet.stacks[r]))):
-            if other not in (road, self._wish.home) and sheet.fits(other, waiting):
+        wanted = {road, self._wish.home, *map(self._goes_to, sheet.stacks[road][:depth])}
+        for other in sorted(sheet.stacks, key=lambda r: len(sheet.stacks[r])):
+            if other not in wanted and sheet.fits(other, waiting):
                 return other
         deepest = next((v for v in reversed(sheet.stacks[road]) if v in self._goes), None)
         raise CannotError(

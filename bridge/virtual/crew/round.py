@@ -81,13 +81,19 @@ def run_round(post: Post) -> Doing[None]:
             if post.book.claim(post.engine, things):
                 break
         elif not _may_come_free(post, road):
-            raise CannotError(f"no road is free at {road.partition('.')[0]} for running round")
+            raise CannotError(_why_never(post, road))
         yield from post.waits(f"no road at {road.partition('.')[0]} is free for running round")
     first, second = necks if end == "up" else necks[::-1]
     try:
         yield from _round(post, by, first, second, OTHER[end])
     finally:
         post.keeps_only(road)
+
+
+def _why_never(post: Post, road: str) -> str:
+    if len(post.ground.plant.roads[road].open) < 2:
+        return f"{post.engine} cannot run round its train on {road}, which is a dead end"
+    return f"{post.engine} cannot run round its train on {road}: no other road is free at both ends"
 
 
 def _may_come_free(post: Post, road: str) -> bool:
