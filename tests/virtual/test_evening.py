@@ -67,7 +67,16 @@ def test_detectors_say_what_is_there_and_nothing_overlaps_or_passes(demo: Stage)
     assert looked > 1000
 
 
-@pytest.mark.parametrize("faults", [[], ["dirty"], ["lost-reports"], ["resent-reports"], ["board-silent"]])
+@pytest.mark.parametrize(
+    "faults",
+    [
+        [],
+        ["lost-reports"],
+        ["resent-reports"],
+        ["board-silent"],
+        ["dirty", "brownout", "link-drops", "floating-input", "cross-talk", "power-trip"],
+    ],
+)
 def test_lines_are_valid_and_numbers_whole_but_for_planted_losses(demo: Stage, faults: list[str]) -> None:
     evening = demo.evening(5, faults)
     recording = Recording(evening)

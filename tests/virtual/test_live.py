@@ -24,7 +24,7 @@ from bridge.virtual.wires import BrokerBoards, Terminals
 from bridge.wire.encode import encode
 from bridge.wire.lines import Again, Alive, Ask, Hello, Report, State
 from bridge.wire.parser import BoardParser
-from bridge.wire.records import BoardUp, Received, Record
+from bridge.wire.records import BoardDown, BoardUp, Received, Record
 
 from .conftest import evening_of
 
@@ -187,13 +187,18 @@ def test_a_board_on_a_broker_answers_and_says_when_it_goes(railway: Railway, bro
     boards = BrokerBoards("line", "127.0.0.1", broker, ["one"])
     link.start(heard(records))
     try:
-        with Running(evening_of(railway, SCRIPT), boards):
+        evening = evening_of(railway, SCRIPT)
+        with Running(evening, boards):
             until(records, lambda r: isinstance(r, BoardUp))
             assert link.send("one", Ask())
             until(records, lambda r: isinstance(r, Received) and isinstance(r.line, Hello))
             until(records, lambda r: isinstance(r, Received) and isinstance(r.line, Report))
             boards.tell("depart g1")
             until(records, lambda r: getattr(r, "words", "") == "depart g1")
-        until(records, lambda r: type(r).__name__ == "BoardDown")
+            evening.on_link(evening.boards["one"], False)
+            until(records, lambda r: isinstance(r, BoardDown))
+            evening.on_link(evening.boards["one"], True)
+            until(records, lambda r: isinstance(r, BoardUp))
+        until(records, lambda r: isinstance(r, BoardDown))
     finally:
         link.stop()
