@@ -1,0 +1,164 @@
+"""A whole railway folder grown from a seed: track, detectors, stock, trains and freight.
+
+Rule: the same seed and the same parameters give the same texts, on any machine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from random import Random
+
+from bridge.core.plan import Railway, Standing, Working
+from bridge.core.plant import Plant
+from bridge.virtual.growing.booking import MINUTE_S, Diagram, Wanted
+from bridge.virtual.growing.detecting import LAYOUTS, detected
+from bridge.virtual.growing.freight import Freight
+from bridge.virtual.growing.growth import AWKWARD, Growth
+from bridge.virtual.growing.line import OTHER, Line, grown_line
+from bridge.virtual.growing.stocking import GAP_MM, Stocking
+from bridge.virtual.growing.texts import as_texts
+
+CALL_MIN = 2.5  # real minutes that a goods train has at a call, and
+JOB_MIN = 1.2  # for each wagon it lifts or sets out there, as far as that is known when it is booked
+
+
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """A folder as texts by file name; how its detectors are placed, and what is awkward about it (names of `AWKWARD`)."""
+
+    texts: dict[str, str]
+    layout: str
+    awkward: tuple[str, ...]
+
+
+def grow(seed: int, growth: Growth | None = None) -> Grown:
+    """The railway of a seed."""
+    return _Grower(Random(f"grown railway {seed}"), growth or Growth(), seed).grown()
+
+
+class _Grower:
+    """Grows one railway."""
+
+    def __init__(self, chance: Random, growth: Growth, seed: int) -> None:
+        self._chance, self._growth, self._seed = chance, growth, seed
+        names = sorted(AWKWARD)
+        awkward = chance.sample(names, chance.randint(1, 3)) if chance.random() < growth.awkward_share else []
+        self._awkward = frozenset(awkward)
+        self._line = grown_line(chance, growth, self._awkward)
+        self._stocking = Stocking(self._line, growth, chance)
+        self._diagram = Diagram(self._line)
+        self._numbers = {"g": 0, "p": 0}
+        self._begin_s = chance.choice((8, 13, 18, 19)) * 60 * MINUTE_S
+
+    def grown(self) -> Grown:
+        """Track first, then stock, then trains, then freight."""
+        layout = self._chance.choice(sorted(LAYOUTS))
+        boards, detectors = detected(self._line, LAYOUTS[layout], self._chance)
+        for station in self._line.stations:
+            self._stocking.fill(station)
+        for stations in self._districts():
+            self._trains(stations)
+        workings = self._diagram.finished()
+        freight = Freight(self._line, self._stocking, self._growth, self._awkward, self._chance)
+        for working in workings.values():
+            if working.kind == "goods":
+                freight.book(working)
+        line = self._line
+        id_ = f"{line.main[0]}-{self._seed % 100000}"
+        name = f"{line.stations[line.main[0]].name} and {line.stations[line.main[-1]].name}"
+        parts = (line.stations, line.roads, line.throats, line.sections, boards, detectors)
+        plant = Plant(id_, name, line.scale, line.clock, *parts)
+        moves = freight.finished(workings)
+        railway = Railway(plant, self._stocking.stock, tuple(self._standing()), workings, moves)
+        return Grown(as_texts(railway), layout, tuple(sorted(self._awkward)))
+
+    def _standing(self) -> list[Standing]:
+        stacks = self._stocking.stacks
+        return [Standing(v, road, n) for road, stack in stacks.items() for n, v in enumerate(stack, 1)]
+
+    def _districts(self) -> list[tuple[str, ...]]:
+        main, size = self._line.main, self._growth.district or len(self._line.main)
+        cut = [main[n : n + size] for n in range(0, len(main), size)]
+        found = [stations for stations in cut if len(stations) > 1]
+        if self._line.branch:
+            found.append(self._line.branch)
+        return found
+
+    # -- trains ------------------------------------------------------------------------------------------------------
+
+    def _trains(self, stations: Sequence[str]) -> None:
+        """Goods trains and passenger trains of a district: some start at one end, some at the other."""
+        is_branch = stations == self._line.branch
+        way = list(stations) if self._chance.random() < 0.6 and not is_branch else list(stations[::-1])
+        started = [self._stood("goods", way)]
+        for _ in range(self._chance.randint(*self._growth.passengers) if not is_branch else self._chance.randint(0, 1)):
+            started.append(self._stood("passenger", way[::-1] if self._chance.random() < 0.7 else way))
+        for number, made in enumerate(started):
+            if made is not None:
+                self._booked(made, self._begin_s + number * self._chance.randint(3, 20) * MINUTE_S)
+
+    def _stood(self, kind: str, way: list[str]) -> tuple[str, list[str], str, list[str]] | None:
+        """A train made up on a free road at its first station; None where none is free."""
+        leaves = self._line.end_towards(way[0], way[1])
+        roads = [road for road in self._line.through(way[0]) if leaves in road.open and not self._diagram.is_taken(road.id)]
+        if not roads:
+            return None
+        road = roads[-1] if kind == "goods" else roads[0]
+        engine = self._stocking.vehicle("engine")
+        most_mm = min(max(r.length_mm for r in self._line.through(s)) for s in way)
+        most_mm = min(most_mm, road.length_mm) - 3 * GAP_MM - self._stocking.length_mm([engine])
+        rake = self._rake(kind, most_mm)
+        train = [*rake[::-1], engine]  # its engine at the down end
+        self._stocking.stacks[road.id] = train if leaves == "down" else train[::-1]
+        self._diagram.stands(engine, road.id)
+        return engine, rake, road.id, way
+
+    def _rake(self, kind: str, most_mm: float) -> list[str]:
+        """What stands behind the engine, as far as there is room; a goods train has a brake van at its end, or none."""
+        chance, make = self._chance, self._stocking.vehicle
+        if kind == "passenger":
+            wanted = ["coach"] * chance.randint(1, 3)
+        else:
+            wanted = ["wagon"] * chance.randint(*self._growth.rake) + ["brake"] * (chance.random() < 0.8)
+        rake: list[str] = []
+        for one in wanted:
+            if self._stocking.length_mm(rake) + 120 + 130 * (one == "coach") < most_mm:
+                rake.append(make(one))
+        return rake
+
+    def _booked(self, made: tuple[str, list[str], str, list[str]], earliest_s: float) -> None:
+        """Out, and perhaps back: in one working, or in another with the same engine."""
+        engine, rake, road, way = made
+        kind = "passenger" if any(self._stocking.stock[v].kind == "coach" for v in rake) else "goods"
+        back = self._chance.choice(("none", "same", "other")) if not self._growth.district else "same"
+        if back == "same" and self._book(kind, engine, rake, road, [*way, *way[-2::-1]], earliest_s):
+            return
+        out = self._book(kind, engine, rake, road, way, earliest_s)
+        if out is None or back == "none":
+            return
+        last = out.calls[-1]
+        home_s = (last.arrive_s or 0.0) + (self._dwell_s(kind) + 5 * MINUTE_S)
+        stays = [v for v in rake if self._stocking.stock[v].kind != "wagon"]
+        self._book(kind, engine, stays[::-1] if kind == "passenger" else stays, last.road, way[::-1], home_s)
+
+    def _book(
+        self, kind: str, engine: str, rake: Sequence[str], road: str, way: Sequence[str], earliest_s: float
+    ) -> Working | None:
+        letter = kind[0]
+        dwells_s = [self._dwell_s(kind) for _ in way]
+        length_mm = self._stocking.length_mm([engine, *rake]) + GAP_MM
+        wanted = Wanted(
+            f"{letter}{self._numbers[letter] + 1}", kind, engine, way, dwells_s, road, length_mm, earliest_s, rake
+        )
+        working = self._diagram.book(wanted)
+        if working is not None:
+            self._numbers[letter] += 1
+        return working
+
+    def _dwell_s(self, kind: str) -> float:
+        if kind == "passenger":
+            return self._chance.randint(1, 3) * MINUTE_S
+        low, high = self._growth.lifts
+        minutes = (CALL_MIN + JOB_MIN * self._chance.randint(low, high + 2)) * self._line.clock
+        return round(minutes) * MINUTE_S
