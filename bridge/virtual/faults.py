@@ -23,6 +23,7 @@ FAULTS = {
     "dirty-rail": "one stretch has dirty rails: its detector drops out under whatever runs there (=STRETCH)",
     "dead-reader": "one reader reads nothing, while its board is well (=READER)",
     "deaf-reader": "one reader misses four tags in five (=READER)",
+    "slow-reader": "one reader looks once a second and misses most of what runs (=READER)",
     "silent-reader": "one reader says a tag three times and falls silent while it stays (=READER)",
     "cross-talk": "two readers beside each other now and then read each other's tags, some garbled (=READER+READER)",
     "floating-input": "nothing holds one input: now and then a burst of edges, 50 or 100 a second (=DETECTOR)",
@@ -36,6 +37,7 @@ FAULTS = {
 }
 
 DEAF_SHARE = 0.2
+SLOW_LOOK_S = 1.0  # so often general-purpose firmware looks unless told otherwise
 SILENT_AFTER = 3
 
 
@@ -105,6 +107,8 @@ def with_faults(physics: Physics, faults: Iterable[Fault], railway: Railway) -> 
             case "dead-reader" | "deaf-reader":
                 share = 0.0 if fault.name == "dead-reader" else DEAF_SHARE
                 physics = replace(physics, readers={**physics.readers, one: replace(make, heard_share=share)})
+            case "slow-reader":
+                physics = replace(physics, readers={**physics.readers, one: replace(make, look_s=SLOW_LOOK_S)})
             case "silent-reader":
                 physics = replace(physics, readers={**physics.readers, one: replace(make, silent_after=SILENT_AFTER)})
             case "cross-talk":

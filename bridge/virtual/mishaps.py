@@ -80,7 +80,7 @@ class Mishaps:
         match fault.name, what:
             case "weak-tag", "unread":
                 return tag in stock[one].tags
-            case ("dead-reader" | "deaf-reader", "unread") | ("silent-reader", "silent"):
+            case ("dead-reader" | "deaf-reader" | "slow-reader", "unread") | ("silent-reader", "silent"):
                 return detector.id == one
             case "cross-talk", "false-read":
                 return detector.id in fault.subjects

@@ -108,6 +108,7 @@ SUBJECTS: dict[str, Callable[[Railway], tuple[Rows, Rows]]] = {
     "dirty-rail": _rails,
     "dead-reader": _readers,
     "deaf-reader": _readers,
+    "slow-reader": _readers,
     "silent-reader": _readers,
     "cross-talk": _reader_pairs,
     "floating-input": _inputs,

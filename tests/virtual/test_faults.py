@@ -141,7 +141,7 @@ def test_a_weak_tag_is_weak_at_all_readers_and_no_other_is() -> None:
     assert one.truth["begin_t"] < one.fault["shows_t"] < one.truth["end_t"]
 
 
-@pytest.mark.parametrize(("name", "least"), [("dead-reader", 1.0), ("deaf-reader", 0.5)])
+@pytest.mark.parametrize(("name", "least"), [("dead-reader", 1.0), ("deaf-reader", 0.5), ("slow-reader", 0.5)])
 def test_one_reader_misses_and_no_other_does(name: str, least: float) -> None:
     one = night(f"{name}=featherlow-up-reader")
     missing = unread(one)
