@@ -221,7 +221,8 @@ class Calling:
     def _best(self, end: str, jobs: list[Job]) -> _Choice | None:
         post, road = self._post, self._post.road()
         wish = self._wish(end, jobs, road)
-        roads = (road, *(r for job in jobs for r in (job.from_road, job.to_road) if r is not None))
+        open_here = post.ground.roads_at(self._call.station, end)
+        roads = (road, *(r for job in jobs for r in (job.from_road, job.to_road) if r in open_here))
         choices = []
         for neck in post.ground.necks(f"{self._call.station}.{end}", roads):
             if may_have(post, neck):
