@@ -26,7 +26,7 @@ FAULTS = {
     "slow-reader": "one reader looks once a second and misses most of what runs (=READER)",
     "silent-reader": "one reader says a tag three times and falls silent while it stays (=READER)",
     "cross-talk": "two readers beside each other now and then read each other's tags, some garbled (=READER+READER)",
-    "floating-input": "nothing holds one input: now and then a burst of edges, 50 or 100 a second (=DETECTOR)",
+    "floating-input": "nothing holds one input: now and then bursts of edges, as of 50 or 100 Hz (=DETECTOR)",
     "power-trip": "the track power of one board's stretches trips for some seconds while nothing runs there"
     " (=POWER-DETECTOR or =BOARD)",
     "brownout": "one board resets now and then when points move at its station (=BOARD)",

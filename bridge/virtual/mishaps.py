@@ -1,22 +1,19 @@
-"""Faults in the course of an evening: those that happen at some moment, and from when each could be noticed.
+"""Faults that happen at some moment of an evening: a trip, a reset, a link that drops, a hand.
 
-Rule: every fault has a row in the truth from the start: `fault`, `subject`, `what` (a sentence), `t` (from when it was so;
-null where it has not come about), `until_t` (null where it stayed), `shows_t` (from when it could be noticed; null where it
-never could), `by` (the detectors by which) and `times` (how often it showed).
+Rule: the moment is the seed's, a share of the booked evening; what needs a quiet moment waits for one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from random import Random
-from typing import Any
 
-from bridge.core.plan import Railway
-from bridge.core.plant import Detector, DetectorKind
+from bridge.core.plant import DetectorKind
 from bridge.virtual.board import ALIVE_S
 from bridge.virtual.boards import Boards
-from bridge.virtual.faults import FAULTS, Fault
+from bridge.virtual.faults import Fault
 from bridge.virtual.hands import is_quiet, move
+from bridge.virtual.noticing import Noticing, Row
 from bridge.virtual.scene import Scene
 from bridge.virtual.subjects import stations_of
 from bridge.virtual.world import BlockedError
@@ -25,87 +22,23 @@ HELD_UP_S = 1.0  # who waits for a quiet moment looks so often
 SHORTEST_S = 600.0  # an evening without a timetable counts as so long
 BROWNOUTS = 4  # no more of them in an evening
 
-Row = dict[str, Any]
-
 
 class Mishaps:
     """The faults of one evening."""
 
-    def __init__(self, scene: Scene, cabinet: Boards, faults: list[Fault], seed: int) -> None:
+    def __init__(self, scene: Scene, cabinet: Boards, faults: Iterable[Fault], seed: int) -> None:
         self._scene, self._cabinet, self._seed = scene, cabinet, seed
-        self._rows: list[tuple[Fault, Row]] = [(fault, self._row(fault)) for fault in faults]
-        self._waiting: set[str] = set()
-        scene.truth.faults += [row for _, row in self._rows]
-        if faults:
-            scene.inputs.witness = self._witness
-
-    def _row(self, fault: Fault) -> Row:
-        later = fault.name in _LATER
-        return {
-            "fault": fault.name,
-            "subject": fault.subject,
-            "what": FAULTS[fault.name].rpartition(" (=")[0],
-            "t": None if later else 0.0,
-            "until_t": None,
-            "shows_t": None,
-            "by": [],
-            "times": 0,
-        }
+        self._noticing = Noticing(scene, faults, _LATER)
+        self._shows = self._noticing.shows
 
     def begin(self) -> None:
         """The session has begun: what happens later is put on the timeline."""
-        for fault, row in self._rows:
+        for fault, row in self._noticing.rows:
             chance = Random(f"{fault.name} {fault.subject} {self._seed}")
             if fault.name in _LATER:
                 _LATER[fault.name](self, fault, row, chance)
             elif fault.name == "misplaced":
-                self._shows_by_track(fault, row, self._scene.railway)
-
-    # -- what can be noticed -------------------------------------------------------------------------------------------
-
-    def _shows(self, row: Row, *detectors: str) -> None:
-        if row["shows_t"] is None:
-            row["shows_t"] = round(self._scene.now_s, 3)
-        row["times"] += 1
-        row["by"] += [detector for detector in detectors if detector not in row["by"]]
-
-    def _witness(self, what: str, detector: Detector, tag: str) -> None:
-        for fault, row in self._rows:
-            if row["t"] is not None and self._tells(fault, what, detector, tag):
-                self._shows(row, detector.id)
-
-    def _tells(self, fault: Fault, what: str, detector: Detector, tag: str) -> bool:
-        """Whether this instant could show the fault to somebody who looks for it."""
-        one, stock = fault.subjects[0], self._scene.railway.stock
-        match fault.name, what:
-            case "weak-tag", "unread":
-                return tag in stock[one].tags
-            case ("dead-reader" | "deaf-reader" | "slow-reader", "unread") | ("silent-reader", "silent"):
-                return detector.id == one
-            case "cross-talk", "false-read":
-                return detector.id in fault.subjects
-            case "dirty-rail", "drop":
-                return detector.covers == one
-            case "dirty-engine", "drop":
-                return one in self._scene.world.on[detector.covers or ""]
-            case ("misplaced" | "moved-by-hand", "read"):
-                return tag in stock[one].tags
-            case "swapped-tags", "read":
-                return any(tag in stock[vehicle].tags for vehicle in fault.subjects)
-        return False
-
-    def _shows_by_track(self, fault: Fault, row: Row, believed: Railway) -> None:
-        """A road that has a detector tells at once, where it is clear of what should be there, or the other way round."""
-        plant, world = self._scene.railway.plant, self._scene.world
-        for stretch, detectors in plant.covering.items():
-            should = {s.vehicle for s in believed.standing if s.place == stretch}
-            is_so = any(v.detected for v in world.on[stretch].values())
-            if is_so != any(believed.stock[v].detected for v in should) and fault.subjects[0] in should ^ set(
-                world.on[stretch]
-            ):
-                self._shows(row, *(detector.id for detector in detectors))
-
-    # -- what happens later --------------------------------------------------------------------------------------------
+                self._noticing.shows_by_track(fault, row, self._scene.railway)
 
     def _at_some_moment(self, chance: Random, earliest: float, latest: float, do: Callable[[], None]) -> None:
         """Somewhere between two shares of the booked evening."""
@@ -194,29 +127,41 @@ class Mishaps:
         self._at_some_moment(chance, 0.1, 0.5, cut)
 
     def _move(self, fault: Fault, row: Row, chance: Random) -> None:
-        scene, (vehicle, road) = self._scene, fault.subjects
+        vehicle, road = fault.subjects
 
         def by_hand() -> bool:
-            place = scene.world.places_of(vehicle)[0]
-            before = {s: bool(scene.world.on[s]) for s in (place, road)}
+            place = self._scene.world.places_of(vehicle)[0]
+            if self._is_worked({place, road}):
+                return False
             try:
-                move(scene.world, vehicle, road)
+                move(self._scene.world, vehicle, road)
             except BlockedError:
                 return False
-            row["t"] = round(scene.now_s, 3)
+            row["t"] = round(self._scene.now_s, 3)
             row["what"] = f"a hand took {vehicle} from {place} to {road}"
-            scene.inputs.forget_fields(set(scene.railway.stock[vehicle].tags), set(), set())
-            for way, stretch in (("out", place), ("in", road)):
-                scene.truth.moved(scene.now_s, vehicle, way, stretch)
-                scene.inputs.stretch_changed(stretch)
-                seen = [d.id for d in scene.railway.plant.covering.get(stretch, ())]
-                if seen and before[stretch] != bool(scene.world.on[stretch]):
-                    self._shows(row, *seen)
+            self._taken(row, vehicle, place, road)
             return True
 
-        stations = {place.partition(".")[0] for place in (road, scene.world.places_of(vehicle)[0])}
-        near = {s for s in scene.world.on if s.partition(".")[0] in stations}
-        self._at_some_moment(chance, 0.2, 0.6, lambda: self._once_quiet(near, by_hand))
+        self._at_some_moment(chance, 0.2, 0.6, lambda: self._once_quiet({road}, by_hand))
+
+    def _is_worked(self, places: set[str]) -> bool:
+        """Whether a train is at a station of these places, or something runs there."""
+        scene, stations = self._scene, {place.partition(".")[0] for place in places}
+        near = {stretch for stretch in scene.world.on if stretch.partition(".")[0] in stations}
+        at_work = any(near.intersection(scene.world.places_of(engine)) for engine in scene.workings)
+        return at_work or not is_quiet(scene.world, near, scene.now_s)
+
+    def _taken(self, row: Row, vehicle: str, place: str, road: str) -> None:
+        """What detectors make of a wagon that is gone from one place and stands at another."""
+        scene = self._scene
+        scene.inputs.forget_fields(set(scene.railway.stock[vehicle].tags), set(), set())
+        for way, stretch in (("out", place), ("in", road)):
+            scene.truth.moved(scene.now_s, vehicle, way, stretch)
+            scene.inputs.stretch_changed(stretch)
+            others = [v for v in scene.world.on[stretch].values() if v.id != vehicle]
+            detectors = scene.railway.plant.covering.get(stretch, ())
+            if detectors and scene.railway.stock[vehicle].detected and not any(v.detected for v in others):
+                self._shows(row, *(detector.id for detector in detectors))
 
 
 _LATER: dict[str, Callable[[Mishaps, Fault, Row, Random], None]] = {
