@@ -1,1 +1,1 @@
-"""Railways that nobody has built: whole railway folders drawn from a seed, small ones in every variety and large ones for measuring."""
+"""Railways that nobody has built: whole folders drawn from a seed, small in every variety or large for measuring."""

@@ -1,7 +1,7 @@
 """Times: each train after those booked before it, through sections that are free then, to roads that are free for it.
 
-Rule: one train in a section at a time, one on a road at a time, and where two cross, whoever goes on waits for the other by name.
-Times are session seconds.
+Rule: one train in a section at a time, one on a road at a time, and where two cross, whoever goes on waits for the other by
+name. Times are session seconds.
 """
 
 from __future__ import annotations
@@ -21,8 +21,7 @@ TRIES = 60  # so many later starts are tried, five minutes apart
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """A train to be booked. `stations` in order; `dwells_s`: at least so long at each but the first; `start_road`: where it
-    stands. `stays_on`: it ends on this road, where it is given."""
+    """A train to be booked. `stations` in order; `dwells_s`: at least so long at each; `start_road`: where it stands."""
 
     working: str
     kind: str
@@ -137,6 +136,13 @@ class Diagram:
 
     def _engine_of(self, working: str) -> str:
         return next(w.engine for w in self.workings if w.id == working)
+
+    def has_run_round(self, call: Call) -> bool:
+        """Whether a second road is free for the whole of a call, open at both ends as the train's own is."""
+        from_s = -inf if call.arrive_s is None else call.arrive_s
+        to_s = inf if call.depart_s is None else call.depart_s
+        both = [road.id for road in self.line.through(call.station) if len(road.open) == 2]
+        return call.road in both and any(r != call.road and self._is_free(r, from_s, to_s, "") for r in both)
 
     def finished(self) -> dict[str, Working]:
         """All trains by their first departure, with the crossings at which they wait for each other."""

@@ -52,7 +52,7 @@ LAYOUTS: Mapping[str, Layout] = {
     "whole": Layout(1.0, 1.0, 1.0, 1.0, 1.0, 0.7, 0.3, 1.0, 0.3, 0.6, 0.2, 0.5, 1.0),
     "few": Layout(running=0.3, sidings=0.1, end_readers=0.3, end_treadles=0.3, mouths=0.2, mouth_treadles=0.2),
 }
-"""Layouts by name: readers at the mouths of sidings, detectors in sidings, everything at the limits of stations, all, little."""
+"""By name: readers at mouths of sidings, detectors in sidings, all at the limits of stations, everything, and little."""
 
 
 def detected(line: Line, layout: Layout, chance: Random) -> tuple[dict[str, Board], dict[str, Detector]]:

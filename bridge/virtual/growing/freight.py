@@ -1,7 +1,7 @@
 """Freight of a grown railway: which wagons are booked where, and by which goods train.
 
-Rule: unless something awkward is asked for, what is booked can be got at from the end at which the engine comes or after running
-round, stands near the mouth of its siding, fits where it goes with everything that stands or comes there, and makes no train
+Rule: unless something awkward is asked for, what is booked can be got at from the end at which the engine comes or after
+running round, stands near the mouth of its siding, fits where it goes with all that stands or comes there, and makes no train
 longer than its roads.
 """
 
@@ -13,6 +13,7 @@ from random import Random
 
 from bridge.core.plan import Call, Move, Working
 from bridge.core.plant import Road
+from bridge.virtual.growing.booking import Diagram
 from bridge.virtual.growing.growth import Growth
 from bridge.virtual.growing.line import OTHER, Line
 from bridge.virtual.growing.stocking import GAP_MM, Stocking
@@ -35,6 +36,7 @@ class Freight:
     """Books moves for one goods train after another, in the order of their departures."""
 
     line: Line
+    diagram: Diagram
     stocking: Stocking
     growth: Growth
     awkward: frozenset[str]
@@ -48,8 +50,9 @@ class Freight:
         for vehicle in working.rake:
             if self.stocking.stock[vehicle].kind == "wagon":
                 self._bring(working, vehicle, working.calls[0].road, 0, local=False)
-        for call in working.calls:
-            if call.index < len(working.calls) - 1:
+        stations = [call.station for call in working.calls]
+        for call in working.calls[:-1]:
+            if stations.index(call.station) == call.index:
                 self._lift(working, call)
 
     def _lift(self, working: Working, call: Call) -> None:
@@ -73,17 +76,13 @@ class Freight:
         if "wrong-way" in self.awkward:
             return True
         later = [c for c in working.calls[call.index :] if c.station == call.station]
-        return any(self._engine_end(working, c) == road.open[0] or self._may_run_round(c) for c in later)
+        return any(self._engine_end(working, c) == road.open[0] or self.diagram.has_run_round(c) for c in later)
 
     def _engine_end(self, working: Working, call: Call) -> str:
         """The end of its train at which the engine is as the train comes, or as it stands before it goes."""
         if call.index == 0:
             return self.line.end_towards(call.station, working.calls[1].station)
         return OTHER[self.line.end_towards(call.station, working.calls[call.index - 1].station)]
-
-    def _may_run_round(self, call: Call) -> bool:
-        both = [road for road in self.line.through(call.station) if len(road.open) == 2]
-        return len(both) > 1 and len(self.line.roads[call.road].open) == 2
 
     def _bring(self, working: Working, vehicle: str, from_road: str, lifted: int, *, local: bool) -> None:
         """Book a wagon onto a siding at a later call, or at this one."""

@@ -1,7 +1,7 @@
 """The track of a grown railway: stations in a line, perhaps with a branch, and what joins them.
 
-Rule: every station has a road on which trains run through it (at the end of the line perhaps only in and out); lengths fit the
-scale, and all of it is drawn from `chance` alone.
+Rule: every station has a road on which trains run through it (at the end of the line perhaps only in and out); lengths fit
+the scale, and all of it is drawn from `chance` alone.
 """
 
 from __future__ import annotations
@@ -168,7 +168,9 @@ class _Layer:
     def _section(self, id_: str, start: str, end: str, length_mm: float, directions: tuple[str, ...]) -> None:
         rule = self._chance.choice(list(SectionRule))
         tags = (f"0F{self._chance.getrandbits(32):08X}",) if rule in ("token", "staff-and-ticket") else ()
-        minutes = {kind: self._minutes(length_mm, km_h) for kind, km_h in (("goods", 40.0), ("passenger", 60.0))}
+        minutes = {
+            kind: self._minutes(length_mm, km_h) for kind, km_h in (("goods", GOODS_KM_H), ("passenger", PASSENGER_KM_H))
+        }
         self._sections[id_] = Section(id_, start, end, length_mm, rule, directions, minutes, tags)
 
     def _minutes(self, length_mm: float, km_h: float) -> float:

@@ -1,20 +1,85 @@
 """Names of places and roads, put together from syllables.
 
-Rule: every name is invented, and no two stations of a railway have the same; the id is the name in small letters, short enough to
-name a board with a number behind it.
+Rule: every name is invented, and no two stations of a railway have the same; the id is the name in small letters, short
+enough to name a board with a number behind it.
 """
 
 from __future__ import annotations
 
 from random import Random
 
-FIRST = tuple("Bra Cor Dun Fel Gar Hol Im Jur Kel Lor Mur Nor Os Pel Quil Rus Sel Tor Ul Ver Wim Yar Zin".split())
-MIDDLE = ("", *"ba de li mo nu pe ri so ta va".split())
-LAST = tuple("brook combe croft dale ferry gate holt hythe low marsh mere moor quay ridge stow thorpe wharf worth".split())
+FIRST = (
+    "Bra",
+    "Cor",
+    "Dun",
+    "Fel",
+    "Gar",
+    "Hol",
+    "Im",
+    "Jur",
+    "Kel",
+    "Lor",
+    "Mur",
+    "Nor",
+    "Os",
+    "Pel",
+    "Quil",
+    "Rus",
+    "Sel",
+    "Tor",
+    "Ul",
+    "Ver",
+    "Wim",
+    "Yar",
+    "Zin",
+)
+MIDDLE = ("", "ba", "de", "li", "mo", "nu", "pe", "ri", "so", "ta", "va")
+LAST = (
+    "brook",
+    "combe",
+    "croft",
+    "dale",
+    "ferry",
+    "gate",
+    "holt",
+    "hythe",
+    "low",
+    "marsh",
+    "mere",
+    "moor",
+    "quay",
+    "ridge",
+    "stow",
+    "thorpe",
+    "wharf",
+    "worth",
+)
 
-SIDINGS = tuple(
-    "goods coal dairy mill timber cattle brickyard maltings gasworks quarry creamery foundry tannery wharf cannery granary"
-    " pottery laundry orchard sawmill ropeworks limekiln chandlery smithy".split()
+SIDINGS = (
+    "goods",
+    "coal",
+    "dairy",
+    "mill",
+    "timber",
+    "cattle",
+    "brickyard",
+    "maltings",
+    "gasworks",
+    "quarry",
+    "creamery",
+    "foundry",
+    "tannery",
+    "wharf",
+    "cannery",
+    "granary",
+    "pottery",
+    "laundry",
+    "orchard",
+    "sawmill",
+    "ropeworks",
+    "limekiln",
+    "chandlery",
+    "smithy",
 )
 
 

@@ -15,7 +15,7 @@ from bridge.virtual.growing.booking import MINUTE_S, Diagram, Wanted
 from bridge.virtual.growing.detecting import LAYOUTS, detected
 from bridge.virtual.growing.freight import Freight
 from bridge.virtual.growing.growth import AWKWARD, Growth
-from bridge.virtual.growing.line import OTHER, Line, grown_line
+from bridge.virtual.growing.line import grown_line
 from bridge.virtual.growing.stocking import GAP_MM, Stocking
 from bridge.virtual.growing.texts import as_texts
 
@@ -60,7 +60,7 @@ class _Grower:
         for stations in self._districts():
             self._trains(stations)
         workings = self._diagram.finished()
-        freight = Freight(self._line, self._stocking, self._growth, self._awkward, self._chance)
+        freight = Freight(self._line, self._diagram, self._stocking, self._growth, self._awkward, self._chance)
         for working in workings.values():
             if working.kind == "goods":
                 freight.book(working)

@@ -1,6 +1,7 @@
 """Vehicles of a grown railway, and which of them stand in its sidings at the beginning.
 
-Rule: lengths fit the scale, what stands in a siding fits into it with room between the blocks, and a tag is on one vehicle only.
+Rule: lengths fit the scale, what stands in a siding fits into it with room between the blocks, and a tag is on one vehicle
+only.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ class Stocking:
         self._line, self._growth, self._chance = line, growth, chance
         self.stock: dict[str, Vehicle] = {}
         self.stacks: dict[str, list[str]] = {}
+        self._tags: set[str] = set()
         self._counts = dict.fromkeys(LETTER, 0)
         self._tagged = {"engine": 0.9, "coach": 0.8, "wagon": chance.choice((1.0, 0.9, 0.6)), "brake": 0.95}
         self._detected = {"engine": 1.0, "coach": 1.0, "wagon": chance.choice((1.0, 1.0, 0.5)), "brake": 1.0}
@@ -58,9 +60,9 @@ class Stocking:
         return id_
 
     def _tag(self) -> str:
-        known = {tag for vehicle in self.stock.values() for tag in vehicle.tags} if len(self.stock) < 400 else ()
-        while (tag := f"04{self._chance.getrandbits(32):08X}") in known:
+        while (tag := f"04{self._chance.getrandbits(32):08X}") in self._tags:
             continue
+        self._tags.add(tag)
         return tag
 
     def length_mm(self, vehicles: list[str] | tuple[str, ...]) -> float:
@@ -68,7 +70,7 @@ class Stocking:
         return sum(self.stock[vehicle].length_mm for vehicle in vehicles)
 
     def room_mm(self, road: Road, more: int = 0) -> float:
-        """What still fits on a road beside what stands there now; room between blocks taken off, `more` blocks reckoned in."""
+        """What still fits on a road beside what stands there now, with room between blocks, `more` blocks reckoned in."""
         return road.length_mm - self.length_mm(self.stacks.get(road.id, [])) - GAP_MM * (2 + more)
 
     def fill(self, station: str) -> None:
