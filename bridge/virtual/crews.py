@@ -75,14 +75,18 @@ class Crews:
             case o.Works(working):
                 scene.workings[engine] = working
                 scene.truth.stands(engine, scene.world.rake_of(engine).ids)
+                scene.chronicle.coupled(scene.now_s)
             case o.Ends():
                 ids = scene.world.rake_of(engine).ids
                 scene.truth.leaves_off(scene.now_s, engine, scene.train_of(engine), ids)
                 scene.workings.pop(engine, None)
+                scene.chronicle.coupled(scene.now_s)
             case o.TakesToken(section, station):
                 scene.tokens.take(section, station)
+                scene.chronicle.token(scene.now_s, section, None, crew.engine)
             case o.LaysToken(section, station):
                 scene.tokens.lay(section, station)
+                scene.chronicle.token(scene.now_s, section, station, None)
                 self._lookout.look()
             case o.Says(words):
                 self._say(words)
@@ -129,6 +133,7 @@ class Crews:
             if missing:
                 raise BlockedError(f"{' '.join(sorted(missing))} not coupled to it; coupled are {' '.join(ids)}")
             scene.world.uncouple(key, leave)
+            scene.chronicle.coupled(scene.now_s)
         except BlockedError as blocked:
             tell(crew, where, blocked)
         else:

@@ -146,7 +146,8 @@ class Evening:
 
     def truth_json(self) -> str:
         """The truth so far, as the text of its file."""
-        return self.scene.truth.as_json(self.scene.world, self.begin_s, self.timeline.now_s)
+        scene = self.scene
+        return scene.truth.as_json(scene.world, scene.chronicle.as_tables(), self.begin_s, self.timeline.now_s)
 
     def _begin(self) -> None:
         self.scene.clock.go(self.timeline.now_s)

@@ -61,7 +61,7 @@ class Inputs:
         self.contact = Contact(plant, physics, on, timeline, Random(f"contact {seed}"))
         self.contact.drop = self.drop
         self._readers = self._made_readers()
-        self.reads = self._readers.reads
+        self.reads, self.read_at = self._readers.reads, self._readers.read_at
         for detector in plant.detectors.values():
             self._begin(detector)
 

@@ -79,5 +79,12 @@ class Lookout:
         shows, due, now_s = watched.expectation.shows, watched.expectation.due, self._scene.now_s
         if watched.shown_s is None and self.holds(shows.condition):
             watched.shown_s = now_s + shows.after_s
+            watched.by = self._by(shows.condition)
         if watched.shown_s is not None and watched.due_s is None and self.holds(due.condition):
             watched.due_s = now_s + due.after_s
+
+    def _by(self, condition: Condition) -> tuple[str, ...]:
+        """The detectors that have told of a condition."""
+        if condition.what == "read":
+            return (self._scene.inputs.read_at[condition.one],)
+        return self._scene.chronicle.watchers(condition)

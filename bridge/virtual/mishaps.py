@@ -157,6 +157,7 @@ class Mishaps:
         scene.inputs.forget_fields(set(scene.railway.stock[vehicle].tags), set(), set())
         for way, stretch in (("out", place), ("in", road)):
             scene.truth.moved(scene.now_s, vehicle, way, stretch)
+            scene.chronicle.set_down(scene.now_s, stretch)
             scene.inputs.stretch_changed(stretch)
             others = [v for v in scene.world.on[stretch].values() if v.id != vehicle]
             detectors = scene.railway.plant.covering.get(stretch, ())

@@ -21,7 +21,8 @@ from bridge.virtual.track import Track
 class Crossing:
     """A point of a vehicle at a point of the track, so many millimetres after the start of a run.
 
-    `what`: "in" and "out" (of `stretch`), "felt" and "left" (by `detector`; `tag` where it is a reader).
+    `what`: "in" and "out" (of `stretch`; `end` by which it comes in), "felt" and "left" (by `detector`; `tag` where it is
+    a reader).
     """
 
     covered_mm: float
@@ -30,6 +31,7 @@ class Crossing:
     stretch: str = ""
     detector: Detector | None = None
     tag: str = ""
+    end: int = 0
 
 
 class Wayside:
@@ -54,7 +56,7 @@ class Wayside:
             joint_mm = one.end_mm
             for vehicle, low_mm, high_mm in rake.spans:
                 if joint_mm - 1e-6 <= high_mm + distance_mm - 2e-6 and high_mm <= joint_mm + 1e-6:
-                    yield Crossing(joint_mm - high_mm, "in", vehicle, following.stretch)
+                    yield Crossing(joint_mm - high_mm, "in", vehicle, following.stretch, end=int(not following.ahead))
                 if low_mm < joint_mm - 1e-6 <= low_mm + distance_mm:
                     yield Crossing(joint_mm - low_mm, "out", vehicle, one.stretch)
 

@@ -55,6 +55,7 @@ class Readers:
         self._in_field: dict[str, dict[str, _Pass]] = {}
         self._last_seen: dict[tuple[str, str], float] = {}
         self.reads: dict[str, int] = {}
+        self.read_at: dict[str, str] = {}  # tag -> the reader that said it last
         phases = Random("phases of the readers")
         found = [d for d in plant.detectors.values() if d.kind is DetectorKind.READER]
         self._phase_s = {d.id: phases.random() * physics.make_of(d.id).look_s for d in found}
@@ -155,6 +156,7 @@ class Readers:
     def report_tag(self, detector: Detector, tag: str) -> None:
         """A reader says a tag, whether it is there or not."""
         self.reads[tag] = self.reads.get(tag, 0) + 1
+        self.read_at[tag] = detector.id
         self._report(detector, f"tag={tag}")
 
     def _show_field(self, detector: Detector) -> None:

@@ -112,6 +112,7 @@ class Running:
             else:
                 vehicles.pop(crossing.vehicle.id, None)
             scene.truth.moved(scene.now_s, crossing.vehicle.id, crossing.what, crossing.stretch)
+            scene.chronicle.crossed(scene.now_s, crossing)
             scene.inputs.stretch_changed(crossing.stretch)
             if trip is not None:
                 self._trips.crossed(scene.now_s, trip, crossing)
@@ -125,6 +126,7 @@ class Running:
             for vehicle in scene.world.rakes[other].ids:
                 scene.truth.joined(scene.now_s, asked.crew.engine or "", vehicle, scene.world.places_of(vehicle)[0])
             scene.world.couple(run.key, other)
+            scene.chronicle.coupled(scene.now_s)
         self._trips.stood(asked.crew.engine or "")
         if trip is not None and not trip.sections:
             scene.truth.stands(trip.engine, scene.world.rakes[run.key].ids)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from random import Random
 
 from bridge.core.plan import Railway
+from bridge.virtual.chronicle import Chronicle
 from bridge.virtual.clock import SessionClock
 from bridge.virtual.inputs import Inputs
 from bridge.virtual.orders import Crew, Resourceful
@@ -33,6 +34,10 @@ class Scene:
     clock: SessionClock
     chance: Random
     workings: dict[str, str] = field(default_factory=dict)  # engine -> the working it is on
+    chronicle: Chronicle = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.chronicle = Chronicle(self.world, self.workings, self.tokens)
 
     @property
     def now_s(self) -> float:

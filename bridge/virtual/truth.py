@@ -5,13 +5,22 @@ script's own expectations.
 
 The file (JSON, one object): `format` ("numbertaker-truth 1"), `railway`, `seed`, `mistakes` (chosen names), `begin_t`,
 `end_t` (seconds of the capture), `vehicles` (id to `place`, `order`, `fouls`), `roads` (stretch to its vehicles, up end
-first), `events`, `movement` (t, vehicle, "in" or "out", stretch), `moves` (each row of moves.csv with `done`, and `why` not,
-where a crew that works by the plan knows it), `reasons` (`working`, `vehicle`, `text`: what was not worked as booked;
-`vehicle` is null where it is the working), `expected` (`kind`, `subject`, `evidence_t`: from when it shows, `due_t`: by when
-it should be said, `may_follow`), `boards` (what became of boards that failed), `faults` (`mishaps.py` tells
-the keys of a row). An event has `t`, `says` and the subject keys
-of that outcome; `booked` times are left to the reader of the timetable. `expected` entries whose moment never came have null
-times.
+first), `events`, `moves` (each row of moves.csv with `done`, and `why` not, where a crew that works by the plan knows it),
+`reasons` (`working`, `vehicle`, `text`: what was not worked as booked; `vehicle` is null where it is the working),
+`expected` (`kind`, `subject`, `evidence_t`: from when it shows, `by`: the detectors that show it, `due_t`: by when it should
+be said, `may_follow`), `boards` (what became of boards that failed), `faults` (`noticing.py` tells the keys of a row), and
+how it all went, in tables. An event has `t`, `says` and the subject keys of that outcome; `booked` times are left to the
+reader of the timetable. `expected` entries whose moment never came have null times; `by` is empty where nothing but silence,
+or the plan alone, tells.
+
+The tables are lists of rows in order of time; a row of the first four says how it is from `t` on, until the next one of the
+same thing (`chronicle.py`), and all begin at 0:
+`lines`     [t, stretch, [vehicles with any part on it, up end first]]
+`trains`    [t, engine, working or null, [what is coupled together with it, itself too, from the engine's end]]
+`sections`  [t, section, [trains in it: working, else engine], [vehicles in it that no engine is coupled to]]; before its
+            first row nobody is in it
+`tokens`    [t, section, station where it lies or null, engine with which it goes or null]
+`movement`  [t, vehicle, "in" or "out", stretch]
 """
 
 from __future__ import annotations
@@ -35,6 +44,7 @@ class Watched:
     expectation: Expectation
     shown_s: float | None = None
     due_s: float | None = None
+    by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +121,8 @@ class Truth:
             self.event(left_s, "set-out", vehicle=vehicle, road=place, train=train)
         self._had[engine] = now
 
-    def as_json(self, world: World, begin_s: float, end_s: float) -> str:
-        """The whole truth as text."""
+    def as_json(self, world: World, tables: Mapping[str, Sequence[Sequence[Any]]], begin_s: float, end_s: float) -> str:
+        """The whole truth as text; `tables` are the chronicle's."""
         roads = {stretch: world.standing_on(stretch) for stretch in world.on}
         vehicles = {}
         for place, ids in roads.items():
@@ -130,6 +140,7 @@ class Truth:
             "expected": [_expected(watched) for watched in self.watched],
             "boards": self.boards,
             "faults": self.faults,
+            **tables,
             "movement": self.movement,
         }
         return "{\n" + ",\n".join(f"{json.dumps(key)}: {json.dumps(value)}" for key, value in whole.items()) + "\n}\n"
@@ -165,6 +176,7 @@ def _expected(watched: Watched) -> dict[str, Any]:
         "kind": expectation.kind,
         "subject": {key: value.split(",") if key in ("trains", "fouls") else value for key, value in expectation.subject},
         "evidence_t": None if watched.shown_s is None else round(watched.shown_s, 3),
+        "by": list(watched.by),
         "due_t": None if watched.due_s is None else round(watched.due_s, 3),
         "may_follow": list(expectation.may_follow),
     }

@@ -157,6 +157,11 @@ class World:
                     found.append((middle, vehicle.id))
         return [vehicle for _, vehicle in sorted(found)]
 
+    def line_on(self, stretch: str) -> list[str]:
+        """The vehicles with any part on a stretch, in order from its end 0; for when nothing runs there."""
+        pieces = ((rake.swept(low, high), v.id) for rake in self.rakes.values() for v, low, high in rake.spans)
+        return [v for _, v in sorted((low, v) for swept, v in pieces for where, low, _ in swept if where == stretch)]
+
     def others_on(self, stretch: str, key: int) -> list[tuple[float, float, int]]:
         """What other rakes take up of a stretch: from and to from its end 0, and the rake."""
         found = []
