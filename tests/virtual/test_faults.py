@@ -311,6 +311,8 @@ def test_a_wagon_elsewhere_is_told_by_no_detector_but_the_clear_road(name: str) 
     else:
         assert len(told) == 1
         assert [row[2:] for row in rows] == [["out", "pettymarsh.dairy"], ["in", "pettymarsh.mill"]]
+        lines = {stretch: line for t, stretch, line in one.truth["lines"] if t <= one.fault["t"] + 0.001}
+        assert (lines["pettymarsh.dairy"], lines["pettymarsh.mill"][0]) == ([], "w08")
 
 
 def test_a_wagon_taken_from_among_others_shows_nowhere() -> None:
