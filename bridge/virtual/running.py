@@ -118,15 +118,23 @@ class Running:
                 self._trips.crossed(scene.now_s, trip, crossing)
         self._lookout.look()
 
+    def _couple(self, asked: _Asked, order: Couples, run: Run) -> None:
+        """It has run up to what it is to couple to; what has gone meanwhile is not coupled."""
+        scene = self._scene
+        other = scene.world.key_of(order.vehicle)
+        if not scene.world.touch(run.key, other):
+            tell(asked.crew, asked.where, BlockedError(f"{order.vehicle} has gone on", by=order.vehicle))
+            return
+        for vehicle in scene.world.rakes[other].ids:
+            scene.truth.joined(scene.now_s, asked.crew.engine or "", vehicle, scene.world.places_of(vehicle)[0])
+        scene.world.couple(run.key, other)
+        scene.chronicle.coupled(scene.now_s)
+
     def _stand(self, asked: _Asked, run: Run, trip: Trip | None) -> None:
         scene = self._scene
         scene.world.stop(run)
         if isinstance(asked.order, Couples):
-            other = scene.world.key_of(asked.order.vehicle)
-            for vehicle in scene.world.rakes[other].ids:
-                scene.truth.joined(scene.now_s, asked.crew.engine or "", vehicle, scene.world.places_of(vehicle)[0])
-            scene.world.couple(run.key, other)
-            scene.chronicle.coupled(scene.now_s)
+            self._couple(asked, asked.order, run)
         self._trips.stood(asked.crew.engine or "")
         if trip is not None and not trip.sections:
             scene.truth.stands(trip.engine, scene.world.rakes[run.key].ids)

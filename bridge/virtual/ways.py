@@ -125,6 +125,8 @@ def _to_couple(world: World, key: int, order: Couples) -> Planned:
     if other_key == key:
         raise BlockedError(f"{order.vehicle} is coupled to it already")
     other = world.rakes[other_key]
+    if other_key in world.runs:
+        raise BlockedError(f"{order.vehicle} is running", passing=True, by=order.vehicle)
     found: list[tuple[int, float, Rake]] = []
     for one in (world.rakes[key], world.rakes[key].about()):
         for stretch in dict.fromkeys(stretch for stretch, _, _ in other.pieces()):

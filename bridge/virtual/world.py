@@ -18,6 +18,7 @@ from bridge.virtual.track import Leg, Track
 
 TOUCH_MM = 0.01
 NEAR_MM = 40.0  # what hangs out of a road by less lets others by, narrowly: tracks meet only so far into a throat
+TOUCHING_MM = 1.0  # buffers no further apart than this are taken to meet
 GAP_MM = 15.0  # between rakes that do not touch, and before a buffer stop
 
 
@@ -231,6 +232,14 @@ class World:
         """The run is over: its rake stands at its end."""
         del self.runs[run.key]
         self.rakes[run.key] = run.rake.moved(run.profile.distance_mm)
+
+    def touch(self, key: int, other: int) -> bool:
+        """Whether two rakes that stand share a stretch and touch."""
+        one = self.rakes[key]
+        if other in self.runs or not {leg.stretch for leg in one.legs} & {leg.stretch for leg in self.rakes[other].legs}:
+            return False
+        joined = one.joined_to(self.rakes[other])
+        return max(joined.low_mm - one.high_mm, one.low_mm - joined.high_mm) < TOUCHING_MM
 
     def couple(self, key: int, other: int) -> None:
         """Two rakes that touch become one, under the first one's key."""

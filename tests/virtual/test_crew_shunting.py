@@ -123,7 +123,18 @@ def test_without_a_way_round_a_siding_is_left_for_the_way_home() -> None:
     assert evening.done() == [True]
     (set_out,) = evening.events("set-out", vehicle="w2")
     assert [e["t"] < set_out["t"] for e in evening.events("arrived", station="mid")] == [True, True]
-    never = worked(at_mid(*mid, moves=("w2,ash.one,mid.dock,g1,",)))
+
+
+def test_to_a_station_without_a_way_round_the_train_is_propelled_for_a_facing_siding() -> None:
+    evening = worked(at_mid(road("one", 1500), siding("dock", 600, "up"), moves=("w2,ash.one,mid.dock,g1,",)))
+    assert evening.done() == [True]
+    assert "e1" in evening.drawn_into("ash.two")  # where it ran round before leaving
+
+
+def test_where_no_engine_can_run_round_anywhere_that_is_the_reason() -> None:
+    parts = [station(name, road("one", 1500)) for name in ("ash", "elm")]
+    mid = station("mid", road("one", 1500), siding("dock", 600, "up"))
+    never = worked(railway([*parts, mid, *LINE], TRAIN, THROUGH, ("w2,ash.one,mid.dock,g1,",)))
     assert never.done() == [False]
     assert never.reasons() == [
         "g1 w2: not brought from ash.one to mid.dock: "

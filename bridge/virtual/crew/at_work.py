@@ -13,6 +13,7 @@ from bridge.virtual.crew.calling import Calling
 from bridge.virtual.crew.driving import Driving
 from bridge.virtual.crew.post import Doing, Post, Refusal
 from bridge.virtual.crew.round import pick_neck
+from bridge.virtual.crew.shunting import stand_clear
 from bridge.virtual.crew.stacks import CannotError
 
 
@@ -128,5 +129,6 @@ def _couple_up(post: Post, rake: Sequence[str]) -> Doing[None]:
         beside = [line[n] for n in (places[0] - 1, places[-1] + 1) if 0 <= n < len(line)] if places else []
         wanted = next((vehicle for vehicle in beside if vehicle in rake), None)
         if wanted is None:
-            return
+            break
         yield from post.must(o.Couples(wanted, None, post.shunting_mm_s()))
+    yield from stand_clear(post)

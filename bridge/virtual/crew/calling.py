@@ -61,11 +61,16 @@ class Calling:
             if job.row is not None and job.vehicle in self._left:
                 self._post.lists.why[job.row] = self._left[job.vehicle]
 
+    def booked(self) -> list[Job]:
+        """What is to be done at the call with the train as it is now, and with what stands there now."""
+        post = self._post
+        return post.lists.jobs(self._working, self._call, frozenset(post.train), post.ground.standing_at(self._call.station))
+
     def _jobs(self, all_of_them: bool = False) -> list[Job]:
         post = self._post
         stands = post.ground.standing_at(self._call.station)
         train = frozenset(post.train)
-        jobs = post.lists.jobs(self._working, self._call, train, stands)
+        jobs = self.booked()
         jobs += [Job(v, stands[v], None) for v in self._extra if v in stands and v not in train]
         jobs = [job for job in jobs if not self._is_second_row(job)]
         jobs = post.mishap.tasks(self._working, self._call, jobs)
@@ -113,7 +118,7 @@ class Calling:
         for job in jobs:
             if job not in there:
                 self._left[job.vehicle] = f"from {road} no engine gets at {job.from_road or job.to_road}"
-        if not [job for job in there if not self._trails_later(job)]:
+        if not [job for job in there if not self.trails_later(job)]:
             return False
         try:
             yield from run_round(post)
@@ -128,7 +133,7 @@ class Calling:
         open_there = self._post.ground.roads_at(self._call.station, end)
         return road in open_there and (job.from_road == road or (job.from_road or job.to_road) in open_there)
 
-    def _trails_later(self, job: Job) -> bool:
+    def trails_later(self, job: Job) -> bool:
         """Whether the working comes back to this station so that its engine is at the right end for a job."""
         plant = self._post.ground.plant
         for later in self._working.calls[self._call.index + 1 :]:
@@ -193,6 +198,12 @@ class Calling:
         post = self._post
         while True:
             jobs = self._without_taken(jobs)
+            now = [job for job in jobs if self._is_free_now(job)]
+            if jobs and not now:
+                why = f"{jobs[0].from_road or jobs[0].to_road} is not free for shunting"
+                yield from post.waits(why, post.manner.shunts_later_min)
+                continue
+            jobs = now
             choice = self._best(end, jobs)
             if choice is None:
                 raise CannotError(f"there is no neck at {self._call.station}.{end}")
@@ -205,7 +216,7 @@ class Calling:
                     things.add(section)
                 if post.book.claim(post.engine, things):
                     return choice
-            yield from post.waits(f"{self._call.station}.{end} is not free for shunting")
+            yield from post.waits(f"{self._call.station}.{end} is not free for shunting", post.manner.shunts_later_min)
 
     def _without_taken(self, jobs: list[Job]) -> list[Job]:
         """The jobs without those on roads where a train stands that will not go."""
@@ -217,6 +228,12 @@ class Calling:
                 if taken and not any(post.will_go(vehicle) for vehicle in there):
                     self._left[job.vehicle] = f"{road} is taken by {there[0]}, which does not go"
         return [job for job in jobs if job.vehicle not in self._left]
+
+    def _is_free_now(self, job: Job) -> bool:
+        """Whether no other train is on the roads of a job, or at work there."""
+        post = self._post
+        roads = [road for road in (job.from_road, job.to_road) if road is not None and road != post.road()]
+        return all(post.book.is_free(road, post.engine) and not post.ground.engine_on(road, post.engine) for road in roads)
 
     def _best(self, end: str, jobs: list[Job]) -> _Choice | None:
         post, road = self._post, self._post.road()

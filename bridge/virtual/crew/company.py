@@ -82,7 +82,7 @@ def company(
 ) -> tuple[list[o.Crew], Book]:
     """The crews of an evening and their book. `mishaps`: by engine, who goes wrong how."""
     railway = scene.railway
-    ground, lists = Ground(scene.world), Lists(railway)
+    ground, lists = Ground(scene.world, lambda: scene.now_s), Lists(railway)
     book = Book(scene, ground, lists)
     crews: list[o.Crew] = []
     standing = {row.vehicle for row in railway.standing if row.place in scene.world.on}

@@ -6,16 +6,20 @@ comes in on the booked road; on another only when that one will not come free.
 
 from __future__ import annotations
 
+import math
+
 from bridge.core.plan import Call, Working
 from bridge.core.plant import Section
 from bridge.virtual import orders as o
 from bridge.virtual.crew import authority
 from bridge.virtual.crew.book import trip_of
+from bridge.virtual.crew.calling import Calling
 from bridge.virtual.crew.ground import OTHER
-from bridge.virtual.crew.post import Doing, PatienceError, Post
-from bridge.virtual.crew.round import run_round
+from bridge.virtual.crew.post import Doing, Post
+from bridge.virtual.crew.round import could_ever, run_round
 from bridge.virtual.crew.stacks import CannotError
 from bridge.virtual.motion import scale_speed_mm_s
+from bridge.virtual.world import GAP_MM
 
 FASTER = 1.5  # to keep time a train runs at most so many times as fast as it likes to
 PULLS_AWAY_S = 8.0  # of a booked running, so much goes in setting the road and starting
@@ -31,12 +35,22 @@ class Driving:
         self._post, self._working, self._call, self._then, self._section = post, working, call, then, section
         self._out, self._in = _throats(post, section, call.station)
         self._blocked = ""  # why it does not come in on its booked road
+        self._how: str | None = None  # how it has the authority for the section, once it has it
 
     def drive(self) -> Doing[None]:
         """Wait for everything, run, and be there."""
         post = self._post
         yield from self._face_the_way()
         yield from post.until_clock(self._call.depart_s)
+        try:
+            yield from self._go()
+        except CannotError:
+            if self._how is not None:
+                yield from authority.give_up(post, self._section.id, self._call.station, self._how)
+            raise
+
+    def _go(self) -> Doing[None]:
+        post = self._post
         began_s = post.scene.now_s
         while True:
             why_not = post.mishap.may_go(self._working, self._call, self._why_not())
@@ -49,34 +63,31 @@ class Driving:
     def _face_the_way(self) -> Doing[None]:
         """The engine to the end at which the train leaves; where it cannot get there, it propels.
 
-        To a dead end with sidings to work it propels too, where it can, for there it could not run round.
+        Where it could not run round at the next call for the sidings there, it propels too.
         """
         post, road = self._post, self._post.road()
         end = self._out.rpartition(".")[2]
         if end not in post.ground.plant.roads[road].open or not post.world.track.reaches(road, self._section.id):
             raise CannotError(f"from {road} no way leads into {self._section.id}")
-        wanted = OTHER[end] if self._works_in_dead_end() else end
+        wanted = OTHER[end] if self._wants_to_propel() else end
         if post.ground.end_of_engine(post.engine, road) in (wanted, None):
             return
         try:
             yield from run_round(post)
-        except PatienceError:
-            raise
         except CannotError:
-            return
+            if post.ground.end_of_engine(post.engine, road) is None:
+                raise  # it has left its train and does not get back to it
 
-    def _works_in_dead_end(self) -> bool:
-        """Whether the train is to shunt at the next call, on a road from which its engine could not get away in front."""
-        post = self._post
-        if len(post.ground.plant.roads[self._then.road].open) > 1:
+    def _wants_to_propel(self) -> bool:
+        """Whether there is more to shunt at the next call with the engine behind, and no running round there."""
+        post, road = self._post, self._then.road
+        if could_ever(post, road):
             return False
-        sidings = {
-            road
-            for move in post.lists.undone()
-            if post.lists.working_of.get(move.index) == self._working.id
-            for road in (move.from_road, move.to_road)
-        }
-        return any(road.partition(".")[0] == self._then.station and road != self._then.road for road in sidings)
+        at_next = Calling(post, self._working, self._then)
+        jobs = [job for job in at_next.booked() if not at_next.trails_later(job)]
+        opened = [post.ground.plant.roads[job.from_road or job.to_road or road].open for job in jobs]
+        near = self._in.rpartition(".")[2]
+        return sum(ends == (near,) for ends in opened) > sum(ends == (OTHER[near],) for ends in opened)
 
     def _why_not(self) -> str:
         """Why the train may not go yet."""
@@ -87,7 +98,7 @@ class Driving:
         standing = next(iter(post.world.on[self._section.id]), None)
         if standing is not None and standing not in (post.engine, *post.train):
             return f"{standing} is in {self._section.id}"
-        return authority.why_not(post, self._section.id, self._call.station)
+        return "" if self._how is not None else authority.why_not(post, self._section.id, self._call.station)
 
     def _will_come(self, other: str) -> bool:
         """Whether a working can still come here: nobody waits for one whose crew has gone home."""
@@ -132,8 +143,8 @@ class Driving:
         if not post.book.is_free(road, post.engine):
             return f"{road} is another train's"
         standing = [spot for spot in post.ground.line(road) if spot.vehicle not in (post.engine, *post.train)]
-        taken_mm = sum(spot.high_mm - spot.low_mm for spot in standing)
-        if self._train_mm() + taken_mm > plant.roads[road].length_mm:
+        room_mm = min((post.ground.depth_mm(road, end, spot)[0] - GAP_MM for spot in standing), default=math.inf)
+        if self._train_mm() > min(room_mm, plant.roads[road].length_mm):
             return f"on {road} {standing[0].vehicle} stands" if standing else f"the train is too long for {road}"
         if standing and (road != self._then.road or self._goes_on_past(road)):
             return f"on {road} {standing[0].vehicle} stands"
@@ -152,13 +163,14 @@ class Driving:
         post, book, section = self._post, self._post.book, self._section.id
         here = post.road()
         trip = trip_of(post.scene.railway, self._working, self._call.index)
-        if not book.claim(post.engine, {section, self._out, self._in, here, road}):
+        order = o.RunsTo(road, None, None, self._speed_mm_s(road))
+        if not post.could(order) or not book.claim(post.engine, {section, self._out, self._in, here, road}):
             return False
-        how = yield from authority.take(post, section, self._call.station, trip)
-        book.sets_off(post.engine, {section, self._out, here})
-        refusal = yield from post.does(o.RunsTo(road, None, None, self._speed_mm_s(road)))
+        if self._how is None:
+            self._how = yield from authority.take(post, section, self._call.station, trip)
+        book.sets_off(post.engine, {section, self._out})
+        refusal = yield from post.does(order)
         if refusal is not None:
-            yield from authority.give_up(post, section, self._call.station, how)
             book.keeps_only(post.engine, {here})
             if not refusal.passing and not post.will_go(refusal.by):
                 raise CannotError(refusal.reason)
@@ -168,7 +180,8 @@ class Driving:
         if road != self._then.road:
             book.reason(self._working.id, None, f"came in on {road}, for {self._blocked or self._then.road + ' was taken'}")
         book.arrived.add((self._working.id, self._then.station))
-        yield from authority.give_up(post, section, self._then.station, how)
+        yield from authority.give_up(post, section, self._then.station, self._how)
+        self._how = None
         post.keeps_only(post.road())
         return True
 

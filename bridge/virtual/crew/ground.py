@@ -5,7 +5,7 @@ Rule: it is looked at anew each time, and only looked at.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from bridge.core.plant import RoadKind, Section
@@ -40,16 +40,18 @@ class Neck:
 class Ground:
     """The railway as it stands."""
 
-    def __init__(self, world: World) -> None:
-        self.world, self.plant = world, world.railway.plant
+    def __init__(self, world: World, now_s: Callable[[], float]) -> None:
+        self.world, self.plant, self._now_s = world, world.railway.plant, now_s
 
     def line(self, road: str) -> list[Spot]:
         """What stands on a road, in order from its end 0; also what only hangs into it."""
         found = []
         for key, rake in self.world.rakes.items():
             if any(leg.stretch == road for leg in rake.legs):
+                run = self.world.runs.get(key)
+                gone_mm = 0.0 if run is None else run.profile.covered_mm(self._now_s() - run.start_s)
                 for vehicle, low_mm, high_mm in rake.spans:
-                    pieces = (piece for piece in rake.swept(low_mm, high_mm) if piece[0] == road)
+                    pieces = (piece for piece in rake.swept(low_mm + gone_mm, high_mm + gone_mm) if piece[0] == road)
                     found += [Spot(low, high, vehicle.id, key) for _, low, high in pieces]
         return sorted(found, key=lambda spot: (spot.low_mm, spot.high_mm))
 

@@ -20,7 +20,8 @@ from bridge.virtual.crew.manner import Manner, Mishap
 from bridge.virtual.crew.stacks import CannotError
 from bridge.virtual.motion import scale_speed_mm_s
 from bridge.virtual.scene import Scene
-from bridge.virtual.world import World
+from bridge.virtual.ways import RunOrder, plan_run
+from bridge.virtual.world import BlockedError, World
 
 LOOKS_S = 2.0  # who waits looks again so often
 
@@ -88,6 +89,14 @@ class Post:
         """How fast this crew shunts on this railway."""
         return scale_speed_mm_s(self.manner.shunting_km_h, self.scene.railway.plant.scale)
 
+    def could(self, order: RunOrder) -> bool:
+        """Whether a run could be, with everything standing as it does."""
+        try:
+            plan_run(self.world, self.world.key_of(self.engine), order)
+        except BlockedError:
+            return False
+        return True
+
     # -- doing -------------------------------------------------------------------------------------------------------
 
     def does(self, order: o.Order) -> Doing[Refusal | None]:
@@ -114,10 +123,10 @@ class Post:
             return False
         return any(v in self.book.at_work and v != self.engine for v in self.world.rake_of(vehicle).ids)
 
-    def waits(self, why: str) -> Doing[None]:
+    def waits(self, why: str, patience_min: float | None = None) -> Doing[None]:
         """Wait a moment. Raises `PatienceError` once nothing at all has stirred for too long."""
         yield o.Waits(LOOKS_S)
-        if self.book.quiet_min() > self.manner.patience_min:
+        if self.book.quiet_min() > (self.manner.patience_min if patience_min is None else patience_min):
             self.book.wants_no_more(self.engine)
             self.book.stirred()
             raise PatienceError(f"waited in vain: {why}")

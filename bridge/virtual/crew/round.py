@@ -11,6 +11,7 @@ from bridge.virtual import orders as o
 from bridge.virtual.crew import authority
 from bridge.virtual.crew.ground import OTHER, Neck
 from bridge.virtual.crew.post import Doing, Post
+from bridge.virtual.crew.shunting import stand_clear
 from bridge.virtual.crew.stacks import CannotError
 
 KEEPS_CLEAR_S = 360.0  # so long before a train is due, session seconds, nobody shunts out into its section
@@ -82,7 +83,8 @@ def run_round(post: Post) -> Doing[None]:
                 break
         elif not _may_come_free(post, road):
             raise CannotError(_why_never(post, road))
-        yield from post.waits(f"no road at {road.partition('.')[0]} is free for running round")
+        why = f"no road at {road.partition('.')[0]} is free for running round"
+        yield from post.waits(why, post.manner.shunts_later_min)
     first, second = necks if end == "up" else necks[::-1]
     try:
         yield from _round(post, by, first, second, OTHER[end])
@@ -122,5 +124,6 @@ def _round(post: Post, by: str, first: Neck, second: Neck, end: str) -> Doing[No
     yield from post.must(o.DrawsClear(first.place, None, speed))
     yield from post.must(o.DrawsClear(second.place, by, speed))
     yield from post.must(o.Couples(post.ground.stack(road, end)[0], None, speed))
+    yield from stand_clear(post)
     yield from giving_back(post, first, how_out)
     yield from giving_back(post, second, how_in)

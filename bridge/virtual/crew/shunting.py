@@ -16,6 +16,7 @@ from bridge.virtual.world import GAP_MM
 
 INSIDE_MM = 12.0  # what is set back stands at least so far inside the road
 TIGHT_MM = 1.0
+PUSHES = 20  # so many blocks at most are pushed together
 
 
 class Shunter:
@@ -79,7 +80,7 @@ class Shunter:
             yield from self._post.must(o.RunsTo(step.road, None, None, self._speed))
         else:
             yield from self._post.must(o.RunsTo(step.road, self._deep_mm(step.road, group), None, self._speed))
-        yield from self.sink(step.road, group)
+        yield from sink(self._post, step.road, self._end, group)
         coupled = self._post.train
         if not stays:
             yield from self._leave(coupled[coupled.index(group[0]) :])
@@ -98,44 +99,6 @@ class Shunter:
             wanted_mm = min(wanted_mm, (length_mm + group_mm) / 2)
         return min(max(wanted_mm, min(group_mm + INSIDE_MM, length_mm - TIGHT_MM), post.length_mm(group)), length_mm)
 
-    def sink(self, road: str, vehicles: Sequence[str]) -> Doing[None]:
-        """Set back further where these hang out of the road, pushing together what stands there."""
-        for _ in range(20):
-            spots = self._spots(road)
-            out_mm = self._hangs_out_mm(road, vehicles, spots)
-            if out_mm <= 0.0:
-                return
-            mine = self._post.world.key_of(self._post.engine)
-            far_mm = max(self._depth(road, spot)[1] for spot in spots if spot.rake == mine)
-            beyond = [self._depth(road, spot)[0] for spot in spots if spot.rake != mine]
-            beyond = [mm for mm in beyond if mm > far_mm - 1e-3]
-            length_mm = self._post.world.track.length_mm(road)
-            if beyond and min(beyond) - GAP_MM < far_mm + out_mm:
-                yield from self._post.must(o.Couples(self._next_beyond(road, min(beyond)), None, self._speed))
-                continue
-            into_mm = min(far_mm + out_mm, length_mm)
-            if into_mm <= far_mm + 0.5:
-                return  # no further: it is full
-            yield from self._post.must(o.RunsTo(road, into_mm, None, self._speed))
-
-    def _hangs_out_mm(self, road: str, vehicles: Sequence[str], spots: Sequence[Spot]) -> float:
-        """By how much the nearest of these has to go in to be clear of the mouth."""
-        post = self._post
-        inside_mm = sum(spot.high_mm - spot.low_mm for spot in spots if spot.vehicle in vehicles)
-        outside_mm = post.length_mm(vehicles) - inside_mm
-        if outside_mm > 1e-3:
-            return outside_mm + INSIDE_MM
-        return 0.0
-
-    def _spots(self, road: str) -> list[Spot]:
-        return self._post.ground.line(road)
-
-    def _depth(self, road: str, spot: Spot) -> tuple[float, float]:
-        return self._post.ground.depth_mm(road, self._end, spot)
-
-    def _next_beyond(self, road: str, near_mm: float) -> str:
-        return next(s.vehicle for s in self._spots(road) if abs(self._depth(road, s)[0] - near_mm) < 1e-6)
-
     def go_home(self) -> Doing[None]:
         """To the train, couple, and stand clear of the throat where there is room."""
         post = self._post
@@ -144,4 +107,48 @@ class Shunter:
             yield from post.must(o.Couples(nearest, None, self._speed))
         elif post.world.places_of(post.engine)[0] != self._home:
             yield from post.must(o.RunsTo(self._home, None, None, self._speed))
-        yield from self.sink(self._home, (post.engine, *post.train))
+        yield from stand_clear(post)
+
+
+def stand_clear(post: Post) -> Doing[None]:
+    """Bring the whole train inside its road, as far as there is room."""
+    road = post.ground.road_of(post.engine)
+    if road is None:
+        return
+    station = road.partition(".")[0]
+    for end in post.ground.plant.roads[road].open:
+        vehicles = (post.engine, *post.train)
+        if any(f"{station}.{end}" in post.world.places_of(vehicle) for vehicle in vehicles):
+            yield from sink(post, road, end, vehicles, pushes=False)
+
+
+def sink(post: Post, road: str, end: str, vehicles: Sequence[str], *, pushes: bool = True) -> Doing[None]:
+    """Go further in where these hang out of a road at one end; `pushes`: pushing together what stands there."""
+    depth = post.ground.depth_mm
+    length_mm = post.world.track.length_mm(road)
+    for _ in range(PUSHES):
+        spots = post.ground.line(road)
+        inside_mm = sum(spot.high_mm - spot.low_mm for spot in spots if spot.vehicle in vehicles)
+        out_mm = post.length_mm(vehicles) - inside_mm
+        mine = [spot for spot in spots if spot.rake == post.world.key_of(post.engine)]
+        if out_mm <= 1e-3 or not mine:
+            return
+        far_mm = max(depth(road, end, spot)[1] for spot in mine)
+        into_mm = min(far_mm + out_mm + INSIDE_MM, length_mm)
+        beyond = [spot for spot in spots if spot not in mine and depth(road, end, spot)[0] > far_mm - 1e-3]
+        nearest = min(beyond, key=lambda spot: depth(road, end, spot)[0], default=None)
+        if nearest is not None and depth(road, end, nearest)[0] - GAP_MM < into_mm:
+            if pushes and _may_push(post, nearest):
+                yield from post.must(o.Couples(nearest.vehicle, None, post.shunting_mm_s()))
+                continue
+            into_mm = depth(road, end, nearest)[0] - GAP_MM
+        if into_mm > far_mm + 0.5:
+            yield from post.must(o.RunsTo(road, into_mm, None, post.shunting_mm_s()))
+        else:
+            return
+
+
+def _may_push(post: Post, spot: Spot) -> bool:
+    """Whether what stands in the way is wagons that nobody is at work with."""
+    stock = post.scene.railway.stock
+    return all(stock[vehicle].kind != "engine" for vehicle in post.world.rakes[spot.rake].ids)
