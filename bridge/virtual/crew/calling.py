@@ -6,34 +6,19 @@ trails at a later call of the working is left for then. What cannot be done stay
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from bridge.core.plan import Call, Working
 from bridge.virtual import orders as o
-from bridge.virtual.crew.ground import OTHER, Neck
+from bridge.virtual.crew.choosing import Choosing, other_home
+from bridge.virtual.crew.ground import OTHER
 from bridge.virtual.crew.lists import Job
-from bridge.virtual.crew.passes import Planned, Wish, plan
 from bridge.virtual.crew.post import Doing, PatienceError, Post
-from bridge.virtual.crew.round import can_have, giving_back, holding, may_have, run_round
+from bridge.virtual.crew.round import giving_back, holding, run_round
 from bridge.virtual.crew.shunting import Shunter
-from bridge.virtual.crew.stacks import CannotError, Yard
+from bridge.virtual.crew.stacks import CannotError
 
-TRAIN = ""
-ROUNDS = 6  # so often at most the work of a call goes from one end to the other
-
-
-@dataclass(frozen=True, slots=True)
-class _Choice:
-    """A pass worked out for one neck."""
-
-    neck: Neck
-    wish: Wish
-    planned: Planned
-
-    @property
-    def cost(self) -> tuple[int, int, bool]:
-        return len(self.planned.left_out), len(self.planned.steps), self.neck.section is not None
+ROUNDS = 12  # passes and runs round at one call, at most
 
 
 class Calling:
@@ -156,21 +141,20 @@ class Calling:
         joined = yield from self._couple_beyond(end, [job for job in jobs if job.from_road == road])
         if joined:
             return
+        choosing = Choosing(post, self._call.station, end)
         try:
-            choice = yield from self._choose(end, jobs)
+            choice = yield from choosing.choose(jobs)
         except PatienceError as error:
             self._left.update({job.vehicle: str(error) for job in jobs})
             return
-        self._left.update(choice.planned.left_out)
-        if not choice.planned.steps:
+        self._left.update(choosing.hopeless)
+        if choice is None:
             return
         train = (*choice.wish.train, *choice.planned.goes)
         how = yield from holding(post, choice.neck)
         shunter = Shunter(post, end, choice.neck, choice.wish.home, train)
         try:
             yield from shunter.work(choice.planned.steps, road)
-        except PatienceError:
-            raise
         except CannotError as error:
             self._left.update({vehicle: str(error) for vehicle in choice.planned.goes})
             yield from shunter.go_home()
@@ -192,101 +176,6 @@ class Calling:
         if too_many:
             yield from post.must(o.Leaves(too_many))
         return True
-
-    def _choose(self, end: str, jobs: list[Job]) -> Doing[_Choice]:
-        """The best way to do these, with everything it touches claimed."""
-        post = self._post
-        while True:
-            jobs = self._without_taken(jobs)
-            now = [job for job in jobs if self._is_free_now(job)]
-            if jobs and not now:
-                why = f"{jobs[0].from_road or jobs[0].to_road} is not free for shunting"
-                yield from post.waits(why, post.manner.shunts_later_min)
-                continue
-            jobs = now
-            choice = self._best(end, jobs)
-            if choice is None:
-                raise CannotError(f"there is no neck at {self._call.station}.{end}")
-            if not choice.planned.steps:
-                return choice
-            things = {choice.neck.throat, post.road(), choice.wish.home, *(step.road for step in choice.planned.steps)}
-            section = choice.neck.section
-            if section is None or can_have(post, section, self._call.station):
-                if section is not None:
-                    things.add(section)
-                if post.book.claim(post.engine, things):
-                    return choice
-            yield from post.waits(f"{self._call.station}.{end} is not free for shunting", post.manner.shunts_later_min)
-
-    def _without_taken(self, jobs: list[Job]) -> list[Job]:
-        """The jobs without those on roads where a train stands that will not go."""
-        post = self._post
-        for job in jobs:
-            for road in (job.from_road, job.to_road):
-                there = [spot.vehicle for spot in post.ground.line(road)] if road is not None else []
-                taken = road is not None and road != post.road() and post.ground.engine_on(road, post.engine)
-                if taken and not any(post.will_go(vehicle) for vehicle in there):
-                    self._left[job.vehicle] = f"{road} is taken by {there[0]}, which does not go"
-        return [job for job in jobs if job.vehicle not in self._left]
-
-    def _is_free_now(self, job: Job) -> bool:
-        """Whether no other train is on the roads of a job, or at work there."""
-        post = self._post
-        roads = [road for road in (job.from_road, job.to_road) if road is not None and road != post.road()]
-        return all(post.book.is_free(road, post.engine) and not post.ground.engine_on(road, post.engine) for road in roads)
-
-    def _best(self, end: str, jobs: list[Job]) -> _Choice | None:
-        post, road = self._post, self._post.road()
-        wish = self._wish(end, jobs, road)
-        open_here = post.ground.roads_at(self._call.station, end)
-        roads = (road, *(r for job in jobs for r in (job.from_road, job.to_road) if r in open_here))
-        choices = []
-        for neck in post.ground.necks(f"{self._call.station}.{end}", roads):
-            if may_have(post, neck):
-                yard = self._yard(end, neck, wish, roads)
-                choices.append(_Choice(neck, wish, plan(yard, wish)))
-        return min(choices, key=lambda choice: choice.cost, default=None)
-
-    def _wish(self, end: str, jobs: list[Job], road: str) -> Wish:
-        post = self._post
-        open_here = post.ground.roads_at(self._call.station, end)
-        goes = {job.vehicle: job.to_road if job.to_road in open_here else TRAIN for job in jobs}
-        home = road
-        if any(road in (job.from_road, job.to_road) for job in jobs):
-            home = self._other_home(end, road) or road
-        train = post.train
-        first_is_van = bool(train) and post.scene.railway.stock[train[0]].kind == "brake"
-        along = int(post.manner.van_last and first_is_van and TRAIN in goes.values())
-        engine_mm = post.length_mm((post.engine,))
-        return Wish(road, train, home, _as_roads(goes), engine_mm, along, post.manner.plans_ahead)
-
-    def _other_home(self, end: str, road: str) -> str | None:
-        """A free road to which the train can be shifted."""
-        post = self._post
-        length_mm = post.length_mm((post.engine, *post.train))
-        for other in post.ground.through_roads(self._call.station):
-            free = other != road and not post.ground.line(other) and post.book.is_free(other, post.engine)
-            if free and post.ground.plant.roads[other].length_mm >= length_mm:
-                return other
-        return None
-
-    def _yard(self, end: str, neck: Neck, wish: Wish, needed: Sequence[str]) -> Yard:
-        post = self._post
-        stacks: dict[str, tuple[str, ...]] = {}
-        for road in post.ground.roads_at(self._call.station, end):
-            if road in (*needed, wish.home) or self._is_at_hand(road, neck):
-                stacks[road] = tuple(v for v in post.ground.stack(road, end) if v != post.engine)
-        stacks[wish.train_road] = (*wish.train, *(v for v in stacks[wish.train_road] if v not in wish.train))
-        lengths = {vehicle.id: vehicle.length_mm for vehicle in post.scene.railway.stock.values()}
-        room = {road: post.ground.plant.roads[road].length_mm for road in stacks}
-        return Yard(stacks, room, lengths, neck.place, neck.room_mm - wish.engine_mm)
-
-    def _is_at_hand(self, road: str, neck: Neck) -> bool:
-        """Whether something can be put on a road for a while."""
-        post = self._post
-        if neck.section is not None and not post.world.track.reaches(road, neck.section):
-            return False
-        return post.book.is_free(road, post.engine) and not post.ground.engine_on(road, post.engine)
 
     # -- what stays on the train's own road --------------------------------------------------------------------------
 
@@ -315,9 +204,5 @@ class Calling:
     def _sort_out(self, road: str, stays: list[str]) -> Doing[None]:
         """Put the rest of the train on another road, so that these can stay."""
         end = self._post.ground.end_of_engine(self._post.engine, road)
-        if end is not None and self._other_home(end, road) is not None:
+        if end is not None and other_home(self._post, self._call.station, road) is not None:
             yield from self._pass(end, [Job(vehicle, None, road) for vehicle in stays])
-
-
-def _as_roads(goes: Mapping[str, str | None]) -> dict[str, str]:
-    return {vehicle: road or TRAIN for vehicle, road in goes.items()}
