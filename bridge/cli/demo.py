@@ -19,6 +19,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fastapi import FastAPI
+
 import bridge
 from bridge.cli.addresses import LISTEN, Address, address, pages
 from bridge.cli.folders import taken
@@ -38,6 +40,7 @@ from bridge.service.core import CORE
 from bridge.service.folding import FoldError
 from bridge.service.loop import Service
 from bridge.service.resuming import take_up
+from bridge.virtual.beside import Beside
 from bridge.virtual.evening import Evening
 from bridge.virtual.live import Live
 from bridge.virtual.script import ScriptError
@@ -65,7 +68,11 @@ def add(commands: Any) -> None:
         "--faults", default="", metavar="LIST", help="mistakes to plant, with commas between; `list` names them"
     )
     parser.add_argument("--crews", action="store_true", help="crews work by timetable and moves instead of a script")
-    parser.add_argument("--truth", action="store_true", help="at the end, hold what was said against what really happened")
+    parser.add_argument(
+        "--truth",
+        action="store_true",
+        help="show on the page what really happens beside what is believed; at the end hold the one against the other",
+    )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="another seed is another evening (1)")
     parser.add_argument(
         "--listen",
@@ -135,7 +142,8 @@ class _Demonstration:
             began_s = fast() - resumed.clock()
             links = _links(resumed.clock, plant.id, wires, port)
             service = Service(resumed, links, CORE, [account.hear], _say)
-            listening = _listening(service, self.arguments.listen)
+            beside = Beside(self.evening) if self.arguments.truth else None
+            listening = _listening(create_app(service, truth=beside), self.arguments.listen)
             stack.callback(listening.stop)
             live = Live(
                 self.evening,
@@ -144,6 +152,7 @@ class _Demonstration:
                 speed=pace,
                 on_words=lambda words: _tell(service, words),
                 on_over=lambda: self._tell_the_end(account, live.zero_s - began_s, store),
+                on_turn=None if beside is None else beside.look,
             )
             self._greet(wires, listening)
             stop_on_signals(service.stop)
@@ -186,8 +195,7 @@ def _links(clock: Clock, railway: str, wires: Wiring, port: int | None) -> list[
     return made
 
 
-def _listening(service: Service, asked: Address | None) -> Listening:
-    app = create_app(service)
+def _listening(app: FastAPI, asked: Address | None) -> Listening:
     if asked is not None:
         return listen(app, *asked)
     try:

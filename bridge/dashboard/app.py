@@ -1,4 +1,5 @@
-"""The dashboard over HTTP: the page, the newest picture, the live stream, and the door for what operators tell.
+"""The dashboard over HTTP: the page, the newest picture, the live stream, and the door for what operators tell; beside a
+picture the truth, where there is one: on simulated boards only.
 
 Rule: it reads pictures and hands on words, and holds no state of the railway. A fault here is answered here; the service's
 loop never learns of it.
@@ -7,8 +8,9 @@ loop never learns of it.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
+from typing import Any
 
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, Response, StreamingResponse
@@ -22,36 +24,42 @@ from bridge.dashboard.pages import Pages, find_web
 from bridge.dashboard.told import NotTakenError, read_told
 
 ANSWER_S = 5.0
+Truth = Callable[[Mapping[str, Any]], Mapping[str, Any]]
+"""Given a snapshot, what is true this instant and where the snapshot is wrong (`bridge.virtual.beside`); returns at once."""
+
 STREAM_HEADERS = {"cache-control": "no-cache", "x-accel-buffering": "no"}
 
 
-def create_app(door: Door, *, web_dir: Path | None = None, hosts: Iterable[str] = ()) -> FastAPI:
+def create_app(door: Door, *, web_dir: Path | None = None, hosts: Iterable[str] = (), truth: Truth | None = None) -> FastAPI:
     """The dashboard as an ASGI application.
 
-    `web_dir` is the folder of the page where it is not the project's own; `hosts` are further host names under which the
-    page may be opened, beside localhost, this machine's name and the address that a connection came in at.
-    `app.state.audience` holds the open streams. Raises FileNotFoundError where the page is nowhere.
+    `truth` tells what really is, where the boards are simulated. `web_dir` is the folder of the page where it is not the
+    project's own; `hosts` are further host names under which the page may be opened, beside localhost, this machine's name
+    and the address that a connection came in at. `app.state.audience` holds the open streams. Raises FileNotFoundError
+    where the page is nowhere.
     """
     web = find_web() if web_dir is None else web_dir
     app = FastAPI(title="Numbertaker", docs_url=None, redoc_url=None, openapi_url=None)
     app.state.audience = Audience(door)
     app.add_middleware(Gate, hosts=tuple(hosts))
     app.add_exception_handler(NotTakenError, _say_not_taken)
-    _add_reading(app, door)
+    _add_reading(app, door, truth is not None)
+    if truth is not None:
+        _add_truth(app, door, truth)
     _add_supervision(app, door)
     _add_telling(app, door)
     app.mount("/", Pages(directory=web, html=True))
     return app
 
 
-def _add_reading(app: FastAPI, door: Door) -> None:
+def _add_reading(app: FastAPI, door: Door, has_truth: bool) -> None:
     audience: Audience = app.state.audience
-    writer = Writer()
+    writer = Writer(has_truth)
 
     @app.get("/api/snapshot")
     async def snapshot() -> Response:
         try:
-            body = dumps(picture(door.latest()))
+            body = dumps(picture(door.latest(), has_truth))
         except Exception as error:  # whatever the service says, the page is told
             raise NotTakenError(503, f"The picture cannot be had just now: {error}") from error
         return Response(body, media_type="application/json", headers={"cache-control": "no-store"})
@@ -59,6 +67,16 @@ def _add_reading(app: FastAPI, door: Door) -> None:
     @app.get("/api/stream")
     async def stream() -> StreamingResponse:
         return StreamingResponse(frames(audience, writer), media_type="text/event-stream", headers=STREAM_HEADERS)
+
+
+def _add_truth(app: FastAPI, door: Door, truth: Truth) -> None:
+    @app.get("/api/truth")
+    async def told_beside() -> Response:
+        try:
+            body = dumps(truth(door.latest().snapshot))
+        except Exception as error:
+            raise NotTakenError(503, f"The truth cannot be had just now: {error}") from error
+        return Response(body, media_type="application/json", headers={"cache-control": "no-store"})
 
 
 def _add_supervision(app: FastAPI, door: Door) -> None:

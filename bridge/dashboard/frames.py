@@ -31,10 +31,11 @@ TOLD = frozenset(
 TOLD_COUNT = 40
 
 
-def picture(shown: Shown) -> dict[str, Any]:
-    """What HTTP and stream both send: version, snapshot, and the last outcomes of the register, oldest first."""
+def picture(shown: Shown, truth: bool = False) -> dict[str, Any]:
+    """What HTTP and stream both send: version, snapshot, the last outcomes of the register, oldest first, and whether the
+    truth can be had beside it."""
     told = [outcome for outcome in shown.outcomes if outcome.get("says") in TOLD]
-    return {"version": shown.version, "snapshot": shown.snapshot, "outcomes": told[-TOLD_COUNT:]}
+    return {"version": shown.version, "snapshot": shown.snapshot, "outcomes": told[-TOLD_COUNT:], "truth": truth}
 
 
 def dumps(value: object) -> str:
@@ -54,9 +55,10 @@ def frame(event: str, data: object) -> bytes:
 
 
 class Writer:
-    """Writes each picture once, however many streams send it."""
+    """Writes each picture once, however many streams send it; `truth`: whether the truth can be had beside it."""
 
-    def __init__(self) -> None:
+    def __init__(self, truth: bool = False) -> None:
+        self._truth = truth
         self._version: int | None = None
         self._bytes = b""
 
@@ -64,7 +66,7 @@ class Writer:
         """The frame of a picture, or of the fault that stands in its way."""
         if shown.version != self._version:
             try:
-                written = frame("snapshot", picture(shown))
+                written = frame("snapshot", picture(shown, self._truth))
             except (TypeError, ValueError) as error:
                 written = frame("fault", {"version": shown.version, "text": str(error)})
             self._version, self._bytes = shown.version, written

@@ -22,6 +22,7 @@ class Live:
 
     It is begun once every board has been asked, so that nothing happens unheard. `on_words` hears the operator's words,
     `on_over` is called when the evening is over, and the boards go on until `stop`; without one it stops by itself.
+    `on_turn` is called after each thing that has happened. All three are called in the thread of `run`.
     """
 
     def __init__(
@@ -33,9 +34,11 @@ class Live:
         speed: float = 1.0,
         on_words: Callable[[str], None],
         on_over: Callable[[], None] | None = None,
+        on_turn: Callable[[], None] | None = None,
     ) -> None:
         self._evening, self._wires, self._clock, self._speed = evening, wires, clock, speed
         self._on_over = on_over or self.stop
+        self._on_turn = on_turn or (lambda: None)
         self._heard: deque[tuple[str, HostLine]] = deque()
         self._news = threading.Condition()
         self._stopping = False
@@ -86,6 +89,7 @@ class Live:
         else:
             timeline.skip_to(now_s)
             self._evening.hear(*heard)
+        self._on_turn()
         return True
 
     def _hear(self, board: str, line: HostLine) -> None:

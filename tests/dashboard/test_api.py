@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +45,33 @@ def test_health(http: TestClient, door: Any) -> None:
     assert answer.status_code == 503
     assert "the journal is locked" in answer.json()["text"]
     assert http.get("/api/snapshot").status_code == 503
+
+
+def test_without_a_truth_none_is_announced_and_none_is_there(http: TestClient) -> None:
+    assert http.get("/api/snapshot").json()["truth"] is False
+    assert http.get("/api/truth").status_code == 404
+
+
+def test_the_truth_is_asked_about_the_newest_picture(door: Any) -> None:
+    asked = []
+
+    def truth(snapshot: Mapping[str, Any]) -> Mapping[str, Any]:
+        asked.append(snapshot["session"]["clock"])
+        if len(asked) > 1:
+            raise RuntimeError("the boards have stopped")
+        return {"t": 12.5, "strips": {}, "wrong": []}
+
+    with TestClient(create_app(door, truth=truth), base_url="http://127.0.0.1:8077") as client:
+        assert client.get("/api/snapshot").json()["truth"] is True
+        door.show(lambda s: s["session"].update(clock="20:00:07"))
+        answer = client.get("/api/truth")
+        assert (answer.status_code, answer.json()) == (200, {"t": 12.5, "strips": {}, "wrong": []})
+        assert answer.headers["cache-control"] == "no-store"
+        assert asked == ["20:00:07"]
+        failed = client.get("/api/truth")
+        assert failed.status_code == 503
+        assert "the boards have stopped" in failed.json()["text"]
+        assert client.post("/api/truth").status_code == 405
 
 
 def test_words_reach_the_door_and_its_answer_comes_back(http: TestClient, door: Any) -> None:
