@@ -1,8 +1,8 @@
 """The film of an evening, judged by plant and lengths alone: who is on which stretch in what order.
 
-Rule: it hears only who came onto a stretch and off it, and knows nothing of rakes, runs or ways. On a stretch the order changes
-only at its ends; what is wholly on it is no longer than it. In a throat what also is on one of its roads stands beside
-the others: tracks meet only so far into it.
+Rule: it hears only who came onto a stretch and off it, and knows nothing of rakes, runs or ways. On a stretch the order
+changes only at its ends; what is wholly on it is no longer than it. In a throat what also is on one of its roads stands
+beside the others: tracks meet only so far into it.
 """
 
 from __future__ import annotations
@@ -34,7 +34,9 @@ class Film:
         self._astride: dict[tuple[str, str], tuple[float, str]] = {}
         self._seen: dict[str, bool] = {}
         self._since: dict[tuple[str, str], float] = {}
-        self._ends: dict[tuple[str, str], tuple[str, int, int]] = {}  # (one, other) -> boundary, end of one, end of the other
+        self._ends: dict[
+            tuple[str, str], tuple[str, int, int]
+        ] = {}  # (one, other) -> boundary, end of one, end of the other
         for b in plant.boundaries.values():
             inner = 1 - b.throat_end if plant.throats[b.throat].headshunt == b.outer else b.throat_end
             self._ends[b.outer, b.throat] = (b.id, b.end, inner)
@@ -61,7 +63,9 @@ class Film:
         """The neighbour by which a vehicle is coming or going, the boundary, and the end of the stretch there."""
         near = [(p, *self._ends[stretch, p]) for p in self.places[vehicle] if (stretch, p) in self._ends]
         if len(near) != 1:
-            self.wrong.append(f"{t_s:.1f} s: {vehicle} on {self.places[vehicle]} comes to {stretch} or leaves it from nowhere")
+            self.wrong.append(
+                f"{t_s:.1f} s: {vehicle} on {self.places[vehicle]} comes to {stretch} or leaves it from nowhere"
+            )
             return None
         neighbour, boundary, end, _ = near[0]
         return neighbour, boundary, end

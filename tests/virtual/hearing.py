@@ -1,7 +1,7 @@
-"""What boards said, held against the film: track detectors to the instant, treadles and readers by who was over the boundary.
+"""What boards said, held against the film: track detectors to the instant, treadles and readers by who went over a boundary.
 
-Rule: of an evening without dirt or fault. What holds of a treadle or reader is asked both ways: each report has its cause, and what
-went over is reported.
+Rule: of an evening without dirt or fault. What holds of a treadle or reader is asked both ways: each report has its cause,
+and what went over is reported.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Is a reason true? What a crew says it could not do, held against plant, plan and film at the instant at which it said so.
 
-Rule: a reason is `true` where the figures and places in it are so, `false` where one is not, and `unjudged` where it speaks of
-something that only the crews know (who has asked for what).
+Rule: a reason is `true` where the figures and places in it are so, `false` where one is not, and `unjudged` where it speaks
+of something that only the crews know (who has asked for what).
 """
 
 from __future__ import annotations
@@ -66,7 +66,7 @@ class _Judge:
             (r"the move booked before it was not done", self._not_done_before),
             (r"(\S+) was not worked to the end", self._working_ended),
             (r"it was on (\S+) when \S+ came", self._was_elsewhere),
-            (r"waited in vain: .*", self._all_stood),
+            (r"waited in vain: (.*)", self._all_stood),
             (r"from (\S+) no engine gets at (\S+)", self._not_at_one_end),
             (r"(\S+) is taken by (\S+), which does not go", self._taken_by),
             (r"it stands amid the train on (\S+), and no other road is free for the rest", self._no_other_home),
@@ -133,7 +133,9 @@ class _Judge:
         figures = float(room) < float(drawn) and float(drawn) >= self._vehicle_of(vehicle).length_mm - MM
         if throat is None:
             return figures
-        return figures and float(room) <= max(neck_mm - self._least_engine_mm(), 0.0) + MM and not self._other_neck(then, neck)
+        return (
+            figures and float(room) <= max(neck_mm - self._least_engine_mm(), 0.0) + MM and not self._other_neck(then, neck)
+        )
 
     def _other_neck(self, then: Refused | None, throat: str) -> bool:
         """A section that leaves here, needs no token, is empty, with no other train anywhere near."""
@@ -197,11 +199,13 @@ class _Judge:
     def _was_elsewhere(self, then: Refused | None, road: str) -> bool:
         return self._vehicle in self._work.film.order.get(road, ())
 
-    def _all_stood(self, then: Refused | None) -> bool | None:
+    def _all_stood(self, then: Refused | None, why: str) -> bool | None:
         """Nothing had moved anywhere for about as long as the least patient crew waits."""
         if then is None:
             return None
-        patience_s = min(manner.patience_min for manner in MANNERS) * 60.0 / self._plant.clock
+        shunts = why.endswith(("for shunting", "for running round"))
+        patience_min = min(manner.shunts_later_min if shunts else manner.patience_min for manner in MANNERS)
+        patience_s = patience_min * 60.0 / self._plant.clock
         return then.t_s - then.moved_s > patience_s - 60.0
 
     def _not_at_one_end(self, then: Refused | None, road: str, siding: str) -> bool:

@@ -1,7 +1,7 @@
 """Freight of a grown railway: which wagons are booked where, and by which goods train.
 
 Rule: unless something awkward is asked for, what is booked can be got at from the end at which the engine comes or after
-running round, stands near the mouth of its siding, fits where it goes with all that stands or comes there, and makes no train
+running round, stands near the mouth of its siding, fits where it goes with all that is or comes there, and makes no train
 longer than its roads.
 """
 
