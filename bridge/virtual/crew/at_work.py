@@ -62,6 +62,7 @@ def _evening(post: Post, workings: Sequence[Working]) -> Doing[None]:
 
 def _working(post: Post, working: Working) -> Doing[None]:
     first = working.calls[0]
+    post.book.due_out[post.engine] = first.depart_s
     yield from _to_the_train(post, working)
     yield o.Works(working.id)
     post.book.arrived.add((working.id, first.station))
@@ -72,6 +73,7 @@ def _working(post: Post, working: Working) -> Doing[None]:
             post.book.reason(working.id, vehicle, f"it was not to be had at {first.station}")
     for call, then in zip(working.calls, working.calls[1:], strict=False):
         yield from Driving(post, working, call, then).drive()
+        post.book.due_out[post.engine] = then.depart_s
         yield from Calling(post, working, then).work()
 
 

@@ -44,6 +44,7 @@ class Book:
     ground: Ground
     lists: Lists
     at_work: set[str] = field(default_factory=set)
+    due_out: dict[str, float | None] = field(default_factory=dict)  # engine -> when it is booked to go on from here
     at_leisure: set[str] = field(default_factory=set)  # those who wait for nothing but the clock
     arrived: set[tuple[str, str]] = field(default_factory=set)
     ended: set[str] = field(default_factory=set)

@@ -79,8 +79,8 @@ class Choosing:
             for road in self._roads(job):
                 there = [spot.vehicle for spot in post.ground.line(road)]
                 taken = road != post.road() and post.ground.engine_on(road, post.engine)
-                if taken and not any(post.will_go(vehicle) for vehicle in there):
-                    self.hopeless[job.vehicle] = f"{road} is taken by {there[0]}, which does not go"
+                if taken and not any(post.goes_soon(vehicle) for vehicle in there):
+                    self.hopeless[job.vehicle] = f"{road} is taken by {there[0]}, which does not go soon"
         return [job for job in jobs if job.vehicle not in self.hopeless]
 
     def _is_free_now(self, job: Job) -> bool:

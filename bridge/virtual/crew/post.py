@@ -123,6 +123,17 @@ class Post:
             return False
         return any(v in self.book.at_work and v != self.engine for v in self.world.rake_of(vehicle).ids)
 
+    def goes_soon(self, vehicle: str) -> bool:
+        """Whether a vehicle is in a train that goes on in time for this crew to shunt where it stands now."""
+        if not self.will_go(vehicle):
+            return False
+        others = (v for v in self.world.rake_of(vehicle).ids if v in self.book.at_work)
+        mine_s = self.book.due_out.get(self.engine)
+        if mine_s is None:
+            return True
+        limit_s = max(mine_s, self.scene.clock.shows(self.scene.now_s)) + self.manner.shunts_later_min * 60.0
+        return all((self.book.due_out.get(engine) or 0.0) <= limit_s for engine in others)
+
     def waits(self, why: str, patience_min: float | None = None) -> Doing[None]:
         """Wait a moment. Raises `PatienceError` once nothing at all has stirred for too long."""
         yield o.Waits(LOOKS_S)

@@ -109,12 +109,12 @@ def _may_come_free(post: Post, road: str) -> bool:
         necks = post.ground.necks(f"{station}.{end}", (road,))
         if not any(neck.room_mm >= engine_mm and may_have(post, neck) for neck in necks):
             return False
-    return any(all(post.will_go(spot.vehicle) for spot in post.ground.line(by)) for by in roads)
+    return any(all(post.goes_soon(spot.vehicle) for spot in post.ground.line(by)) for by in roads)
 
 
 def may_have(post: Post, neck: Neck) -> bool:
     """Whether a neck can be had here, now or once others have gone on."""
-    return neck.section is None or all(post.will_go(vehicle) for vehicle in post.world.on[neck.section])
+    return neck.section is None or all(post.goes_soon(vehicle) for vehicle in post.world.on[neck.section])
 
 
 def _round(post: Post, by: str, first: Neck, second: Neck, end: str) -> Doing[None]:
