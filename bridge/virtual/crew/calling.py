@@ -32,6 +32,7 @@ class Calling:
 
     def work(self) -> Doing[None]:
         """All of it, as far as it goes."""
+        yield from self._post.mishap.calls(self._working, self._call)
         for _ in range(ROUNDS):
             jobs = self._jobs()
             if not jobs:

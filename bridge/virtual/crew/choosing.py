@@ -136,7 +136,7 @@ class Choosing:
                 stacks[road] = tuple(v for v in post.ground.stack(road, self._end) if v != post.engine)
         stacks[wish.train_road] = (*wish.train, *(v for v in stacks[wish.train_road] if v not in wish.train))
         lengths = {vehicle.id: vehicle.length_mm for vehicle in post.scene.railway.stock.values()}
-        room = {road: post.ground.plant.roads[road].length_mm for road in stacks}
+        room = {road: post.mishap.room_mm(road, post.ground.plant.roads[road].length_mm) for road in stacks}
         return Yard(stacks, room, lengths, neck.place, neck.room_mm - wish.engine_mm)
 
     def _is_at_hand(self, road: str, neck: Neck) -> bool:

@@ -15,7 +15,8 @@ from bridge.virtual.crew.at_work import PlannedCrew
 from bridge.virtual.crew.book import Book
 from bridge.virtual.crew.ground import Ground
 from bridge.virtual.crew.lists import Lists, first_time_s, in_order
-from bridge.virtual.crew.manner import Manner, Mishap, NoMishap, manner_of
+from bridge.virtual.crew.manner import Manner, manner_of
+from bridge.virtual.crew.mishap import Mishap
 from bridge.virtual.crew.post import Doing, Post
 from bridge.virtual.scene import Scene
 
@@ -78,12 +79,17 @@ def _why_not_tried(book: Book, index: int, working: str | None, of_working: Mapp
 
 
 def company(
-    scene: Scene, seed: int, *, manner: Callable[[str, int], Manner] = manner_of, mishaps: Mapping[str, Mishap] | None = None
+    scene: Scene,
+    seed: int,
+    *,
+    manner: Callable[[str, int], Manner] = manner_of,
+    mishaps: Callable[[Book], Mapping[str, Mishap]] = lambda book: {},
 ) -> tuple[list[o.Crew], Book]:
-    """The crews of an evening and their book. `mishaps`: by engine, who goes wrong how."""
+    """The crews of an evening and their book. `mishaps`: who goes wrong how, by engine."""
     railway = scene.railway
     ground, lists = Ground(scene.world, lambda: scene.now_s), Lists(railway)
     book = Book(scene, ground, lists)
+    goes_wrong = mishaps(book)
     crews: list[o.Crew] = []
     standing = {row.vehicle for row in railway.standing if row.place in scene.world.on}
     for engine in dict.fromkeys(working.engine for working in in_order(railway)):
@@ -93,7 +99,7 @@ def company(
                 book.reason(working.id, None, f"its engine {engine} stands nowhere")
                 book.ended.add(working.id)
             continue
-        mishap = (mishaps or {}).get(engine) or NoMishap()
+        mishap = goes_wrong.get(engine) or Mishap()
         chance = Random(f"crew {engine} {seed}")
         post = Post(engine, scene, ground, book, lists, manner(engine, seed), mishap, chance)
         book.at_work.add(engine)

@@ -12,7 +12,7 @@ from bridge.core.plan import Call, Working
 from bridge.core.plant import Section
 from bridge.virtual import orders as o
 from bridge.virtual.crew import authority
-from bridge.virtual.crew.book import trip_of
+from bridge.virtual.crew.book import Trip, trip_of
 from bridge.virtual.crew.calling import Calling
 from bridge.virtual.crew.ground import OTHER
 from bridge.virtual.crew.post import Doing, Post
@@ -41,7 +41,7 @@ class Driving:
         """Wait for everything, run, and be there."""
         post = self._post
         yield from self._face_the_way()
-        yield from post.until_clock(self._call.depart_s)
+        yield from post.until_clock(post.mishap.departs_s(self._working, self._call))
         try:
             yield from self._go()
         except CannotError:
@@ -53,7 +53,7 @@ class Driving:
         post = self._post
         began_s = post.scene.now_s
         while True:
-            why_not = post.mishap.may_go(self._working, self._call, self._why_not())
+            why_not = self._why_not()
             if not why_not:
                 road, why_not = self._next_road(began_s)
                 if road is not None and (yield from self._run(road)):
@@ -92,7 +92,7 @@ class Driving:
     def _why_not(self) -> str:
         """Why the train may not go yet."""
         post = self._post
-        for other in self._call.wait_for:
+        for other in post.mishap.waits_for(self._working, self._call):
             if (other, self._call.station) not in post.book.arrived and self._will_come(other):
                 return f"{other} has not come to {self._call.station}"
         standing = next(iter(post.world.on[self._section.id]), None)
@@ -167,9 +167,10 @@ class Driving:
         if not post.could(order) or not book.claim(post.engine, {section, self._out, self._in, here, road}):
             return False
         if self._how is None:
-            self._how = yield from authority.take(post, section, self._call.station, trip)
+            self._how = yield from self._authority(trip)
         book.sets_off(post.engine, {section, self._out})
-        refusal = yield from post.does(order)
+        own_way = yield from post.mishap.sets_off(self._working, self._call, order)
+        refusal = None if own_way else (yield from post.does(order))
         if refusal is not None:
             book.keeps_only(post.engine, {here})
             if not refusal.passing and not post.will_go(refusal.by):
@@ -178,12 +179,22 @@ class Driving:
         if trip is not None:
             book.made(trip)
         if road != self._then.road:
-            book.reason(self._working.id, None, f"came in on {road}, for {self._blocked or self._then.road + ' was taken'}")
+            why = f"for {self._blocked}" if self._blocked else "by mistake"
+            book.reason(self._working.id, None, f"came in on {road}, {why}")
         book.arrived.add((self._working.id, self._then.station))
-        yield from authority.give_up(post, section, self._then.station, self._how)
+        yield from post.mishap.has_come(self._working, self._then)
+        if post.mishap.lays_token(self._working, self._then, section):
+            yield from authority.give_up(post, section, self._then.station, self._how)
         self._how = None
         post.keeps_only(post.road())
         return True
+
+    def _authority(self, trip: Trip | None) -> Doing[str]:
+        """Get the authority for the section; how."""
+        post, section = self._post, self._section.id
+        if not post.mishap.takes_token(self._working, self._call, section):
+            return ""
+        return (yield from authority.take(post, section, self._call.station, trip))
 
     def _speed_mm_s(self, road: str) -> float:
         """As fast as the crew likes, faster where the timetable asks for it."""

@@ -1,7 +1,7 @@
 """How a crew goes about its work: what makes a careful crew differ from a hasty or a forgetful one.
 
 Rule: a manner changes how and how fast a thing is done, never what is right: a crew of any manner works to the plan. What
-it gets wrong is a `Mishap`, and nobody has one unless it was chosen.
+it gets wrong is a `Mishap` (`mishap.py`).
 
 The figures are common practice on layouts as far as a club night shows it, no source; speeds are those of the prototype.
 """
@@ -10,10 +10,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from random import Random
-from typing import Protocol
-
-from bridge.core.plan import Call, Working
-from bridge.virtual.crew.lists import Job
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,32 +42,3 @@ MANNERS = (CAREFUL, HASTY, FORGETFUL)
 def manner_of(engine: str, seed: int) -> Manner:
     """The manner of the crew of an engine on this evening."""
     return Random(f"manner {engine} {seed}").choice(MANNERS)
-
-
-class Mishap(Protocol):
-    """Where a crew can go wrong: what it believes and decides, handed through before it acts on it."""
-
-    def tasks(self, working: Working, call: Call, jobs: list[Job]) -> list[Job]:
-        """The jobs that it believes it has at a call."""
-
-    def may_go(self, working: Working, call: Call, why_not: str) -> str:
-        """Why it may not go yet; empty when it goes."""
-
-    def next_road(self, working: Working, call: Call, road: str | None) -> str | None:
-        """The road on which it goes in at a call; None while it waits for one."""
-
-
-class NoMishap:
-    """A crew that goes wrong nowhere."""
-
-    def tasks(self, working: Working, call: Call, jobs: list[Job]) -> list[Job]:
-        """As they are."""
-        return jobs
-
-    def may_go(self, working: Working, call: Call, why_not: str) -> str:
-        """As it is."""
-        return why_not
-
-    def next_road(self, working: Working, call: Call, road: str | None) -> str | None:
-        """As it is."""
-        return road

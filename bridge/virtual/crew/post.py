@@ -16,7 +16,8 @@ from bridge.virtual import orders as o
 from bridge.virtual.crew.book import Book
 from bridge.virtual.crew.ground import Ground
 from bridge.virtual.crew.lists import Lists
-from bridge.virtual.crew.manner import Manner, Mishap
+from bridge.virtual.crew.manner import Manner
+from bridge.virtual.crew.mishap import Mishap
 from bridge.virtual.crew.stacks import CannotError
 from bridge.virtual.motion import scale_speed_mm_s
 from bridge.virtual.scene import Scene

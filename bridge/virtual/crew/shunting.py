@@ -73,14 +73,17 @@ class Shunter:
     def _push(self, step: Step, stays: bool) -> Doing[None]:
         """Set the last of the rake back onto a road, clear of its mouth, and leave them there unless the engine stays."""
         group = self._post.train[-step.count :]
-        nearest = self._nearest(step.road)
-        if nearest is not None and self._may_couple(step.road, nearest):
+        nearest, out_mm = self._nearest(step.road), self._post.mishap.hangs_out_mm(step.road, group)
+        if out_mm:
+            yield from self._post.must(o.RunsTo(step.road, self._post.length_mm(group) - out_mm, None, self._speed))
+        elif nearest is not None and self._may_couple(step.road, nearest):
             yield from self._post.must(o.Couples(nearest, None, self._speed))
         elif nearest is not None:
             yield from self._post.must(o.RunsTo(step.road, None, None, self._speed))
         else:
             yield from self._post.must(o.RunsTo(step.road, self._deep_mm(step.road, group), None, self._speed))
-        yield from sink(self._post, step.road, self._end, group)
+        if not out_mm:
+            yield from sink(self._post, step.road, self._end, group)
         coupled = self._post.train
         if not stays:
             yield from self._leave(coupled[coupled.index(group[0]) :])
