@@ -68,7 +68,7 @@ class _Judge:
             (r"it was on (\S+) when \S+ came", self._was_elsewhere),
             (r"waited in vain: (.*)", self._all_stood),
             (r"from (\S+) no engine gets at (\S+)", self._not_at_one_end),
-            (r"(\S+) is taken by (\S+), which does not go", self._taken_by),
+            (r"(\S+) is taken by (\S+), which does not go soon", self._taken_by),
             (r"it stands amid the train on (\S+), and no other road is free for the rest", self._no_other_home),
             (r"came in on (\S+), for on (\S+) (\S+) stands", lambda *_: None),
             (r"came in on (\S+), for the train is too long for (\S+)", lambda *_: None),
