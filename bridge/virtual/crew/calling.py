@@ -159,6 +159,9 @@ class Calling:
         except CannotError as error:
             self._left.update({vehicle: str(error) for vehicle in choice.planned.goes})
             yield from shunter.go_home()
+        for vehicle in choice.planned.goes:
+            if vehicle not in post.train:
+                post.lists.note_done(vehicle, post.ground.road_of(vehicle) or "")
         yield from giving_back(post, choice.neck, how)
         post.keeps_only(choice.wish.home)
 

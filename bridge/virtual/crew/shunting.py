@@ -51,9 +51,6 @@ class Shunter:
     def _leave(self, vehicles: Sequence[str]) -> Doing[None]:
         if vehicles:
             yield from self._post.must(o.Leaves(tuple(vehicles)))
-            road = self._post.ground.road_of(vehicles[0])
-            for vehicle in vehicles:
-                self._post.lists.note_done(vehicle, road or "")
 
     def _pull(self, step: Step, kept: int) -> Doing[None]:
         """Take the nearest of a road, beside so many that are coupled to the engine already; the rest is left."""

@@ -80,15 +80,20 @@ class Sheet:
         if count == 0:
             return
         group = self.rake[-count:]
-        if not self.fits(road, group):
-            yard = self.yard
-            raise CannotError(
-                f"on {road} there is no room for {group[-1]}: of {yard.room_mm[road]:.0f} mm,"
-                f" {yard.length_of(self.stacks[road]):.0f} mm are taken",
-                group[-1],
-            )
+        self._refuse_too_many(road, group)
         self.rake, self.stacks[road] = self.rake[:-count], group + self.stacks[road]
         self._note(Step(road, count, False))
+
+    def _refuse_too_many(self, road: str, group: Sequence[str]) -> None:
+        yard = self.yard
+        taken_mm = yard.length_of(self.stacks[road])
+        for vehicle in reversed(group):  # the last goes in first
+            if taken_mm + yard.length_mm[vehicle] > yard.room_mm[road] + 1e-6:
+                raise CannotError(
+                    f"on {road} there is no room for {vehicle}: of {yard.room_mm[road]:.0f} mm, {taken_mm:.0f} mm are taken",
+                    vehicle,
+                )
+            taken_mm += yard.length_mm[vehicle]
 
     def _note(self, step: Step) -> None:
         self.steps.append(step)
