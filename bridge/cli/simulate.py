@@ -15,6 +15,7 @@ from typing import Any
 
 from bridge.cli.addresses import BROKER_PORT, address
 from bridge.cli.folders import taken
+from bridge.cli.grown import grown_folder, minutes, stations
 from bridge.cli.printing import complain
 from bridge.cli.rehearsal import Wiring, speed, wiring
 from bridge.cli.run import stop_on_signals
@@ -30,11 +31,14 @@ EPILOG = """example:
   numbertaker replay demo/railway trial.capture
   numbertaker simulate demo/railway --faults list
   numbertaker simulate demo/railway --pty
+  numbertaker simulate --grow 20 --minutes 10 --out large
 
 Crews work timetable.csv and moves.csv by themselves, and what they could not do is told with the reason; a script in FOLDER
 (evening.script), or that of --script, goes before, unless --crews is given. Live, boards that the folder puts on
 MQTT speak through the broker named with --broker, all others through pseudo-terminals, whose paths are printed; the
 evening begins once all boards have been asked. Ctrl-C stops it.
+With --grow a railway of N stations, 40 wagons at each, is grown from the seed and written as a folder: FOLDER where it is
+given, else PREFIX-railway. Crews work it to the end of its plan, or for so many minutes as --minutes says.
 Exit status: 1 where folder, script or wires cannot be used, 2 on wrong usage.
 
 what a script may say:
@@ -50,7 +54,7 @@ def add(commands: Any) -> None:
         epilog=EPILOG + textwrap.indent(GRAMMAR, "  "),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("folder", metavar="FOLDER", type=Path, help="the folder in which railway.toml stands")
+    parser.add_argument("folder", metavar="FOLDER", type=Path, nargs="?", help="the folder in which railway.toml stands")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="the same seed gives the same evening (1)")
     parser.add_argument("--faults", default="", metavar="LIST", help="mistakes to plant, commas between; `list` names them")
     parser.add_argument(
@@ -58,6 +62,8 @@ def add(commands: Any) -> None:
     )
     parser.add_argument("--script", type=Path, metavar="FILE", help="another script than the folder's evening.script")
     parser.add_argument("--crews", action="store_true", help="crews work by the plan though there is a script")
+    parser.add_argument("--grow", type=stations, metavar="N", help="a grown railway of N stations, 40 wagons at each")
+    parser.add_argument("--minutes", type=minutes, metavar="M", help="simulated, at most M real minutes of the session")
     parser.add_argument("--pty", action="store_true", help="live, on pseudo-terminals")
     parser.add_argument(
         "--broker",
@@ -71,19 +77,27 @@ def add(commands: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write a capture and its truth, or let the boards live."""
-    read = taken(arguments.folder)
-    if read is None or read.railway is None:
+    prefix = arguments.out or "simulated"
+    folder: Path | None = arguments.folder
+    if arguments.grow is not None:
+        folder = grown_folder(arguments.grow, arguments.seed, folder or Path(f"{prefix}-railway"))
+    elif folder is None:
+        complain("simulate", "name the folder of a railway, or let one grow with --grow N.")
+        return 2
+    read = taken(folder) if folder is not None else None
+    if folder is None or read is None or read.railway is None:
         return 1
     try:
-        made = stage(read.railway, arguments.folder, arguments.script, by_plan=arguments.crews)
+        made = stage(read.railway, folder, arguments.script, by_plan=arguments.crews)
         if arguments.faults == "list":
             print(choices(made))
             return 0
         evening = made.evening(arguments.seed, chosen(arguments.faults))
         if arguments.pty or arguments.broker is not None:
-            return _live(arguments, evening)
+            return _live(arguments, evening, folder)
+        if arguments.minutes is not None:
+            evening.break_off(arguments.minutes * 60.0)
         capture = Recording(evening).run()
-        prefix = arguments.out or "simulated"
         tell_reasons(evening)
         return _write({f"{prefix}.capture": capture, f"{prefix}.truth.json": evening.truth_json()})
     except StagingError as error:
@@ -112,7 +126,7 @@ def choices(made: Stage) -> str:
     return "\n".join(f"{name:<{width}}  {what}" for name, what in names.items())
 
 
-def _live(arguments: argparse.Namespace, evening: Evening) -> int:
+def _live(arguments: argparse.Namespace, evening: Evening, folder: Path) -> int:
     pace = arguments.speed
     try:
         wires = wiring(evening.railway.plant, arguments.broker)
@@ -124,7 +138,7 @@ def _live(arguments: argparse.Namespace, evening: Evening) -> int:
             on_words=_teller(wires),
         )
         stop_on_signals(live.stop)
-        _greet(arguments, wires)
+        _greet(arguments, wires, folder)
         live.run()
     except OSError as error:
         where = "" if arguments.broker is None else f" (broker {arguments.broker[0]}:{arguments.broker[1]})"
@@ -135,14 +149,14 @@ def _live(arguments: argparse.Namespace, evening: Evening) -> int:
     return _write({f"{arguments.out}.truth.json": evening.truth_json()}) if arguments.out else 0
 
 
-def _greet(arguments: argparse.Namespace, wires: Wiring) -> None:
+def _greet(arguments: argparse.Namespace, wires: Wiring, folder: Path) -> None:
     for board, path in wires.paths.items():
         print(f"board {board} on {path}")
     for board in wires.by_broker:
         print(f"board {board} on the broker")
     ports = "".join(f" --port {path}" for path in wires.paths.values())
     broker = "" if arguments.broker is None else f" --broker {arguments.broker[0]}:{arguments.broker[1]}"
-    print(f"Listen to them so: numbertaker run {arguments.folder}{ports}{broker}")
+    print(f"Listen to them so: numbertaker run {folder}{ports}{broker}")
     if arguments.speed != 1:
         print(
             "The clock of `run` goes at its own pace: at another speed than 1 its waits and what it calls late do not fit."

@@ -122,6 +122,10 @@ class Evening:
         while not self.finished:
             self.timeline.step()
 
+    def break_off(self, after_s: float) -> None:
+        """It is over so many seconds after the session's beginning, whatever the crews are about; before it starts."""
+        self.timeline.at(self.begin_s + after_s, self._finish)
+
     def hear(self, board: str, line: HostLine) -> None:
         """The host tells a board something."""
         self._cabinet.hear(board, line)

@@ -39,6 +39,8 @@ class Growth:
     """Passenger trains in each district."""
     district: int = 0
     """So many stations have trains of their own; 0: the whole line is one district."""
+    layout: str = ""
+    """How detectors are placed, a name of `detecting.LAYOUTS`; by chance unless said."""
     awkward_share: float = 0.4
     """So many railways have something awkward."""
 
@@ -55,5 +57,6 @@ def large(stations: int) -> Growth:
         lifts=(2, 4),
         passengers=(1, 1),
         district=4,
+        layout="whole",
         awkward_share=0.0,
     )

@@ -53,7 +53,7 @@ class _Grower:
 
     def grown(self) -> Grown:
         """Track first, then stock, then trains, then freight."""
-        layout = self._chance.choice(sorted(LAYOUTS))
+        layout = self._growth.layout or self._chance.choice(sorted(LAYOUTS))
         boards, detectors = detected(self._line, LAYOUTS[layout], self._chance)
         for station in self._line.stations:
             self._stocking.fill(station)
