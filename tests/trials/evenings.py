@@ -107,7 +107,7 @@ class Boards:
 
     def fail(self, order: BoardFails) -> None:
         """A board fails, as a crew of the script could let it."""
-        self.evening._fail(order)
+        self.evening._cabinet.fail(order)
 
     def _line(self, _board: Board, line: BoardLine) -> None:
         self.on_line(line)
