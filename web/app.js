@@ -15,6 +15,7 @@ import { trainsPart } from "./trains.js";
 import { boardsPart } from "./boards.js";
 import { sessionPart } from "./session.js";
 import { registerPart } from "./register.js";
+import { truthBeside } from "./truth.js";
 
 const ANSWER_MS = 8000;
 const AGES_MS = 1000;
@@ -62,6 +63,7 @@ function announce(id, text) {
   if (region.textContent !== text) region.textContent = text;
 }
 
+const truth = truthBeside({ redraw });
 const parts = {
   irregularities: irregularitiesPart({ say, redraw }),
   line: linePart,
@@ -129,8 +131,9 @@ function callOut() {
 function linePart(given) {
   const width = page.querySelector(".plan")?.clientWidth ?? 0;
   return [
+    truth.box(given),
     h("div", { class: "plan", key: "plan" },
-      h("div", { class: "rows" }, width ? lineRows(given, measure(given, width)) : null),
+      h("div", { class: "rows" }, width ? lineRows(given, measure(given, width), truth.of(given)) : null),
       h("svg", { class: "rails", "aria-hidden": "true", own: true })),
     legend(),
   ];
@@ -151,6 +154,7 @@ follow("api/stream", {
   picture(data) {
     try {
       picture = read(data);
+      truth.arrived(picture);
       stream.fault = null;
     } catch (error) {
       stream.fault = error.message;

@@ -26,8 +26,9 @@ export function measure(picture, width) {
   return { perRow, rows, mmPx: (station - 2 * FAN_PX - 4) / longest, inner };
 }
 
-/** The rows of the line. */
-export function lineRows(picture, { perRow, rows, mmPx, inner }) {
+/** The rows of the line; `truth` (truth.js), where it is shown, gives each stretch a second strip. */
+export function lineRows(given, { perRow, rows, mmPx, inner }, truth) {
+  const picture = truth ? truth.picture : given;
   if (!picture.stations.length) return h("p", { class: "quiet" }, texts.line.empty);
   const stations = new Map(picture.stations.map((s) => [s.id, s]));
   const sections = new Map(picture.sections.map((s) => [s.id, s]));
@@ -36,11 +37,11 @@ export function lineRows(picture, { perRow, rows, mmPx, inner }) {
     class: "line-row", key: row.cells.map((cell) => cell.id).join(" "),
     style: { "grid-template-columns": columns, margin: `0 ${GUTTER_PX + row.depth * INSET_PX}px` },
   }, row.cells.map((cell) => (cell.kind === "station"
-    ? stationCell(stations.get(cell.id), cell, picture, mmPx)
-    : sectionCell(sections.get(cell.id), cell, row.depth, picture, mmPx, inner)))));
+    ? stationCell(stations.get(cell.id), cell, picture, mmPx, truth)
+    : sectionCell(sections.get(cell.id), cell, row.depth, picture, mmPx, inner, truth)))));
 }
 
-function stationCell(station, cell, picture, mmPx) {
+function stationCell(station, cell, picture, mmPx, truth) {
   const [left, right] = cell.turned ? ["down", "up"] : ["up", "down"];
   const throat = Object.fromEntries(station.throats.map((t) => [t.end, t]));
   return h("section", {
@@ -49,41 +50,53 @@ function stationCell(station, cell, picture, mmPx) {
     style: { "grid-column": String(cell.column + 1) }, "aria-label": station.name || station.id,
   },
   h("h3", {}, station.name || station.id),
-  station.roads.map((road) => roadRow(road, left, right, picture, mmPx, cell.turned)),
-  [throat[left], throat[right]].filter(Boolean).map((t) => throatRow(t, t.end === left, picture, mmPx, cell.turned)));
+  station.roads.map((road) => roadRow(road, left, right, picture, mmPx, cell.turned, truth)),
+  [throat[left], throat[right]].filter(Boolean).map((t) => throatRow(t, t.end === left, picture, mmPx, cell.turned, truth)));
 }
 
-function roadRow(road, left, right, picture, mmPx, turned) {
+function roadRow(road, left, right, picture, mmPx, turned, truth) {
   const open = { left: road.open.includes(left), right: road.open.includes(right) };
   const lies = open.left === open.right ? "middle" : open.left ? "left" : "right";
   const over = road.stands_mm - road.length_mm;
   const room = h("span", { class: over > 0 ? "room is-over" : "room", key: "room" },
     over > 0 ? texts.line.over(over) : texts.line.stands(road.stands_mm, road.length_mm));
+  const look = `stands-${lies}` + (open.left ? "" : " stop-left") + (open.right ? "" : " stop-right");
+  const style = { width: `${(road.length_mm * mmPx).toFixed(1)}px` };
   return h("div", { class: "road", key: road.id },
     h("p", { class: "road-name" }, h("b", {}, road.name), stateMark(road.state), whyMark(road.state, picture.names.unknown(road.id))),
     h("div", { class: `strip-place lies-${lies}`, "aria-hidden": "true" },
       h("div", {
-        class: `strip is-${road.state} stands-${lies}` + (open.left ? "" : " stop-left") + (open.right ? "" : " stop-right"),
-        style: { width: `${(road.length_mm * mmPx).toFixed(1)}px` }, "data-open": road.open.join(" "), "data-kind": road.kind,
+        class: `strip is-${road.state} ${look}`, style, "data-open": road.open.join(" "), "data-kind": road.kind,
       }, blocks(road.line, picture, mmPx, turned))),
-    caption(road.line, picture, turned, room));
+    caption(road.line, picture, turned, room),
+    trueRow(road.id, `lies-${lies}`, look, style, mmPx, turned, truth));
 }
 
-function throatRow(throat, atLeft, picture, mmPx, turned) {
-  const quiet = !throat.line.length && (throat.state === "clear" || throat.state === "unwatched");
+/** What is true of a stretch, right under what is believed. */
+function trueRow(stretch, lies, look, style, mmPx, turned, truth) {
+  return truth && [
+    h("div", { class: `strip-place true-place ${lies}`, "aria-hidden": "true", key: "true" }, truth.strip(stretch, look, style, mmPx, turned)),
+    truth.words(stretch),
+  ];
+}
+
+function throatRow(throat, atLeft, picture, mmPx, turned, truth) {
+  const quiet = !throat.line.length && (throat.state === "clear" || throat.state === "unwatched") && !truth?.line(throat.id).length;
   if (quiet) return null;
   return h("div", { class: `road throat ${atLeft ? "at-left" : "at-right"}`, key: throat.id },
     h("p", { class: "road-name" }, h("b", {}, texts.line.throat(texts.line.ends[throat.end])), stateMark(throat.state), whyMark(throat.state, picture.names.unknown(throat.id))),
     throat.line.length > 0 && h("div", { class: `strip-place lies-${atLeft ? "left" : "right"}`, "aria-hidden": "true" },
       h("div", { class: `strip is-${throat.state} is-endless` }, blocks(throat.line, picture, mmPx, turned))),
-    caption(throat.line, picture, turned));
+    caption(throat.line, picture, turned),
+    trueRow(throat.id, `lies-${atLeft ? "left" : "right"}`, "is-endless", {}, mmPx, turned, truth));
 }
 
-function sectionCell(section, cell, depth, picture, mmPx, inner) {
+function sectionCell(section, cell, depth, picture, mmPx, inner, truth) {
   const [left, right] = cell.turned ? [section.to, section.from] : [section.from, section.to];
   const name = picture.names.place(section.id);
   const room = (cell.column === null ? inner : SECTION_PX) - 60;
-  const total = section.line.reduce((sum, id) => sum + (picture.vehicles[id]?.length_mm ?? 100), 0);
+  const length = (line) => line.reduce((sum, id) => sum + (picture.vehicles[id]?.length_mm ?? 100), 0);
+  const total = Math.max(length(section.line), length(truth?.line(section.id) ?? []));
   const scale = total * mmPx > room ? room / total : mmPx;
   return h("section", {
     class: cell.column === null ? "between is-wide" : "between", key: section.id,
@@ -97,6 +110,7 @@ function sectionCell(section, cell, depth, picture, mmPx, inner) {
       "data-depth": String(depth),
     }, blocks(section.line, picture, scale, cell.turned))),
   caption(section.line, picture, cell.turned),
+  trueRow(section.id, "", "stands-middle", {}, scale, cell.turned, truth),
   !section.line.length && section.trains.length > 0 && h("p", { class: "caption" }, section.trains.map((t) => h("b", { class: "flag", key: t }, t))),
   section.directions.length === 1 && h("p", { class: "caption" }, texts.line.oneWay(texts.line.ends[section.directions[0]] ?? section.directions[0])),
   section.authority.map((a) => h("p", { class: "caption", key: `authority ${a.train}` }, texts.line.authority(a.train, picture.names.why(section.id, a.why)))),

@@ -17,6 +17,7 @@ export function read(data) {
     session: snapshot.session,
     vehicles: snapshot.vehicles ?? {},
     unkept: snapshot.unkept ?? null,
+    truth: data.truth ?? false,
     receivedAt: Date.now(),
   };
   for (const list of LISTS) picture[list] = snapshot[list] ?? [];
@@ -60,7 +61,11 @@ export function withSure(words, sure) {
 
 /** How long ago host second `t` was, going on between pictures. */
 export function age(picture, t) {
-  const seconds = Math.max(0, Math.round(picture.session.t - t + (Date.now() - picture.receivedAt) / 1000));
-  if (seconds < 120) return texts.age.seconds(seconds);
+  return span(Math.max(0, Math.round(picture.session.t - t + (Date.now() - picture.receivedAt) / 1000)));
+}
+
+/** A span of time in words; `seconds` of it. */
+export function span(seconds) {
+  if (seconds < 120) return texts.age.seconds(Math.round(seconds));
   return seconds < 7200 ? texts.age.minutes(Math.round(seconds / 60)) : texts.age.hours(Math.round(seconds / 3600));
 }

@@ -51,10 +51,10 @@ function block(vehicle, picture, mmPx) {
   const width = Math.max(vehicle.length_mm * mmPx, 5);
   const firm = firmness(vehicle);
   const name = picture.names.vehicle(vehicle.id);
-  const label = firm === "guessed" ? texts.line.guessed(name).join("") : name;
+  const label = (vehicle.differs ? "≠" : "") + (firm === "guessed" ? texts.line.guessed(name).join("") : name);
   const fits = label.length * LETTER_PX + LABEL_MARGIN_PX <= width;
-  const shown = fits ? label : firm === "guessed" ? "?" : "";
-  return h("span", { class: `block is-${firm} kind-${vehicle.kind ?? "wagon"}`, key: vehicle.id, style: { width: `${width.toFixed(1)}px` } }, shown);
+  const shown = fits ? label : vehicle.differs ? "≠" : firm === "guessed" ? "?" : "";
+  return h("span", { class: `block is-${firm} kind-${vehicle.kind ?? "wagon"}` + (vehicle.differs ? " differs" : "") + (vehicle.partly ? " is-partly" : ""), key: vehicle.id, style: { width: `${width.toFixed(1)}px` } }, shown);
 }
 
 /** The vehicles of a line in words, in the order they are drawn, trains named; `room` stands at its end. */

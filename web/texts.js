@@ -131,6 +131,41 @@ export const texts = {
     endedTrains: (n) => `Ended workings: ${n}`,
     vehicle: "Vehicle", fromTo: "From, to",
   },
+  // Beside a demonstration on simulated boards: what really happens, and where the picture is wrong.
+  truth: {
+    name: "The truth",
+    only: "The boards are simulated, so what really happens is known. The thin strips show it (a low block: only partly there). With real boards there is no such thing.",
+    show: "Show the truth",
+    wrongNow: "Where the picture is wrong now",
+    nowhere: "Nowhere: what is believed is so.",
+    seeking: "It has not been told yet.",
+    fault: (text) => `It is not told just now: ${text}`,
+    unreached: "Numbertaker was not reached.",
+    same: "so it is",
+    differs: "really:",
+    tokenAt: (station) => `Token at ${station}`,
+    tokenWith: (train) => (train ? `Token with ${train}` : "Token with nobody"),
+    since: (time, runs) => (runs ? `for ${time}, on the move` : `for ${time}`),
+    // Of one stretch.
+    here: {
+      is: (who, believed) => [who, ` here, believed at ${believed}`],
+      isNot: (who, places) => (places ? [who, ` not here, but at ${places}`] : [who, " not here"]),
+      order: (line) => ["in this order: ", line],
+      "not-clear": (line) => ["not clear: ", line],
+      "not-occupied": () => "clear, nothing is here",
+      section: (trains, believed) => [trains.length ? ["in it: ", trains] : "", trains.length && believed ? "; " : "", believed ? `not in it: ${believed}` : ""],
+    },
+    wrong: {
+      elsewhere: (who, believed, places) => [who, `: believed at ${believed}, really at ${places || "no place"}`],
+      order: (place, line, believed) => [`${place}: the order is `, line, ", believed is ", believed],
+      "not-clear": (place, line) => [`${place}: said to be clear, and occupied by `, line],
+      "not-occupied": (place) => `${place}: said to be occupied, and clear`,
+      rake: (train, without, withThese) => [`${train}: `, without ? ["believed with it, not coupled: ", without] : "",
+        without && withThese ? "; " : "", withThese ? ["coupled, not believed: ", withThese] : ""],
+      section: (place, without, withThese) => [`${place}: `, without ? `believed in it, not there: ${without}` : "",
+        without && withThese ? "; " : "", withThese ? `there, not believed: ${withThese}` : ""],
+    },
+  },
   sure: { probably: (words) => `probably ${words}`, look: "not seen: please look" },
 
   boards: {

@@ -1,7 +1,7 @@
 """Where a railway folder keeps its script, which mistakes can be chosen, and an evening made of them.
 
 Rule: a script goes before the crews' own work by the plan; without one they work timetable and moves. A name that is
-neither noise nor a mistake of the script is refused by name, with the nearest known one.
+neither noise nor a mistake of script or crews is refused by name, with the nearest known one.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from pathlib import Path
 
 from bridge.core.plan import Railway
 from bridge.virtual.crew.company import begin_s, company
+from bridge.virtual.crew.mistakes import MISTAKES, MistakeError, chosen_mistakes, is_mistake, made_by
 from bridge.virtual.evening import Evening
 from bridge.virtual.faults import FAULTS, FaultError, chosen_faults, is_fault
 from bridge.virtual.noise import NOISES, noise_of, physics_of
@@ -35,27 +36,28 @@ class Stage:
 
     def choices(self) -> dict[str, str]:
         """Every name that `--faults` takes, with what it does."""
-        return {**mistakes_of(self.text), **NOISES, **FAULTS}
+        return {**(mistakes_of(self.text) if self.file else MISTAKES), **NOISES, **FAULTS}
 
     def evening(self, seed: int, chosen: Iterable[str]) -> Evening:
         """An evening with these mistakes; raises `StagingError` or `ScriptError`."""
         names = list(dict.fromkeys(chosen))
         choices = self.choices()
         for name in names:
-            if name not in choices and not is_fault(name):
-                close = difflib.get_close_matches(name, choices, 1)
+            if name not in choices and not is_fault(name) and not (is_mistake(name) and not self.file):
+                close = difflib.get_close_matches(name.partition("=")[0], choices, 1)
                 hint = f"The nearest is {close[0]}." if close else "`--faults list` names them all."
                 raise StagingError(f"There is no mistake {name!r}. {hint}")
         script = read_script(self.text, self.file, self.railway, names) if self.file else Script(begin_s(self.railway))
         physics = physics_of(names, self.railway, seed)
         try:
             faults = chosen_faults(filter(is_fault, names), self.railway, seed)
-        except FaultError as error:
+            mistakes = [] if self.file else chosen_mistakes(filter(is_mistake, names), self.railway, seed)
+        except (FaultError, MistakeError) as error:
             raise StagingError(str(error)) from None
         noise = noise_of(names)
         evening = Evening(self.railway, script, seed=seed, noise=noise, physics=physics, faults=faults, mistakes=names)
         if not self.file:
-            evening.hire(company(evening.scene, seed)[0])
+            evening.hire(company(evening.scene, seed, mishaps=lambda book: made_by(mistakes, book))[0])
         return evening
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import signal
@@ -9,6 +10,7 @@ import subprocess
 import sys
 import threading
 import time
+import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
@@ -86,6 +88,8 @@ def test_the_demonstration_shows_its_page_and_a_train_that_leaves(started: list[
     assert "board lanternby on pseudo-terminal /dev/" in demo.until(r"(?s).*Ctrl-C stops")[0]
     with urllib.request.urlopen(page, timeout=LONGEST_S) as answer:
         assert answer.status == 200
+    with pytest.raises(urllib.error.HTTPError, match="404"):
+        urllib.request.urlopen(page + "api/truth", timeout=LONGEST_S)
     demo.until(r"19:0\d:\d\d  p1 left Saltgander")
     said = demo.end()
     store = re.search(r"The journal stays in (\S+\.store)", said)
@@ -95,14 +99,21 @@ def test_the_demonstration_shows_its_page_and_a_train_that_leaves(started: list[
 
 
 @pytest.mark.wires
-def test_without_a_broker_all_boards_are_on_pseudo_terminals(started: list[Started], tmp_path: Path) -> None:
+def test_without_a_broker_all_boards_are_on_pseudo_terminals_and_the_truth_is_told_where_asked_for(
+    started: list[Started], tmp_path: Path
+) -> None:
     no_programs = "import shutil; shutil.which = lambda *_, **__: None; "
-    demo = Started(["demo", "--speed", "20", "--no-browser", "--listen", "127.0.0.1:0"], tmp_path, no_programs)
+    demo = Started(["demo", "--speed", "20", "--no-browser", "--listen", "127.0.0.1:0", "--truth"], tmp_path, no_programs)
     started.append(demo)
     said = demo.until(r"(?s).*Ctrl-C stops")[0]
     assert "board copperwhin on pseudo-terminal" in said
     assert "mosquitto is not installed" in said
     demo.until(r"The session began")
+    page = demo.until(r"The page: (http://\S+)")[1]
+    with urllib.request.urlopen(page + "api/truth", timeout=LONGEST_S) as answer:
+        told = json.load(answer)
+    assert told["strips"]["saltgander.platform"]["line"] != []
+    assert isinstance(told["wrong"], list)
     assert "Traceback" not in demo.end()
 
 

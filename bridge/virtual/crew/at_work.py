@@ -52,6 +52,8 @@ def _evening(post: Post, workings: Sequence[Working]) -> Doing[None]:
             book.reason(working.id, None, str(error))
             book.wants_no_more(post.engine)
         yield o.Ends()
+        if why := post.mishap.ended(working):
+            book.reason(working.id, None, why)
         road = post.ground.road_of(post.engine)
         post.keeps_only(*([road] if road is not None else []))
         book.ended.add(working.id)

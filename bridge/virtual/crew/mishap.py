@@ -64,3 +64,7 @@ class Mishap:
     def lays_token(self, working: Working, call: Call, section: str) -> bool:
         """Whether it gives the authority back at the call that it has come to."""
         return True
+
+    def ended(self, working: Working) -> str:
+        """What is to be said of it once a working is over; empty where nothing."""
+        return ""
