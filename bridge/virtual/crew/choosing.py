@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from bridge.virtual.crew.ground import Neck
 from bridge.virtual.crew.lists import Job
 from bridge.virtual.crew.passes import Planned, Wish, plan
-from bridge.virtual.crew.post import Doing, Post
+from bridge.virtual.crew.post import Doing, PatienceError, Post
 from bridge.virtual.crew.round import can_have, may_have
 from bridge.virtual.crew.stacks import Yard
 
@@ -45,10 +45,24 @@ class Choosing:
     def __init__(self, post: Post, station: str, end: str) -> None:
         self._post, self._station, self._end = post, station, end
         self._open_here = post.ground.roads_at(station, end)
+        self._at_once = False  # only what can be had without waiting
         self.hopeless: dict[str, str] = {}
 
     def choose(self, jobs: list[Job]) -> Doing[Choice | None]:
-        """The best way to do most of these, with everything it touches claimed; None where nothing can be done."""
+        """The best way to do most of these, with everything it touches claimed; None where nothing can be done.
+
+        Raises `PatienceError` where what it would take does not come free, and nothing less can be done either.
+        """
+        try:
+            return (yield from self._wait_for(jobs))
+        except PatienceError:
+            self._at_once = True
+            choice = self._best([job for job in self._without_taken(jobs) if self._is_free_now(job)])
+            if choice is None or not self._claims(choice):
+                raise
+            return choice
+
+    def _wait_for(self, jobs: list[Job]) -> Doing[Choice | None]:
         post = self._post
         while True:
             jobs = self._without_taken(jobs)
@@ -100,7 +114,7 @@ class Choosing:
         why: dict[str, str] = {}
         for neck in post.ground.necks(f"{self._station}.{self._end}", (road,)):
             reached = [job for job in jobs if self._reaches(neck, job)]
-            if reached and may_have(post, neck):
+            if reached and self._serves(neck):
                 wish = self._wish(reached, road)
                 planned = plan(self._yard(neck, wish, reached), wish)
                 why.update(planned.left_out)
@@ -110,6 +124,12 @@ class Choosing:
         self.hopeless.update({job.vehicle: why.get(job.vehicle, nowhere) for job in jobs if job.vehicle not in done})
         best = min(choices, key=lambda choice: choice.cost, default=None)
         return best if best is not None and best.planned.steps else None
+
+    def _serves(self, neck: Neck) -> bool:
+        """Whether a neck can be had, if need be once others have gone on."""
+        if self._at_once and neck.section is not None:
+            return can_have(self._post, neck.section, self._station)
+        return may_have(self._post, neck)
 
     def _reaches(self, neck: Neck, job: Job) -> bool:
         return neck.section is None or all(self._post.world.track.reaches(road, neck.section) for road in self._roads(job))
