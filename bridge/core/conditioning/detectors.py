@@ -55,9 +55,10 @@ class DetectorNow:
 class Input:
     """One detector's workings.
 
-    `held`: what counts (on, off, a tag; None nothing); `off`: an off that does not count yet; `mark`: the newest line of
-    this boot; `dark`: how many power detectors say that its track is off; `trip`: the number of the short circuit that it
-    is taken for; `missing`: why nothing holds.
+    `held`: what counts (on, off, a tag; None nothing); `off`: an off that does not count yet; `went_off`: that off, where
+    all that was observed went stale before it counted; `mark`: the newest line of this boot; `dark`: how many power
+    detectors say that its track is off; `trip`: the number of the short circuit that it is taken for; `missing`: why
+    nothing holds.
     """
 
     detector: Detector
@@ -65,6 +66,7 @@ class Input:
     clear_after_s: float
     held: str | None = None
     off: Evidence | None = None
+    went_off: Evidence | None = None
     mark: Evidence | None = None
     dark: int = 0
     trip: int | None = None
@@ -128,6 +130,7 @@ class Detectors:
 
     def forget(self, row: Input, why: str, n: int | None, t: float, boot_too: bool = False) -> None:
         """Nothing that the input has said holds any more; with `boot_too` nor does the order of its lines."""
+        row.went_off = None if boot_too else row.off or row.went_off
         row.held = row.off = row.now.raw = None
         row.now.stated = False
         row.missing = why
@@ -183,11 +186,11 @@ class Detectors:
     def _hold(self, row: Input, value: str, seen: Evidence) -> None:
         """The newest line of an input whose state lasts."""
         if value != "off" or row.detector.kind not in DELAYED:
-            row.held, row.off = value, None
+            row.held, row.off, row.went_off = value, None, None
             self._deadlines.drop("clear", row.detector.id)
             self.show(row, seen)
         elif row.held != "off" and row.off is None:
-            row.off = seen
+            row.off, row.went_off = row.went_off or seen, None  # a report went off, and a state says it is off still
             row.missing = "clear, but not for long enough yet"
             self._deadlines.set("clear", row.detector.id, seen.t + row.clear_after_s)
 

@@ -28,7 +28,11 @@ def occupied(picture: Picture, stretch: str, seen: Observation, prior: Prior) ->
     for throat in [stretch] if stretch in picture.plant.throats else [b.throat for b in mouths]:
         picture.stir(throat, seen.t)
     picture.deadlines.drop("left", stretch)
-    if stretch in picture.plant.throats or not seen.moves or picture.line(stretch):
+    if stretch in picture.plant.throats or picture.line(stretch):
+        return
+    if not seen.moves:
+        if stretch in picture.waiting:  # a report said so before what was observed went stale
+            picture.deadlines.set("wait", stretch, seen.t + STEADY_S)
         return
     busy = [b for b in mouths if prior.stretch_state(b.throat) == "occupied"]
     wait_s = 0.0 if busy else STEADY_S
@@ -60,6 +64,7 @@ def come_on(picture: Picture, stretch: str, t: float, n: int | None, prior: Prio
 
 def cleared(picture: Picture, stretch: str, t: float, n: int | None, prior: Prior) -> None:
     """A stretch has become clear: what was believed there has gone."""
+    picture.waiting.pop(stretch, None)
     if stretch in picture.plant.throats:
         _follow_in(picture, stretch, t, n)
         empty_throat(picture, stretch, t, n, prior, "order")
@@ -161,6 +166,8 @@ def empty_throat(picture: Picture, throat: str, t: float, n: int | None, prior: 
 def look_again(picture: Picture, kind: str, subject: str, t: float, prior: Prior) -> None:
     """A moment set by an earlier observation has come."""
     if kind == "wait":
+        if prior.stretch_state(subject) == "unknown":
+            return  # until it is stated
         n = picture.waiting.pop(subject, None)
         if prior.steady(subject):
             come_on(picture, subject, t, n, prior)

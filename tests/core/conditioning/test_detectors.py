@@ -108,6 +108,32 @@ def test_a_clear_that_rests_on_a_state_line_after_a_report_on_is_no_movement(sce
     assert (seen.state, seen.t, seen.moves) == ("clear", 6.0, False)
 
 
+@pytest.mark.parametrize(("number", "on", "word"), [(1, "on", "clear"), (8, "tag=04A1003B68", "off")])
+def test_an_off_that_was_reported_before_a_start_and_is_stated_behind_it_is_a_movement(
+    scene: Scene, number: int, on: str, word: str
+) -> None:
+    scene.report(1.0, number, on)
+    scene.report(2.0, number, "off")
+    scene.host(2.3, started=False)
+    scene.host(2.5, started=True)
+    scene.state(2.6, number, "off")
+    scene.until(10.0)
+    last = scene.observations[-1]
+    assert (last.state, last.moves, last.happened_t) == (word, True, 2.0)
+
+
+def test_an_off_before_a_start_is_none_where_the_input_is_stated_to_be_on_behind_it(scene: Scene) -> None:
+    scene.report(1.0, 1, "on")
+    scene.report(2.0, 1, "off")
+    scene.host(2.3, started=False)
+    scene.host(2.5, started=True)
+    scene.state(2.6, 1, "on")
+    scene.state(3.0, 1, "off")
+    scene.until(10.0)
+    last = scene.observations[-1]
+    assert (last.state, last.moves) == ("clear", False)
+
+
 def test_a_state_older_than_what_its_input_has_said_since_changes_nothing(scene: Scene) -> None:
     scene.report(1.0, 1, "off", seq=1)
     scene.report(2.0, 1, "on", seq=3)
