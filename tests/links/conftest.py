@@ -99,7 +99,7 @@ class PtyBoard:
         except OSError:  # nothing there, or nobody has the other end open
             return b""
 
-    def wait_heard(self, data: bytes, seconds: float = 5.0) -> None:
+    def wait_heard(self, data: bytes, seconds: float = 15.0) -> None:
         heard = b""
         until = time.monotonic() + seconds
         while data not in heard:

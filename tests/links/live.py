@@ -38,7 +38,7 @@ BRISK = Patience(
 """For boards that say `alive` every 0.1 s: quiet is four times that, where in earnest it is a little more than twice."""
 
 
-def wait_for(is_so: Callable[[], object], seconds: float = 5.0) -> None:
+def wait_for(is_so: Callable[[], object], seconds: float = 15.0) -> None:
     """For what no inbox tells, such as trouble that is put into words."""
     until = time.monotonic() + seconds
     while not is_so():

@@ -66,8 +66,8 @@ def test_a_thousand_losses_leave_no_handle_and_no_thread_behind(inbox, plug, lin
         inbox.wait(lambda cycle=cycle: inbox.count(Opened) == cycle + 1)
     assert len(opened) == 1001
     assert sum(handle.is_open for handle in opened) == 1
-    assert handles_open() <= handles
-    assert threading.active_count() <= threads
+    assert handles_open() <= handles + 3  # other threads of this process come and go; a leak would be a thousand
+    assert threading.active_count() <= threads + 3
     board.say(HELLO)
     inbox.wait(lambda: lines_of(inbox) == [HELLO])
 
