@@ -44,7 +44,7 @@ class Rake:
             x_mm += vehicle.length_mm
         return tuple(found)
 
-    @property
+    @cached_property
     def ids(self) -> tuple[str, ...]:
         """The vehicles' ids in order."""
         return tuple(vehicle.id for vehicle in self.vehicles)

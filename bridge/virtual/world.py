@@ -6,6 +6,7 @@ knows no plan and no rule of working; it only knows track and vehicles.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -14,6 +15,7 @@ from bridge.virtual.motion import Profile
 from bridge.virtual.passing import Crossing, Wayside
 from bridge.virtual.physics import CLEAN, Physics
 from bridge.virtual.rake import Rake
+from bridge.virtual.standing import standing
 from bridge.virtual.track import Leg, Track
 
 TOUCH_MM = 0.01
@@ -63,58 +65,9 @@ class World:
         self.runs: dict[int, Run] = {}
         self.on: dict[str, dict[str, Vehicle]] = {stretch: {} for stretch in railway.plant.at_stretch}
         self._next = 0
-        self._stand_all()
-
-    # -- the beginning -------------------------------------------------------------------------------------------------
-
-    def _stand_all(self) -> None:
-        places: dict[str, list[tuple[int, str]]] = {}
-        for standing in self.railway.standing:
-            places.setdefault(standing.place, []).append((standing.order, standing.vehicle))
-        for place, rows in places.items():
-            if place in self.on:
-                self._stand(place, [self.railway.stock[vehicle] for _, vehicle in sorted(rows)])
-
-    def _stand(self, place: str, vehicles: list[Vehicle]) -> None:
-        blocks = self._blocks(place, vehicles)
-        length_mm = self.track.length_mm(place)
-        taken_mm = sum(v.length_mm for v in vehicles) + GAP_MM * (len(blocks) - 1)
-        low_mm = (length_mm - taken_mm) / 2
-        if self.track.is_dead_end(place, 0):
-            low_mm = GAP_MM
-        elif self.track.is_dead_end(place, 1):
-            low_mm = length_mm - taken_mm - GAP_MM
-        for block in blocks:
-            rake = Rake(tuple(block), (Leg(place, True, 0.0, length_mm),), low_mm)
-            self._add(self._reaching_out(rake))
-            low_mm = rake.high_mm + GAP_MM
-
-    def _reaching_out(self, rake: Rake) -> Rake:
-        """A rake too long for its stretch hangs out of its open end."""
-        leg = rake.legs[0]
-        legs = [leg]
-        if rake.high_mm > leg.end_mm and (beyond := self.track.way_out(leg.stretch, 1)):
-            legs.append(Leg(beyond[0], beyond[1], leg.end_mm, self.track.length_mm(beyond[0])))
-        if rake.low_mm < leg.x_mm and (beyond := self.track.way_out(leg.stretch, 0)):
-            length_mm = self.track.length_mm(beyond[0])
-            legs.insert(0, Leg(beyond[0], not beyond[1], leg.x_mm - length_mm, length_mm))
-        return replace(rake, legs=tuple(legs))
-
-    def _blocks(self, place: str, vehicles: list[Vehicle]) -> list[list[Vehicle]]:
-        """A working's engine and rake that begin here are one block; the rest between them are others."""
-        together: dict[str, str] = {}
-        for working in self.railway.workings.values():
-            if working.calls and working.calls[0].road == place:
-                together.update(dict.fromkeys((working.engine, *working.rake), working.id))
-        blocks: list[list[Vehicle]] = []
-        for vehicle in vehicles:
-            mine = together.get(vehicle.id, "engine" if vehicle.kind == "engine" else "")
-            last = together.get(blocks[-1][-1].id, "engine" if blocks[-1][-1].kind == "engine" else "") if blocks else None
-            if blocks and mine == last and mine != "engine":
-                blocks[-1].append(vehicle)
-            else:
-                blocks.append([vehicle])
-        return blocks
+        self._last_key: dict[str, int] = {}
+        for rake in standing(railway, self.track, GAP_MM):
+            self._add(rake)
 
     def _add(self, rake: Rake) -> int:
         self._next += 1
@@ -128,10 +81,19 @@ class World:
 
     def key_of(self, vehicle: str) -> int:
         """The rake a vehicle is in."""
+        last = self.rakes.get(self._last_key.get(vehicle, 0))
+        if last is not None and vehicle in last.ids:
+            return self._last_key[vehicle]
         for key, rake in self.rakes.items():
             if vehicle in rake.ids:
+                self._last_key[vehicle] = key
                 return key
         raise LookupError(f"{vehicle} stands nowhere")
+
+    def keys_near(self, stretches: Iterable[str]) -> list[int]:
+        """The rakes that may take up something of these stretches: all that have a vehicle there, and all that run."""
+        there = {self.key_of(vehicle) for stretch in stretches for vehicle in self.on[stretch]}
+        return sorted(there.union(self.runs))
 
     def rake_of(self, vehicle: str) -> Rake:
         """The rake a vehicle is in, as it stood before any run it is on."""
@@ -150,25 +112,26 @@ class World:
 
     def standing_on(self, stretch: str) -> list[str]:
         """The vehicles with their greater part on a stretch, in order from its end 0; for when nothing runs there."""
-        found = []
-        for rake in self.rakes.values():
-            for vehicle, low_mm, high_mm in rake.spans:
-                if self.places_of(vehicle.id)[0] == stretch:
-                    middle = next(sum(piece[1:]) for piece in rake.swept(low_mm, high_mm) if piece[0] == stretch)
-                    found.append((middle, vehicle.id))
-        return [vehicle for _, vehicle in sorted(found)]
+        line = self._pieces_on(stretch)
+        return [v for _, v in sorted((low + high, v) for low, high, v in line if self.places_of(v)[0] == stretch)]
 
     def line_on(self, stretch: str) -> list[str]:
         """The vehicles with any part on a stretch, in order from its end 0; for when nothing runs there."""
-        pieces = ((rake.swept(low, high), v.id) for rake in self.rakes.values() for v, low, high in rake.spans)
-        return [v for _, v in sorted((low, v) for swept, v in pieces for where, low, _ in swept if where == stretch)]
+        return [vehicle for _, vehicle in sorted((low, vehicle) for low, _, vehicle in self._pieces_on(stretch))]
+
+    def _pieces_on(self, stretch: str) -> Iterator[tuple[float, float, str]]:
+        for rake in map(self.rakes.__getitem__, self.keys_near([stretch])):
+            for vehicle, low_mm, high_mm in rake.spans:
+                for where, low, high in rake.swept(low_mm, high_mm):
+                    if where == stretch:
+                        yield low, high, vehicle.id
 
     def others_on(self, stretch: str, key: int) -> list[tuple[float, float, int]]:
         """What other rakes take up of a stretch: from and to from its end 0, and the rake."""
         found = []
-        for other, rake in self.rakes.items():
+        for other in self.keys_near([stretch]):
             if other != key:
-                found += [(low, high, other) for where, low, high in rake.pieces() if where == stretch]
+                found += [(low, high, other) for where, low, high in self.rakes[other].pieces() if where == stretch]
         return sorted(found)
 
     # -- running, coupling, parting ------------------------------------------------------------------------------------
@@ -189,10 +152,10 @@ class World:
 
     def _refuse_overlap(self, run: Run, now_s: float) -> None:
         mine = self._taken(run.rake, *run.still_to_sweep(now_s))
-        for other, rake in self.rakes.items():
+        for other in self.keys_near(dict.fromkeys(stretch for stretch, _, _ in run.rake.swept(*run.still_to_sweep(now_s)))):
             if other == run.key:
                 continue
-            running = self.runs.get(other)
+            rake, running = self.rakes[other], self.runs.get(other)
             span = running.still_to_sweep(now_s) if running else (rake.low_mm, rake.high_mm)
             theirs = self._taken(rake, *span)
             for stretch, low, high in mine:

@@ -46,7 +46,8 @@ class Ground:
     def line(self, road: str) -> list[Spot]:
         """What stands on a road, in order from its end 0; also what only hangs into it."""
         found = []
-        for key, rake in self.world.rakes.items():
+        for key in self.world.keys_near([road]):
+            rake = self.world.rakes[key]
             if any(leg.stretch == road for leg in rake.legs):
                 run = self.world.runs.get(key)
                 gone_mm = 0.0 if run is None else run.profile.covered_mm(self._now_s() - run.start_s)
