@@ -143,6 +143,7 @@ export const texts = {
     unreached: "Numbertaker was not reached.",
     same: "so it is",
     differs: "really:",
+    fresh: "just changing",
     tokenAt: (station) => `Token at ${station}`,
     tokenWith: (train) => (train ? `Token with ${train}` : "Token with nobody"),
     since: (time, runs) => (runs ? `for ${time}, on the move` : `for ${time}`),

@@ -11,6 +11,7 @@ import { blocks } from "./strip.js";
 
 const KEPT = "numbertaker-truth";
 const AGAIN_MS = 500;
+const LEAST_MS = 200;
 const ANSWER_MS = 4000;
 
 /** Asks for the truth while it is shown. `redraw()` draws the page anew; `of(picture)` is what the line draws, or null. */
@@ -20,10 +21,13 @@ export function truthBeside({ redraw }) {
   let fault = null;
   let isThere = false;
   let asking = false;
+  let askedAt = -LEAST_MS;
 
   async function ask() {
     if (!isThere || !isShown || asking || document.visibilityState === "hidden") return;
+    if (performance.now() - askedAt < LEAST_MS) return;
     asking = true;
+    askedAt = performance.now();
     try {
       const response = await fetch("api/truth", { signal: AbortSignal.timeout(ANSWER_MS) });
       const answer = await response.json();
@@ -40,6 +44,7 @@ export function truthBeside({ redraw }) {
     isShown = !isShown;
     remember(isShown);
     told = null;
+    askedAt = -LEAST_MS;
     redraw();
     ask();
   }
@@ -49,9 +54,8 @@ export function truthBeside({ redraw }) {
   return {
     /** A picture has come: whether there is a truth beside it. */
     arrived(picture) {
-      const before = isThere;
       isThere = Boolean(picture?.truth);
-      if (!before) ask();
+      ask();
     },
     of: (picture) => (isThere && isShown && told && !fault ? reading(told, picture) : null),
     box: (picture) => isThere && truthBox(picture, { isShown, told, fault, toggle }),
@@ -96,9 +100,10 @@ function reading(told, picture) {
 /** What is true of one stretch, in words: the same, or what is otherwise. */
 function trueWords(stretch, told, picture) {
   const rows = told.wrong.filter((row) => row.strips.includes(stretch));
+  const [mark, word] = rows.length ? ["≠", texts.truth.differs] : told.strips[stretch]?.fresh ? ["…", texts.truth.fresh] : ["=", texts.truth.same];
   const token = told.tokens[stretch];
   return h("p", { class: "caption true-words", "data-true": stretch, "data-differs": String(rows.length > 0) },
-    h("span", { class: "true-mark" }, sign(rows.length ? "≠" : "="), " ", rows.length ? texts.truth.differs : texts.truth.same),
+    h("span", { class: "true-mark" }, sign(mark), " ", word),
     rows.map((row, index) => [" ", h("span", { class: "differs-words", key: `${row.what} ${index}` }, hereWords(row, stretch, picture))]),
     " ", token && h("span", { key: "token" }, token.station ? texts.truth.tokenAt(picture.names.station(token.station)) : texts.truth.tokenWith(token.train)));
 }

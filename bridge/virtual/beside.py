@@ -3,11 +3,11 @@
 Rule: a vehicle is where it is said to be while any part of it is there, and a difference counts once it has stood
 `STANDS_S`: sooner no board could have told. Nothing here goes back to whoever believes.
 
-The answer (JSON): `t` (seconds of the evening), `strips` (stretch to `line`, its vehicles up end first, and `partly`, those
-of them that are on another stretch too), `trains` (vehicle to the train that it is coupled into, null for none), `tokens`
-(section to `station` where it lies, or `train` with which it goes), and `wrong`: rows, longest standing first, with `what`,
-`strips` (where it shows), `since_s` (for how long it has been so), `runs` (whether it is of something that runs),
-`believed`, `true`, and what it is about:
+The answer (JSON): `t` (seconds of the evening), `strips` (stretch to `line`, its vehicles up end first, `partly`, those of
+them that are on another stretch too, and `fresh`: it differs, and not yet for so long), `trains` (vehicle to the train that
+it is coupled into, null for none), `tokens` (section to `station` where it lies, or `train` with which it goes), and
+`wrong`: rows, longest standing first, with `what`, `strips` (where it shows), `since_s` (for how long it has been so),
+`runs` (whether it is of something that runs), `believed`, `true`, and what it is about:
 `elsewhere`     `vehicles` believed on one stretch, and truly on others together
 `order`         `where`, a stretch: believed and true order of those who are believed there rightly
 `not-clear`     `where` is said to be clear, and `true` is there
@@ -77,19 +77,22 @@ class Beside:
         trains: dict[str, str | None] = dict.fromkeys(places)
         for engine, (_, ids) in now.trains.items():
             trains.update(dict.fromkeys(ids, now.train_of(engine)))
-        strips = {s: {"line": line, "partly": [v for v in line if len(places[v]) > 1]} for s, line in now.lines.items()}
+        rows = list(self._aged(self._differences(snapshot, now, places), t_s))
+        fresh = {strip for row in rows if row["since_s"] < STANDS_S for strip in row["strips"]}
+        strips = {
+            stretch: {"line": line, "partly": [v for v in line if len(places[v]) > 1], "fresh": stretch in fresh}
+            for stretch, line in now.lines.items()
+        }
         tokens = {s: {"station": at, "train": by and now.train_of(by)} for s, (at, by) in now.tokens.items()}
-        wrong = _together(self._standing(self._differences(snapshot, now, places), t_s))
+        wrong = _together(row for row in rows if row["since_s"] >= STANDS_S)
         return {"t": round(t_s, 3), "strips": strips, "trains": trains, "tokens": tokens, "wrong": wrong}
 
-    def _standing(self, rows: Iterator[Row], t_s: float) -> Iterator[Row]:
-        """Those that have been so for a while, longest first."""
+    def _aged(self, rows: Iterator[Row], t_s: float) -> Iterator[Row]:
+        """With how long each has been so, longest first."""
         found = {(row["what"], row.get("vehicle") or row.get("train") or row["where"]): row for row in rows}
         self._since_s = {key: self._since_s.get(key, t_s) for key in found}
         for key in sorted(found, key=lambda key: (self._since_s[key], key)):
-            since_s = t_s - self._since_s[key]
-            if since_s >= STANDS_S:
-                yield {**found[key], "since_s": round(since_s, 1)}
+            yield {**found[key], "since_s": round(t_s - self._since_s[key], 1)}
 
     def _differences(self, snapshot: Mapping[str, Any], now: Now, places: Mapping[str, list[str]]) -> Iterator[Row]:
         for vehicle, told in snapshot["vehicles"].items():

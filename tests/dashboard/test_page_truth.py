@@ -26,6 +26,7 @@ class HandTruth:
         self.moved: dict[str, str] = {}
         self.wrong: list[dict[str, Any]] = []
         self.partly: list[str] = []
+        self.fresh: list[str] = []
         self.asked = threading.Semaphore(0)
         self.fails: Exception | None = None
 
@@ -38,7 +39,10 @@ class HandTruth:
         for vehicle, place in self.moved.items():
             lines[place].append(vehicle)
         trains = {vehicle: row["train"] for vehicle, row in snapshot["vehicles"].items()}
-        strips = {s: {"line": line, "partly": [v for v in line if v in self.partly]} for s, line in lines.items()}
+        strips = {
+            s: {"line": line, "partly": [v for v in line if v in self.partly], "fresh": s in self.fresh}
+            for s, line in lines.items()
+        }
         tokens = {snapshot["sections"][0]["id"]: {"station": None, "train": "G12"}}
         return {"t": 100.0, "strips": strips, "trains": trains, "tokens": tokens, "wrong": self.wrong}
 
@@ -172,13 +176,18 @@ def test_a_section_tells_its_trains_and_who_has_the_token(
     assert "Token with G12" in words
 
 
-def test_what_is_only_partly_there_stands_lower(open_page: Callable[..., Any], truth: HandTruth) -> None:
+def test_what_is_only_partly_there_stands_lower_and_what_has_just_changed_is_called_so(
+    open_page: Callable[..., Any], truth: HandTruth
+) -> None:
     truth.partly.append("w340")
+    truth.fresh.append("wrenfield.dock")
     page = open_page()
     page.wait_for_selector(".block.is-partly")
     blocks = page.locator(".road:has([data-true='wrenfield.dock']) .strip.is-true .block").all()
     heights = [block.bounding_box()["height"] for block in blocks]
     assert heights[0] < heights[1]
+    assert clean(true_words(page, "wrenfield.dock").inner_text()) == "… just changing"
+    assert clean(true_words(page, "wrenfield.loop").inner_text()) == "= so it is"
 
 
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (1280, 800)])

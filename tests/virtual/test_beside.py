@@ -58,11 +58,14 @@ def run_until(evening: Evening, is_so: Callable[[], bool], beside: Beside | None
 
 def held(beside: Beside, evening: Evening, snapshot: Snapshot) -> list[Snapshot]:
     """What is said to be wrong with a snapshot once that has stood long enough."""
-    assert beside(snapshot)["wrong"] == []  # nothing is said of the first moment
+    first = beside(snapshot)
+    assert first["wrong"] == []  # nothing is said of the first moment, but that something changes
+    fresh = {stretch for stretch, strip in first["strips"].items() if strip["fresh"]}
     until_s = evening.timeline.now_s + STANDS_S
     run_until(evening, lambda: evening.timeline.now_s >= until_s)
     wrong: list[Snapshot] = beside(snapshot)["wrong"]
     assert all(row["since_s"] >= STANDS_S for row in wrong)
+    assert fresh == {strip for row in wrong for strip in row["strips"]}
     return wrong
 
 
@@ -94,9 +97,10 @@ def test_who_believes_the_truth_is_nowhere_wrong_all_evening(demo: Stage) -> Non
             looked += 1
             told = beside(as_it_is(evening))
             assert told["wrong"] == []
+            lines = evening.scene.chronicle.lines
+            twice = {v for line in lines.values() for v in line if sum(v in other for other in lines.values()) > 1}
             assert told["strips"] == {
-                stretch: {"line": line, "partly": [v for v in line if sum(v in other for other in lines.values()) > 1]}
-                for lines in [evening.scene.chronicle.lines]
+                stretch: {"line": line, "partly": [v for v in line if v in twice], "fresh": False}
                 for stretch, line in lines.items()
             }
         return evening.finished
