@@ -15,6 +15,7 @@ from bridge.cli.private_broker import private_broker
 from bridge.folder import FolderRead
 from bridge.journal import Reader
 from bridge.service.recounting import recount
+from bridge.virtual.beside import STANDS_S, Beside
 from bridge.virtual.staging import Stage
 from bridge.virtual.verdict import held_against
 
@@ -114,6 +115,18 @@ def test_every_vehicle_ends_on_its_true_road(clean: Clean) -> None:
     verdict = held_against(clean.layout.truth(), clean.layout.rows, clean.layout.shift_s)
     assert verdict.misplaced == {}
     assert verdict.vehicles == 47
+
+
+def test_at_the_end_nothing_is_wrong_beside_the_truth(clean: Clean) -> None:
+    timeline, snapshot = clean.layout.evening.timeline, clean.layout.service.latest().snapshot
+    moved = {**snapshot["vehicles"], "w41": {**snapshot["vehicles"]["w41"], "place": "saltgander.quay"}}
+    one, other = Beside(clean.layout.evening), Beside(clean.layout.evening)
+    one(snapshot)
+    other({**snapshot, "vehicles": moved})
+    timeline.now_s += STANDS_S
+    assert one(snapshot)["wrong"] == []
+    (wrong,) = other({**snapshot, "vehicles": moved})["wrong"]
+    assert (wrong["vehicles"], wrong["believed"]) == (["w41"], "saltgander.quay")
 
 
 def test_it_is_soon_on_the_page(clean: Clean, stages: Stage, figure: Callable[[str], None]) -> None:
