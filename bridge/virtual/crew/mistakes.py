@@ -13,19 +13,22 @@ from random import Random
 
 from bridge.core.plan import Call, Railway, Working
 from bridge.virtual import orders as o
-from bridge.virtual.crew import lapses, slips
+from bridge.virtual.crew import freight_occasions as freight
+from bridge.virtual.crew import lapses, slips, token_lapses
+from bridge.virtual.crew import line_occasions as line
 from bridge.virtual.crew.book import Book
 from bridge.virtual.crew.lists import Job
 from bridge.virtual.crew.mishap import Acts, Mishap
-from bridge.virtual.crew.occasions import OCCASIONS, Occasion
+from bridge.virtual.crew.occasions import Found, Occasion
 from bridge.virtual.crew.slips import Slip
 
 MISTAKES = {
     "forgotten-set-out": "a train goes on with a wagon that is booked to stay (=WAGON)",
     "missed-lift": "a train goes on without a wagon that it is booked to lift (=WAGON)",
     "wrong-siding": "a wagon is set out in the siding beside the booked one (=WAGON or =WAGON+ROAD)",
+    "overfull": "a wagon is left in a siding beside the booked one that has no room for it (=WAGON or =WAGON+ROAD)",
     "wrong-road": "a train comes in on another road than booked (=WORKING or =WORKING+ROAD)",
-    "section-clash": "a train draws out into a section behind another that has not cleared it (=WORKING or =WORKING+SECTION)",
+    "section-clash": "a train draws out behind another that has not cleared the section (=WORKING or =WORKING+SECTION)",
     "early-departure": "a train leaves minutes before its time and waits for no crossing (=WORKING or =WORKING+STATION)",
     "divided": "a train loses its rear in a section, comes in short and goes back for it (=WORKING or =WORKING+SECTION)",
     "bridge-open": "a train sets off over what its proof does not prove (=WORKING or =WORKING+DETECTOR)",
@@ -38,6 +41,7 @@ NEEDS = {
     "forgotten-set-out": "no booked set-out has a call from which its working goes on past a detector",
     "missed-lift": "no booked lift has a call from which its working goes on past a detector",
     "wrong-siding": "no siding with room lies beside one in which something is booked to be set out on the way",
+    "overfull": "no siding with a reader, beside one in which something is booked to be set out, is so nearly full",
     "wrong-road": "no station has a second road for trains that is long enough and told of by a detector",
     "section-clash": "by the timetable no train stands by while another departs into a section that it can reach",
     "early-departure": "no departure has a time, and a detector that tells of it",
@@ -48,18 +52,34 @@ NEEDS = {
     "token-kept": "no train brings a token to a rest, for another train, and goes on",
 }
 
+_OCCASIONS: dict[str, Callable[[Railway], Found]] = {
+    "forgotten-set-out": freight.forgotten,
+    "missed-lift": freight.missed,
+    "wrong-siding": freight.wrong_sidings,
+    "overfull": freight.full_sidings,
+    "wrong-road": line.wrong_roads,
+    "section-clash": line.clashes,
+    "early-departure": line.early,
+    "divided": line.divisions,
+    "bridge-open": line.unproved,
+    "no-token": line.without_token,
+    "wrong-token": line.others_tokens,
+    "token-kept": line.kept_tokens,
+}
+
 _MADE: dict[str, Callable[[Book, Occasion], Slip]] = {
     "forgotten-set-out": slips.ForgottenSetOut,
     "missed-lift": slips.MissedLift,
     "wrong-siding": slips.WrongSiding,
+    "overfull": slips.Overfull,
     "wrong-road": lapses.WrongRoad,
     "section-clash": lapses.SectionClash,
     "early-departure": lapses.EarlyDeparture,
     "divided": lapses.Divided,
     "bridge-open": lapses.BridgeOpen,
-    "no-token": lapses.NoToken,
-    "wrong-token": lapses.WrongToken,
-    "token-kept": lapses.TokenKept,
+    "no-token": token_lapses.NoToken,
+    "wrong-token": token_lapses.WrongToken,
+    "token-kept": token_lapses.TokenKept,
 }
 
 
@@ -87,7 +107,7 @@ def chosen_mistakes(words: Iterable[str], railway: Railway, seed: int) -> list[M
 
 def _chosen(word: str, railway: Railway, chance: Random) -> Mistake:
     name, _, named = word.partition("=")
-    possible, likely = OCCASIONS[name](railway)
+    possible, likely = _OCCASIONS[name](railway)
     if not possible:
         raise MistakeError(f"{name} cannot be made on this railway: {NEEDS[name]}.")
     wanted = named.split("+") if named else []
@@ -152,7 +172,7 @@ class Several(Mishap):
 
     def takes_token(self, working: Working, call: Call, section: str) -> bool:
         """Where none forgets it."""
-        return all([mishap.takes_token(working, call, section) for mishap in self._mishaps])
+        return all(mishap.takes_token(working, call, section) for mishap in self._mishaps)
 
     def sets_off(self, working: Working, call: Call, order: o.RunsTo) -> Acts[bool]:
         """Each until one has gone in its own way."""
@@ -168,7 +188,7 @@ class Several(Mishap):
 
     def lays_token(self, working: Working, call: Call, section: str) -> bool:
         """Where none forgets it."""
-        return all([mishap.lays_token(working, call, section) for mishap in self._mishaps])
+        return all(mishap.lays_token(working, call, section) for mishap in self._mishaps)
 
     def ended(self, working: Working) -> str:
         """What any has to say."""
