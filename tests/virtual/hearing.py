@@ -63,9 +63,10 @@ def _at_boundary(
     for t_s, value in reports:
         is_on = value.startswith("tag=") or value == ("off" if detector.invert else "on")
         causes = [p.vehicle for p in passes if p.from_s - NEAR_S <= t_s <= p.to_s + NEAR_S]
-        if detector.side is not None:  # it stands beside the boundary, and what has come only near may be over it
-            boundary = work.railway.plant.boundaries[detector.at or ""]
-            causes += [v for stretch in (boundary.outer, boundary.throat) for v in work.film.were_on(stretch, t_s)]
+        boundary = work.railway.plant.boundaries[detector.at or ""]
+        near = [v for stretch in (boundary.outer, boundary.throat) for v in work.film.were_on(stretch, t_s)]
+        # where it stands beside the boundary, or a tag lies near the end of its vehicle, that need not be over it yet
+        causes += [v for v in near if detector.side is not None or len(stock[v].tags) > 1]
         if is_on and not any(_feels(detector, stock[vehicle], value) for vehicle in causes):
             yield f"{detector.id}: {value} at {t_s:.3f} s, and nothing was there"
     for one in passes:

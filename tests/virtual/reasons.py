@@ -53,6 +53,7 @@ class _Judge:
         self._working, self._vehicle = working, vehicle
         self._rules: list[tuple[str, Callable[..., bool | None]]] = [
             (r"(\S+) cannot run round its train on (\S+): no other road is free at both ends", self._no_road_round),
+            (r"\S+ of (\d+) mm cannot run round its train on \S+: (\S+) has room for (\d+) mm", self._no_neck_round),
             (r"(\S+) cannot run round its train on (\S+), which is a dead end", self._dead_end),
             (r"no road is free at (\S+) for running round", self._no_road_free),
             (r"(\S+) has room for (\d+) mm behind the engine, and (\S+) with .* is (\d+) mm", self._neck_too_short),
@@ -118,6 +119,11 @@ class _Judge:
         sections = self._plant.sections.values()
         return [s.id for s in sections if station in (s.from_throat.partition(".")[0], s.to_throat.partition(".")[0])]
 
+    def _no_neck_round(self, then: Refused | None, engine: str, throat: str, room: str) -> bool:
+        """The engine is longer than what is told, that is what the throat has, and no section there would do instead."""
+        beyond_mm = Track(self._plant).length_mm(throat) - float(engine)
+        return float(room) < float(engine) + MM and beyond_mm < 40.0 and not self._other_neck(then, throat)
+
     def _dead_end(self, then: Refused | None, engine: str, road: str) -> bool:
         return len(self._plant.roads[road].open) == 1
 
@@ -155,10 +161,12 @@ class _Judge:
     def _too_much_before(self, then: Refused | None, neck: str, vehicle: str, road: str) -> bool | None:
         if then is None or vehicle not in then.on.get(road, ()):
             return None
-        line = then.on[road]
-        n = line.index(vehicle)
-        least_mm = min(sum(self._vehicle_of(v).length_mm for v in part) for part in (line[: n + 1], line[n:]))
-        return least_mm + MM >= Track(self._plant).length_mm(neck) - 100.0 - self._longest_engine_mm()
+        throats = [t for t in self._plant.throats.values() if neck in (t.id, t.headshunt)]
+        if not throats:
+            return None
+        line = then.on[road] if throats[0].end == "up" else then.on[road][::-1]
+        drawn_mm = sum(self._vehicle_of(v).length_mm for v in line[: line.index(vehicle) + 1])
+        return drawn_mm + MM >= Track(self._plant).length_mm(neck) - 100.0 - self._longest_engine_mm()
 
     def _longest_engine_mm(self) -> float:
         return max(v.length_mm for v in self._work.railway.stock.values() if v.kind == "engine")

@@ -95,6 +95,13 @@ def run_round(post: Post) -> Doing[None]:
 def _why_never(post: Post, road: str) -> str:
     if len(post.ground.plant.roads[road].open) < 2:
         return f"{post.engine} cannot run round its train on {road}, which is a dead end"
+    station, engine_mm = road.partition(".")[0], post.length_mm((post.engine,))
+    for end in ("up", "down"):
+        throat = f"{station}.{end}"
+        rooms_mm = [neck.room_mm for neck in post.ground.necks(throat, (road,)) if may_have(post, neck)]
+        if max(rooms_mm, default=0.0) < engine_mm:
+            room = f"{throat} has room for {max(rooms_mm, default=0.0):.0f} mm"
+            return f"{post.engine} of {engine_mm:.0f} mm cannot run round its train on {road}: {room}"
     return f"{post.engine} cannot run round its train on {road}: no other road is free at both ends"
 
 
