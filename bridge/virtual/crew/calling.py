@@ -142,7 +142,8 @@ class Calling:
         joined = yield from self._couple_beyond(end, [job for job in jobs if job.from_road == road])
         if joined:
             return
-        choosing = Choosing(post, self._call.station, end)
+        onward = next((call.road for call in self._working.calls[self._call.index + 1 :]), None)
+        choosing = Choosing(post, self._call.station, end, onward)
         try:
             choice = yield from choosing.choose(jobs)
         except PatienceError as error:

@@ -40,10 +40,13 @@ class Choice:
 
 
 class Choosing:
-    """One choice at one end of a station. `hopeless`: vehicles that nothing can be done for, each with the reason."""
+    """One choice at one end of a station; `onward` is the road on which the train is booked next.
 
-    def __init__(self, post: Post, station: str, end: str) -> None:
-        self._post, self._station, self._end = post, station, end
+    `hopeless`: vehicles that nothing can be done for, each with the reason.
+    """
+
+    def __init__(self, post: Post, station: str, end: str, onward: str | None) -> None:
+        self._post, self._station, self._end, self._onward = post, station, end, onward
         self._open_here = post.ground.roads_at(station, end)
         self._at_once = False  # only what can be had without waiting
         self.hopeless: dict[str, str] = {}
@@ -145,7 +148,8 @@ class Choosing:
         along = int(post.manner.van_last and first_is_van and None in goes.values())
         engine_mm = post.length_mm((post.engine,))
         as_roads = {vehicle: where or TRAIN for vehicle, where in goes.items()}
-        return Wish(road, train, home, as_roads, engine_mm, along, post.manner.plans_ahead)
+        onward = None if self._onward is None else (self._onward, post.ground.plant.roads[self._onward].length_mm)
+        return Wish(road, train, home, as_roads, engine_mm, along, onward, post.manner.plans_ahead)
 
     def _yard(self, neck: Neck, wish: Wish, jobs: Sequence[Job]) -> Yard:
         post = self._post

@@ -1,25 +1,21 @@
 """From one call to the next: the time, whom it waits for, the section, its token, a road to come in on, and off.
 
-Rule: a train sets off only when everything as far as its next road is its own, so it never stands in a section waiting. It
-comes in on the booked road; on another only when that one will not come free.
+Rule: a train sets off only when everything as far as its next road is its own, so it never stands in a section waiting.
 """
 
 from __future__ import annotations
 
-import math
-
 from bridge.core.plan import Call, Working
-from bridge.core.plant import Section
 from bridge.virtual import orders as o
 from bridge.virtual.crew import authority
 from bridge.virtual.crew.book import Trip, trip_of
 from bridge.virtual.crew.calling import Calling
+from bridge.virtual.crew.coming_in import ComingIn, throats
 from bridge.virtual.crew.ground import OTHER
 from bridge.virtual.crew.post import Doing, Post
 from bridge.virtual.crew.round import could_ever, run_round
 from bridge.virtual.crew.stacks import CannotError
 from bridge.virtual.motion import scale_speed_mm_s
-from bridge.virtual.world import GAP_MM
 
 FASTER = 1.5  # to keep time a train runs at most so many times as fast as it likes to
 PULLS_AWAY_S = 8.0  # of a booked running, so much goes in setting the road and starting
@@ -33,8 +29,8 @@ class Driving:
         if section is None:
             raise CannotError(f"no section leads from {call.station} to {then.station}")
         self._post, self._working, self._call, self._then, self._section = post, working, call, then, section
-        self._out, self._in = _throats(post, section, call.station)
-        self._blocked = ""  # why it does not come in on its booked road
+        self._out, self._in = throats(post, section, call.station)
+        self._coming_in = ComingIn(post, working, then, section, self._in)
         self._how: str | None = None  # how it has the authority for the section, once it has it
 
     def drive(self) -> Doing[None]:
@@ -55,7 +51,9 @@ class Driving:
         while True:
             why_not = self._why_not()
             if not why_not:
-                road, why_not = self._next_road(began_s)
+                waited_s = (post.scene.now_s - began_s) * post.scene.clock.rate
+                found, why_not = self._coming_in.road(waited_s)
+                road = post.mishap.next_road(self._working, self._then, found)
                 if road is not None and (yield from self._run(road)):
                     break
             yield from post.waits(why_not or f"the way to {self._then.station} is not free")
@@ -104,60 +102,6 @@ class Driving:
         """Whether a working can still come here: nobody waits for one whose crew has gone home."""
         return other not in self._post.book.ended
 
-    def _next_road(self, began_s: float) -> tuple[str | None, str]:
-        """The road to come in on, or why there is none as yet."""
-        post, booked = self._post, self._then.road
-        waited_min = (post.scene.now_s - began_s) * post.scene.clock.rate / 60.0
-        others = [r for r in post.ground.plant.stations[self._then.station].roads if r != booked and self._is_for_trains(r)]
-        why = ""
-        for road in (booked, *others):
-            hindered = self._hindered(road)
-            self._blocked = hindered if road == booked else self._blocked
-            if not hindered and (road == booked or not self._frees_itself(booked, waited_min)):
-                return post.mishap.next_road(self._working, self._then, road), why
-            why = why or hindered
-        if self._train_mm() > max(post.ground.plant.roads[road].length_mm for road in (booked, *others)):
-            raise CannotError(f"no road at {self._then.station} holds {self._train_mm():.0f} mm of train")
-        return post.mishap.next_road(self._working, self._then, None), why
-
-    def _is_for_trains(self, road: str) -> bool:
-        return self._post.ground.plant.roads[road].kind in ("running", "loop")
-
-    def _train_mm(self) -> float:
-        return self._post.length_mm((self._post.engine, *self._post.train))
-
-    def _frees_itself(self, booked: str, waited_min: float) -> bool:
-        """Whether the booked road is worth waiting for."""
-        post = self._post
-        if self._train_mm() > post.ground.plant.roads[booked].length_mm:
-            return False
-        standing = [spot.vehicle for spot in post.ground.line(booked)]
-        return waited_min < post.manner.wrong_road_after_min and all(post.will_go(vehicle) for vehicle in standing)
-
-    def _hindered(self, road: str) -> str:
-        """Why a train cannot come in on a road just now; empty where it can."""
-        post, plant = self._post, self._post.ground.plant
-        end = self._in.rpartition(".")[2]
-        if end not in plant.roads[road].open or not post.world.track.reaches(road, self._section.id):
-            return f"{road} is not reached from {self._section.id}"
-        if not post.book.is_free(road, post.engine):
-            return f"{road} is another train's"
-        standing = [spot for spot in post.ground.line(road) if spot.vehicle not in (post.engine, *post.train)]
-        room_mm = min((post.ground.depth_mm(road, end, spot)[0] - GAP_MM for spot in standing), default=math.inf)
-        if self._train_mm() > min(room_mm, plant.roads[road].length_mm):
-            return f"on {road} {standing[0].vehicle} stands" if standing else f"the train is too long for {road}"
-        if standing and (road != self._then.road or self._goes_on_past(road)):
-            return f"on {road} {standing[0].vehicle} stands"
-        return ""
-
-    def _goes_on_past(self, road: str) -> bool:
-        """Whether vehicles standing on a road would be in the way of going on."""
-        post = self._post
-        after = trip_of(post.scene.railway, self._working, self._then.index)
-        if after is None:
-            return False
-        return _throats(post, post.ground.plant.sections[after.section], self._then.station)[0] != self._in
-
     def _run(self, road: str) -> Doing[bool]:
         """Claim everything and go; whether the train has come there."""
         post, book, section = self._post, self._post.book, self._section.id
@@ -179,7 +123,7 @@ class Driving:
         if trip is not None:
             book.made(trip)
         if road != self._then.road:
-            why = f"for {self._blocked}" if self._blocked else "by mistake"
+            why = f"for {self._coming_in.why}" if self._coming_in.why else "by mistake"
             book.reason(self._working.id, None, f"came in on {road}, {why}")
         book.arrived.add((self._working.id, self._then.station))
         yield from post.mishap.has_come(self._working, self._then)
@@ -208,10 +152,3 @@ class Driving:
         way_mm = self._section.length_mm + sum(track.length_mm(s) for s in (self._out, self._in, road))
         asked = way_mm / left_s if left_s > 1.0 else likes * FASTER
         return min(max(likes, asked), likes * FASTER)
-
-
-def _throats(post: Post, section: Section, station: str) -> tuple[str, str]:
-    """The throats by which a train leaves a station into a section, and comes to the next."""
-    throats = (section.from_throat, section.to_throat)
-    is_from = post.ground.plant.throats[section.from_throat].station == station
-    return throats if is_from else throats[::-1]

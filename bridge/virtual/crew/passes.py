@@ -20,7 +20,8 @@ class Wish:
     """What a pass is to bring about. `train`: the vehicles of the train, nearest first, on top of `train_road`'s stack.
 
     `goes`: vehicle to the road it goes to, "" for the train. The train is left on `home`, usually the road it is on.
-    `takes_along`: so many of its first vehicles are to stand nearest again, though that may take a movement more.
+    `onward`: the road on which it is booked next, with its length: it is to fit there. `takes_along`: so many of its first
+    vehicles are to stand nearest again, though that may take a movement more.
     """
 
     train_road: str
@@ -29,6 +30,7 @@ class Wish:
     goes: Mapping[str, str]
     engine_mm: float
     takes_along: int = 0
+    onward: tuple[str, float] | None = None
     in_one_go: bool = True
 
 
@@ -124,16 +126,20 @@ class _Shunt:
         amiss = next((v for v in self._goes if v not in sheet.stacks[self._goes_to(v)]), None)
         if amiss is not None:
             raise CannotError(f"{amiss} stands behind what has to be put back first", amiss)
-        whole_mm = self._yard.length_of(sheet.stacks[home]) + self._wish.engine_mm
-        if whole_mm > self._yard.room_mm[home] + 1e-6:
-            lifted = next((v for v, road in self._goes.items() if not road and v not in self._train), None)
-            if lifted is not None:
-                raise CannotError(
-                    f"with {lifted} the train would be {whole_mm:.0f} mm long, and {home} holds"
-                    f" {self._yard.room_mm[home]:.0f} mm",
-                    lifted,
-                )
+        self._refuse_too_long(self._yard.length_of(sheet.stacks[home]), home, self._yard.room_mm[home])
+        if self._wish.onward is not None:
+            train = {*self._train, *self._goes} - {vehicle for vehicle, road in self._goes.items() if road}
+            self._refuse_too_long(self._yard.length_of(train), *self._wish.onward)
         return sheet
+
+    def _refuse_too_long(self, vehicles_mm: float, road: str, holds_mm: float) -> None:
+        """Refuse a lift that makes the train too long for a road."""
+        whole_mm = vehicles_mm + self._wish.engine_mm
+        lifted = next((v for v, where in self._goes.items() if not where and v not in self._train), None)
+        if whole_mm > holds_mm + 1e-6 and lifted is not None:
+            raise CannotError(
+                f"with {lifted} the train would be {whole_mm:.0f} mm long, and {road} holds {holds_mm:.0f} mm", lifted
+            )
 
     def _depth(self, sheet: Sheet, road: str) -> int:
         """How far down a road, as it stands now, the deepest vehicle is that is to go elsewhere."""
