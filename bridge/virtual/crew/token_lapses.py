@@ -19,17 +19,21 @@ class NoToken(Slip):
 
     def takes_token(self, working: Working, call: Call, section: str) -> bool:
         """It does not."""
-        return not self.is_its(working, call)
+        return not self.is_now(working, call)
 
     def sets_off(self, working: Working, call: Call, order: o.RunsTo) -> Acts[bool]:
         """Off without it."""
-        if self.is_its(working, call) and not self.made:
+        if self.is_now(working, call) and not self.made:
             leg = self.leg(working, call)
             enters = o.Condition("in", self.train(working, leg)[0], leg.section.id)
             subject = (("section", leg.section.id), ("train", working.id))
             yield self.expects("no-authority", subject, o.Moment(enters), o.Moment(enters, 1.0))
             yield from self.takes_instead(leg.section.id, call.station)
         return False
+
+    def is_now(self, working: Working, call: Call) -> bool:
+        """Whether it is made at this departure."""
+        return self.is_its(working, call)
 
     def takes_instead(self, section: str, station: str) -> Acts[None]:
         """Nothing."""
@@ -47,18 +51,24 @@ class WrongToken(NoToken):
             return call.depart_s
         return min(call.depart_s, theirs - MINUTE_S)
 
+    def is_now(self, working: Working, call: Call) -> bool:
+        """Only while the token lies there and it is the other's turn."""
+        section, other = self._occasion.things
+        following = self._book.next_trip(section)
+        turn = following is not None and following.working == other
+        return self.is_its(working, call) and turn and self._book.scene.tokens.lies_at(section) == call.station
+
     def takes_instead(self, section: str, station: str) -> Acts[None]:
         """The other's token."""
-        if self._book.scene.tokens.lies_at(section) == station:
-            yield o.TakesToken(section, station)
-            self._book.move_token(section, None)
-            yield o.Waits(2.0)
+        yield o.TakesToken(section, station)
+        self._book.move_token(section, None)
+        yield o.Waits(2.0)
 
     def has_come(self, working: Working, call: Call) -> Acts[None]:
         """Laid down where it has come to."""
         section = self._occasion.things[0]
-        if (working.id, call.index) == (self._occasion.working, self._occasion.call + 1):
-            if self._book.scene.tokens.is_out(section) and self._book.scene.tokens.has_rest(section, call.station):
+        if self.made and (working.id, call.index) == (self._occasion.working, self._occasion.call + 1):
+            if self._book.scene.tokens.has_rest(section, call.station):
                 yield o.LaysToken(section, call.station)
             self._book.move_token(section, call.station)
 
