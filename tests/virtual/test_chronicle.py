@@ -12,7 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bridge.folder import read
 from bridge.virtual.evening import Evening
+from bridge.virtual.growing.railway import grow
 from bridge.virtual.staging import Stage, stage
 
 from .conftest import DEMO, demonstration
@@ -51,9 +53,21 @@ def sampled(evening: Evening, chance: Random) -> Iterator[tuple[float, dict[str,
 )
 def test_the_tables_say_what_is_so(seed: int, by_plan: bool, chosen: list[str], hand: list[str]) -> None:
     evening = stage(demonstration(), DEMO, by_plan=by_plan).evening(seed, hand + ([] if by_plan else chosen[:1]))
+    assert told_as_it_was(evening, seed) > 150
+
+
+@settings(max_examples=8, deadline=None)
+@given(seed=st.integers(0, 10_000))
+def test_the_tables_say_what_is_so_on_any_railway(seed: int) -> None:
+    found = read({name: text.encode() for name, text in grow(seed).texts.items()})
+    assert found.railway is not None
+    told_as_it_was(Stage(found.railway).evening(seed, []), seed)
+
+
+def told_as_it_was(evening: Evening, seed: int) -> int:
+    """Hold the tables against instants of an evening; how many were looked at."""
     samples = list(sampled(evening, Random(seed)))
     truth = json.loads(evening.truth_json())
-    assert len(samples) > 150
     for at_s, lines, coupled, lying in samples:
         told = {stretch: line for stretch, (line,) in as_of(truth["lines"], at_s).items()}
         for stretch in told.keys() | lines:
@@ -71,6 +85,7 @@ def test_the_tables_say_what_is_so(seed: int, by_plan: bool, chosen: list[str], 
             within = sorted(names[engine] for engine, ids in coupled.items() if ids & there)
             loose = sorted(there.difference(*coupled.values()))
             assert told.get(section, [[], []]) == [within, loose], (at_s, section)
+    return len(samples)
 
 
 def test_the_tables_are_small_and_in_order_of_time(demo: Stage) -> None:
