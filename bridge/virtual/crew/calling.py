@@ -6,13 +6,14 @@ trails at a later call of the working is left for then. What cannot be done stay
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from bridge.core.plan import Call, Working
 from bridge.virtual import orders as o
 from bridge.virtual.crew.choosing import Choosing, other_home
 from bridge.virtual.crew.ground import OTHER
 from bridge.virtual.crew.lists import Job
+from bridge.virtual.crew.passes import Onward
 from bridge.virtual.crew.post import Doing, PatienceError, Post
 from bridge.virtual.crew.round import giving_back, holding, run_round
 from bridge.virtual.crew.shunting import Shunter
@@ -142,8 +143,7 @@ class Calling:
         joined = yield from self._couple_beyond(end, [job for job in jobs if job.from_road == road])
         if joined:
             return
-        onward = next((call.road for call in self._working.calls[self._call.index + 1 :]), None)
-        choosing = Choosing(post, self._call.station, end, onward)
+        choosing = Choosing(post, self._call.station, end, tuple(self._onward((*post.train, *(j.vehicle for j in jobs)))))
         try:
             choice = yield from choosing.choose(jobs)
         except PatienceError as error:
@@ -165,6 +165,14 @@ class Calling:
                 post.lists.note_done(vehicle, post.ground.road_of(vehicle) or "")
         yield from giving_back(post, choice.neck, how)
         post.keeps_only(choice.wish.home)
+
+    def _onward(self, vehicles: Sequence[str]) -> Iterator[Onward]:
+        """The roads of the later calls, and which of these vehicles the train has set out before each."""
+        lists, calls = self._post.lists, self._working.calls
+        last = {vehicle: lists.sets_out_at(self._working, self._call, vehicle) for vehicle in vehicles}
+        for call in calls[self._call.index + 1 :]:
+            gone = frozenset(vehicle for vehicle, index in last.items() if index is not None and index < call.index)
+            yield Onward(call.road, self._post.ground.plant.roads[call.road].length_mm, gone)
 
     def _couple_beyond(self, end: str, jobs: list[Job]) -> Doing[bool]:
         """What is to be lifted stands next to the train on its own road: set back onto it."""

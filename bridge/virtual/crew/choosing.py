@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from bridge.virtual.crew.ground import Neck
 from bridge.virtual.crew.lists import Job
-from bridge.virtual.crew.passes import Planned, Wish, plan
+from bridge.virtual.crew.passes import Onward, Planned, Wish, plan
 from bridge.virtual.crew.post import Doing, PatienceError, Post
 from bridge.virtual.crew.round import can_have, may_have
 from bridge.virtual.crew.stacks import Yard
@@ -40,12 +40,12 @@ class Choice:
 
 
 class Choosing:
-    """One choice at one end of a station; `onward` is the road on which the train is booked next.
+    """One choice at one end of a station; `onward`: what the train is to fit on later.
 
     `hopeless`: vehicles that nothing can be done for, each with the reason.
     """
 
-    def __init__(self, post: Post, station: str, end: str, onward: str | None) -> None:
+    def __init__(self, post: Post, station: str, end: str, onward: tuple[Onward, ...]) -> None:
         self._post, self._station, self._end, self._onward = post, station, end, onward
         self._open_here = post.ground.roads_at(station, end)
         self._at_once = False  # only what can be had without waiting
@@ -148,8 +148,7 @@ class Choosing:
         along = int(post.manner.van_last and first_is_van and None in goes.values())
         engine_mm = post.length_mm((post.engine,))
         as_roads = {vehicle: where or TRAIN for vehicle, where in goes.items()}
-        onward = None if self._onward is None else (self._onward, post.ground.plant.roads[self._onward].length_mm)
-        return Wish(road, train, home, as_roads, engine_mm, along, onward, post.manner.plans_ahead)
+        return Wish(road, train, home, as_roads, engine_mm, along, self._onward, post.manner.plans_ahead)
 
     def _yard(self, neck: Neck, wish: Wish, jobs: Sequence[Job]) -> Yard:
         post = self._post

@@ -66,6 +66,15 @@ class Lists:
             later.station == station and self._is_its_call(working, later, move) for later in working.calls[call.index + 1 :]
         )
 
+    def sets_out_at(self, working: Working, call: Call, vehicle: str) -> int | None:
+        """The later call at which a working is to set out a vehicle; None where it is to keep it."""
+        move = self.open_row(vehicle)
+        if move is None or self.working_of.get(move.index) != working.id:
+            return None
+        station = self._station(move.to_road)
+        later = (c for c in working.calls[call.index + 1 :] if c.station == station and self._is_its_call(working, c, move))
+        return next((c.index for c in later), None)
+
     def can_wait_for(self, working: Working, later: Call, job: Job) -> bool:
         """Whether a job could be done at a later call at its station just as well."""
         if job.row is None:

@@ -6,7 +6,7 @@ can be, the vehicle that it fails for is left out with the reason, and the rest 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -16,12 +16,21 @@ SOURCES_TURNED = 3  # of so many sidings every order is tried
 
 
 @dataclass(frozen=True, slots=True)
+class Onward:
+    """A road on which the train is booked later; `gone`: the vehicles that it is to have set out by then."""
+
+    road: str
+    length_mm: float
+    gone: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
 class Wish:
     """What a pass is to bring about. `train`: the vehicles of the train, nearest first, on top of `train_road`'s stack.
 
     `goes`: vehicle to the road it goes to, "" for the train. The train is left on `home`, usually the road it is on.
-    `onward`: the road on which it is booked next, with its length: it is to fit there. `takes_along`: so many of its first
-    vehicles are to stand nearest again, though that may take a movement more.
+    `onward`: what it is to fit on at its later calls. `takes_along`: so many of its first vehicles are to stand nearest
+    again, though that may take a movement more.
     """
 
     train_road: str
@@ -30,7 +39,7 @@ class Wish:
     goes: Mapping[str, str]
     engine_mm: float
     takes_along: int = 0
-    onward: tuple[str, float] | None = None
+    onward: tuple[Onward, ...] = ()
     in_one_go: bool = True
 
 
@@ -126,16 +135,16 @@ class _Shunt:
         amiss = next((v for v in self._goes if v not in sheet.stacks[self._goes_to(v)]), None)
         if amiss is not None:
             raise CannotError(f"{amiss} stands behind what has to be put back first", amiss)
-        self._refuse_too_long(self._yard.length_of(sheet.stacks[home]), home, self._yard.room_mm[home])
-        if self._wish.onward is not None:
-            train = {*self._train, *self._goes} - {vehicle for vehicle, road in self._goes.items() if road}
-            self._refuse_too_long(self._yard.length_of(train), *self._wish.onward)
+        self._refuse_too_long(sheet.stacks[home], home, self._yard.room_mm[home])
+        train = {*self._train, *self._goes} - {vehicle for vehicle, road in self._goes.items() if road}
+        for later in self._wish.onward:
+            self._refuse_too_long(train - later.gone, later.road, later.length_mm)
         return sheet
 
-    def _refuse_too_long(self, vehicles_mm: float, road: str, holds_mm: float) -> None:
+    def _refuse_too_long(self, vehicles: Collection[str], road: str, holds_mm: float) -> None:
         """Refuse a lift that makes the train too long for a road."""
-        whole_mm = vehicles_mm + self._wish.engine_mm
-        lifted = next((v for v, where in self._goes.items() if not where and v not in self._train), None)
+        whole_mm = self._yard.length_of(vehicles) + self._wish.engine_mm
+        lifted = next((v for v, to in self._goes.items() if not to and v not in self._train and v in vehicles), None)
         if whole_mm > holds_mm + 1e-6 and lifted is not None:
             raise CannotError(
                 f"with {lifted} the train would be {whole_mm:.0f} mm long, and {road} holds {holds_mm:.0f} mm", lifted
