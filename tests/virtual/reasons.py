@@ -17,6 +17,7 @@ from bridge.virtual.track import Track
 
 from .grown import GrownEvening, Refused
 
+STANDS_S = 120.0
 MM = 1.5  # lengths are told in whole millimetres
 
 
@@ -219,8 +220,11 @@ class _Judge:
     def _not_at_one_end(self, then: Refused | None, road: str, siding: str) -> bool:
         return not set(self._plant.roads[road].open) & set(self._plant.roads[siding].open)
 
-    def _taken_by(self, then: Refused | None, road: str, vehicle: str) -> bool | None:
-        return vehicle in self._work.film.order.get(road, ())
+    def _taken_by(self, then: Refused | None, road: str, vehicle: str) -> bool:
+        """It stood there for minutes, or stands there in the end; what only shunts there is soon gone."""
+        film = self._work.film
+        stays = [to_s - from_s for v, from_s, to_s in film.stays.get(road, ()) if v == vehicle]
+        return vehicle in film.order.get(road, ()) or max(stays, default=0.0) > STANDS_S
 
     def _no_other_home(self, then: Refused | None, road: str) -> bool | None:
         return None

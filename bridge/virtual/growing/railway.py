@@ -6,7 +6,7 @@ Rule: the same seed and the same parameters give the same texts, on any machine.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 
 from bridge.core.plan import Railway, Standing, Working
@@ -19,6 +19,7 @@ from bridge.virtual.growing.line import grown_line
 from bridge.virtual.growing.stocking import GAP_MM, Stocking
 from bridge.virtual.growing.texts import as_texts
 
+TURNS_S = 5 * MINUTE_S  # between two workings of an engine, beside what it has at any call
 CALL_MIN = 2.5  # real minutes that a goods train has at a call, and
 JOB_MIN = 1.2  # for each wagon it lifts or sets out there, as far as that is known when it is booked
 
@@ -35,6 +36,17 @@ class Grown:
 def grow(seed: int, growth: Growth | None = None) -> Grown:
     """The railway of a seed."""
     return _Grower(Random(f"grown railway {seed}"), growth or Growth(), seed).grown()
+
+
+@dataclass(frozen=True, slots=True)
+class _Train:
+    """A train made up on the road where it begins, its rake engine end first, and the stations that it is to go along."""
+
+    kind: str
+    engine: str
+    rake: list[str]
+    road: str
+    way: list[str]
 
 
 class _Grower:
@@ -98,7 +110,7 @@ class _Grower:
             if made is not None:
                 self._booked(made, self._begin_s + number * self._chance.randint(3, 20) * MINUTE_S)
 
-    def _stood(self, kind: str, way: list[str]) -> tuple[str, list[str], str, list[str]] | None:
+    def _stood(self, kind: str, way: list[str]) -> _Train | None:
         """A train made up on a free road at its first station; None where none is free."""
         leaves = self._line.end_towards(way[0], way[1])
         roads = [road for road in self._line.through(way[0]) if leaves in road.open and not self._diagram.is_taken(road.id)]
@@ -112,7 +124,7 @@ class _Grower:
         train = [*rake[::-1], engine]  # its engine at the down end
         self._stocking.stacks[road.id] = train if leaves == "down" else train[::-1]
         self._diagram.stands(engine, road.id)
-        return engine, rake, road.id, way
+        return _Train(kind, engine, rake, road.id, way)
 
     def _rake(self, kind: str, most_mm: float) -> list[str]:
         """What stands behind the engine, as far as there is room; a goods train has a brake van at its end, or none."""
@@ -127,31 +139,28 @@ class _Grower:
                 rake.append(make(one))
         return rake
 
-    def _booked(self, made: tuple[str, list[str], str, list[str]], earliest_s: float) -> None:
+    def _booked(self, train: _Train, earliest_s: float) -> None:
         """Out, and perhaps back: in one working, or in another with the same engine."""
-        engine, rake, road, way = made
-        kind = "passenger" if any(self._stocking.stock[v].kind == "coach" for v in rake) else "goods"
         back = self._chance.choice(("none", "same", "other")) if not self._growth.district else "same"
-        if back == "same" and self._book(kind, engine, rake, road, [*way, *way[-2::-1]], earliest_s):
+        there_and_back = replace(train, way=[*train.way, *train.way[-2::-1]])
+        if back == "same" and self._book(there_and_back, earliest_s):
             return
-        out = self._book(kind, engine, rake, road, way, earliest_s)
+        out = self._book(train, earliest_s)
         if out is None or back == "none":
             return
         last = out.calls[-1]
-        home_s = (last.arrive_s or 0.0) + (self._dwell_s(kind) + 5 * MINUTE_S)
-        stays = [v for v in rake if self._stocking.stock[v].kind != "wagon"]
-        self._book(kind, engine, stays[::-1] if kind == "passenger" else stays, last.road, way[::-1], home_s)
+        home_s = (last.arrive_s or 0.0) + self._dwell_s(train.kind) + TURNS_S
+        stays = [vehicle for vehicle in train.rake if self._stocking.stock[vehicle].kind != "wagon"]
+        rake = stays[::-1] if train.kind == "passenger" else stays
+        self._book(replace(train, rake=rake, road=last.road, way=train.way[::-1]), home_s)
 
-    def _book(
-        self, kind: str, engine: str, rake: Sequence[str], road: str, way: Sequence[str], earliest_s: float
-    ) -> Working | None:
-        letter = kind[0]
-        dwells_s = [self._dwell_s(kind) for _ in way]
-        length_mm = self._stocking.length_mm([engine, *rake]) + GAP_MM
-        wanted = Wanted(
-            f"{letter}{self._numbers[letter] + 1}", kind, engine, way, dwells_s, road, length_mm, earliest_s, rake
-        )
-        working = self._diagram.book(wanted)
+    def _book(self, train: _Train, earliest_s: float) -> Working | None:
+        letter = train.kind[0]
+        name = f"{letter}{self._numbers[letter] + 1}"
+        dwells_s = [self._dwell_s(train.kind) for _ in train.way]
+        length_mm = self._stocking.length_mm([train.engine, *train.rake]) + GAP_MM
+        ends = (train.road, length_mm, earliest_s, train.rake)
+        working = self._diagram.book(Wanted(name, train.kind, train.engine, train.way, dwells_s, *ends))
         if working is not None:
             self._numbers[letter] += 1
         return working
