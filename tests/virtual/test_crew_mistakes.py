@@ -138,6 +138,24 @@ def test_a_wagon_for_which_there_is_no_room_hangs_out(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
+def test_a_wagon_left_foul_hangs_into_the_throat_when_the_next_train_comes(seed: int) -> None:
+    evening = made(seed, "left-foul")
+    assert evening.expected["kind"] == "road-blocked"
+    train, road = evening.subject("train"), evening.subject("road")
+    plant = demonstration().plant
+    (throat,) = {plant.detectors[detector].covers for detector in evening.expected["by"]}
+    assert throat is not None
+    (left,) = [v for v, where in evening.truth["vehicles"].items() if throat in where["fouls"]]
+    siding = evening.truth["vehicles"][left]["place"]
+    assert road in plant.roads[siding].fouls
+    (came,) = evening.events("arrived", train=train, road=road)
+    assert went_out(evening) < came["t"]
+    assert left in evening.stood("lines", throat, went_out(evening))[0]
+    assert left in evening.stood("lines", throat, came["t"])[0]
+    assert all(move["done"] for move in evening.truth["moves"])
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_a_train_on_the_wrong_road_has_come_in_there(seed: int) -> None:
     evening = made(seed, "wrong-road")
     assert evening.expected["kind"] == "wrong-road"

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from bridge.core.plan import Move, Railway, Working
+from bridge.core.plan import Call, Move, Railway, Working
 from bridge.core.plant import Road, RoadKind
 from bridge.virtual.crew.lists import Job, Lists
-from bridge.virtual.crew.occasions import Found, Leg, Occasion, at_leg, leg_of, tells_of_entry
+from bridge.virtual.crew.occasions import Found, Leg, Occasion, at_leg, leg_of, legs, tells_of_entry
 
 NARROW_MM = 38.0  # what hangs out of a road by no more lets others by
 
@@ -84,6 +84,32 @@ def full_sidings(railway: Railway) -> Found:
             if _is_beside(roads[road], booked) and told and 0.0 < over_mm <= NARROW_MM:
                 found.append(Occasion(working.id, calls[-1].index, booked.station, (move.vehicle, road)))
     return found, found
+
+
+def left_foul(railway: Railway) -> Found:
+    """Set-outs in a siding with room, in a throat that a detector covers, and a train that is booked past it afterwards."""
+    found = []
+    plant = railway.plant
+    for move, working, lists in _rows(railway):
+        road = plant.roads[move.to_road]
+        job = Job(move.vehicle, None, move.to_road, move.index)
+        calls = [c for c in working.calls[1:] if c.station == road.station and lists.can_wait_for(working, c, job)]
+        covered = len(road.open) == 1 and plant.covering.get(f"{road.station}.{road.open[0]}")
+        seen = railway.stock[move.vehicle].detected and plant.roads[move.from_road].station != road.station
+        if calls and covered and seen and road.kind is RoadKind.SIDING and room_left_mm(railway, road.id) >= 0.0:
+            for leg in _coming_past(railway, road, working, calls[-1]):
+                things = (move.vehicle, road.id, leg.working.id, leg.then.road)
+                found.append(Occasion(working.id, calls[-1].index, road.station, things))
+    return found, found
+
+
+def _coming_past(railway: Railway, road: Road, working: Working, call: Call) -> Iterator[Leg]:
+    """Trains booked to come in past a siding's mouth after a call, on a road that it fouls."""
+    for leg in legs(railway):
+        times = call.arrive_s, leg.then.arrive_s
+        later = times[0] is not None and times[1] is not None and times[0] < times[1]
+        if leg.then.road in road.fouls and leg.into == f"{road.station}.{road.open[0]}" and later and leg.working != working:
+            yield leg
 
 
 def room_left_mm(railway: Railway, road: str) -> float:

@@ -13,8 +13,8 @@ from random import Random
 
 from bridge.core.plan import Call, Railway, Working
 from bridge.virtual import orders as o
+from bridge.virtual.crew import foul_slips, lapses, slips, token_lapses
 from bridge.virtual.crew import freight_occasions as freight
-from bridge.virtual.crew import lapses, slips, token_lapses
 from bridge.virtual.crew import line_occasions as line
 from bridge.virtual.crew.book import Book
 from bridge.virtual.crew.lists import Job
@@ -27,6 +27,7 @@ MISTAKES = {
     "missed-lift": "a train goes on without a wagon that it is booked to lift (=WAGON)",
     "wrong-siding": "a wagon is set out in the siding beside the booked one (=WAGON or =WAGON+ROAD)",
     "overfull": "a wagon is left in a siding beside the booked one that has no room for it (=WAGON or =WAGON+ROAD)",
+    "left-foul": "what is set out in a siding is left hanging out of it, in the way of a train to come (=WAGON)",
     "wrong-road": "a train comes in on another road than booked (=WORKING or =WORKING+ROAD)",
     "section-clash": "a train draws out behind another that has not cleared the section (=WORKING or =WORKING+SECTION)",
     "early-departure": "a train leaves minutes before its time and waits for no crossing (=WORKING or =WORKING+STATION)",
@@ -42,6 +43,7 @@ NEEDS = {
     "missed-lift": "no booked lift has a call from which its working goes on past a detector",
     "wrong-siding": "no siding with room lies beside one in which something is booked to be set out on the way",
     "overfull": "no siding with a reader, beside one in which something is booked to be set out, is so nearly full",
+    "left-foul": "no train is booked past a siding, after something is set out there, where a detector covers the throat",
     "wrong-road": "no station has a second road for trains that is long enough and told of by a detector",
     "section-clash": "by the timetable no train stands by while another departs into a section that it can reach",
     "early-departure": "no departure has a time, and a detector that tells of it",
@@ -57,6 +59,7 @@ _OCCASIONS: dict[str, Callable[[Railway], Found]] = {
     "missed-lift": freight.missed,
     "wrong-siding": freight.wrong_sidings,
     "overfull": freight.full_sidings,
+    "left-foul": freight.left_foul,
     "wrong-road": line.wrong_roads,
     "section-clash": line.clashes,
     "early-departure": line.early,
@@ -71,7 +74,8 @@ _MADE: dict[str, Callable[[Book, Occasion], Slip]] = {
     "forgotten-set-out": slips.ForgottenSetOut,
     "missed-lift": slips.MissedLift,
     "wrong-siding": slips.WrongSiding,
-    "overfull": slips.Overfull,
+    "overfull": foul_slips.Overfull,
+    "left-foul": foul_slips.LeftFoul,
     "wrong-road": lapses.WrongRoad,
     "section-clash": lapses.SectionClash,
     "early-departure": lapses.EarlyDeparture,

@@ -46,7 +46,9 @@ class Shunter:
         yield from self.go_home()
 
     def _draw_out(self) -> Doing[None]:
-        yield from self._post.must(o.DrawsClear(self._neck.place, None, self._speed))
+        post = self._post
+        if any(place in post.ground.plant.roads for place, _, _ in post.world.rake_of(post.engine).pieces()):
+            yield from post.must(o.DrawsClear(self._neck.place, None, self._speed))
 
     def _leave(self, vehicles: Sequence[str]) -> Doing[None]:
         if vehicles:

@@ -1,4 +1,4 @@
-"""Mistakes with wagons: one forgotten in the train, one not lifted, one set out in another siding, or in a full one.
+"""Mistakes with wagons: one forgotten in the train, one not lifted, one set out in another siding.
 
 Rule: what was got wrong is seen when the train has gone on without putting it right, and is not put right that evening.
 """
@@ -11,9 +11,7 @@ from bridge.virtual.crew.book import Book
 from bridge.virtual.crew.lists import Job
 from bridge.virtual.crew.mishap import Acts, Mishap
 from bridge.virtual.crew.occasions import Leg, Occasion, leg_of
-from bridge.virtual.truth import Watched
 
-SAID_S = 2.0
 DEPARTED_S = 20.0  # a train that is wholly out counts as departed so long after its last sign, at the latest
 
 Subject = tuple[tuple[str, str], ...]
@@ -151,48 +149,3 @@ class WrongSiding(_OfWagon):
             subject = (("vehicle", self._vehicle), ("road", self._road))
             yield self.on_departure(working, call, "wagon-misplaced", subject, "set-out-forgotten")
         return False
-
-
-class Overfull(WrongSiding):
-    """A wagon is pushed into a siding that is full, and hangs out of it."""
-
-    def tasks(self, working: Working, call: Call, jobs: list[Job]) -> list[Job]:
-        """To the full siding; whoever is back at the train could see that it is too full."""
-        believed = super().tasks(working, call, jobs)
-        if self.is_its(working, call) and not self.made and self._is_too_full():
-            self._write_down()
-        return believed
-
-    def room_mm(self, road: str, room_mm: float) -> float:
-        """One more than there is room for will fit."""
-        book = self._book
-        working = book.scene.railway.workings[self._occasion.working]
-        at_work = book.scene.workings.get(working.engine) == working.id
-        return room_mm + book.scene.railway.stock[self._vehicle].length_mm * (road == self._road and at_work)
-
-    def sets_off(self, working: Working, call: Call, order: o.RunsTo) -> Acts[bool]:
-        """That it stands in the wrong one besides follows from it."""
-        yield from ()
-        return False
-
-    def _is_too_full(self) -> bool:
-        world = self._book.scene.world
-        there = world.standing_on(self._road)
-        stock = self._book.scene.railway.stock
-        full = sum(stock[v].length_mm for v in there) > world.track.length_mm(self._road)
-        return full and not any(stock[v].kind == "engine" for v in there) and self._vehicle in there
-
-    def _write_down(self) -> None:
-        """It was so from when the last came in; all that tells of what went in tells of it."""
-        scene, plant = self._book.scene, self._book.ground.plant
-        road = plant.roads[self._road]
-        fouls = (*road.fouls, *(f"{road.station}.{end}" for end in road.open))
-        subject = (("road", road.id), ("fouls", ",".join(fouls)))
-        so = o.Moment(o.Condition("always"))
-        expectation = o.Expectation("overfull-road", subject, so, so, ("wagon-misplaced", "road-blocked"))
-        came_s = max(t_s for t_s, _, way, where in scene.truth.movement if way == "in" and where == road.id)
-        mouths = [d.id for end in road.open for d in plant.standing_at.get(f"{road.id}@{end}", ())]
-        covering = [d.id for d in plant.covering.get(road.id, ())]
-        watched = Watched(expectation, came_s, scene.now_s + SAID_S, (*covering, *mouths))
-        scene.truth.watched.append(watched)
-        self.made = True
