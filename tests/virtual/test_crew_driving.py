@@ -217,3 +217,12 @@ def test_what_the_plan_asks_in_vain_is_said_of_each_working_and_move() -> None:
     assert "g2: e2 stands on elm.two, and g2 begins at ash" in evening.reasons()
     assert "g2 w1: not brought from ash.one to elm.dock: g2 was not worked to the end" in evening.reasons()
     assert {row["working"] for row in evening.truth["reasons"]} >= {None, "g2"}
+
+
+def test_of_two_sections_side_by_side_a_train_takes_the_one_of_its_direction() -> None:
+    up = section("ash.down", "elm.up", directions=["up"]).replace('"ash-elm"', '"ash-elm-up"')
+    down = section("ash.down", "elm.up", directions=["down"]).replace('"ash-elm"', '"ash-elm-down"')
+    stations = (station("ash", road("road", 1500)), station("elm", road("road", 1500)))
+    calls = ("g1,goods,e1,ash,road,,19:10,,", "g1,goods,e1,elm,road,19:15,19:20,,", "g1,goods,e1,ash,road,19:25,,,")
+    evening = worked(railway((*stations, up, down), {"ash.road": "e1"}, calls))
+    assert [event["section"] for event in evening.events("entered")] == ["ash-elm-down", "ash-elm-up"]

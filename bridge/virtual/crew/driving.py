@@ -107,7 +107,7 @@ class Driving:
         post, book, section = self._post, self._post.book, self._section.id
         here = post.road()
         trip = trip_of(post.scene.railway, self._working, self._call.index)
-        order = o.RunsTo(road, None, None, self._speed_mm_s(road))
+        order = o.RunsTo(road, None, section, self._speed_mm_s(road))  # where two lie side by side, by the right one
         if not post.could(order) or not book.claim(post.engine, {section, self._out, self._in, here, road}):
             return False
         if self._how is None:
