@@ -99,7 +99,7 @@ def test_most_is_done_and_fast() -> None:
     assert statistics.median(factors) > TIMES_REAL
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(st.integers(1000, 10**6))
 def test_it_holds_of_any_seed(seed: int) -> None:
     work = worked(seed)
@@ -107,7 +107,7 @@ def test_it_holds_of_any_seed(seed: int) -> None:
     assert misheard(work) == []
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(st.integers(0, 10**9))
 def test_any_seed_grows_a_folder_without_a_fault(seed: int) -> None:
     grown = grow(seed)
@@ -124,7 +124,7 @@ def test_any_seed_grows_a_folder_without_a_fault(seed: int) -> None:
 
 
 def test_seeds_differ_in_all_that_can() -> None:
-    grown = [grow(seed) for seed in range(60)]
+    grown = [grow(seed) for seed in range(40)]
     railways = [railway_of(one)[0] for one in grown]
     assert {name for one in grown for name in one.awkward} == set(AWKWARD)
     assert len({one.layout for one in grown}) == 5
@@ -155,11 +155,10 @@ for seed in (8, 21):
 """
 
 
-@pytest.mark.parametrize("hash_seed", ["1", "77"])
-def test_a_seed_is_the_same_bytes_in_any_process(hash_seed: str) -> None:
+def test_a_seed_is_the_same_bytes_in_any_process() -> None:
     ran = subprocess.run(
         [sys.executable, "-c", BYTES.format(root=str(ROOT))],
-        env={"PYTHONHASHSEED": hash_seed},
+        env={"PYTHONHASHSEED": "77"},
         cwd=ROOT,
         check=True,
         capture_output=True,

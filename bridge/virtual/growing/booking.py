@@ -58,6 +58,10 @@ class Diagram:
         """An engine with its train stands here until it is booked away."""
         self._waiting[engine] = road
 
+    def gone(self, engine: str) -> None:
+        """It does not stand there any more."""
+        self._waiting.pop(engine, None)
+
     def is_taken(self, road: str) -> bool:
         """Whether a train stands here at the beginning."""
         return road in self._waiting.values()

@@ -103,12 +103,24 @@ class _Grower:
         """Goods trains and passenger trains of a district: some start at one end, some at the other."""
         is_branch = stations == self._line.branch
         way = list(stations) if self._chance.random() < 0.6 and not is_branch else list(stations[::-1])
-        started = [self._stood("goods", way)]
+        stood = [self._stood("goods", way)]
         for _ in range(self._chance.randint(*self._growth.passengers) if not is_branch else self._chance.randint(0, 1)):
-            started.append(self._stood("passenger", way[::-1] if self._chance.random() < 0.7 else way))
-        for number, made in enumerate(started):
-            if made is not None:
-                self._booked(made, self._begin_s + number * self._chance.randint(3, 20) * MINUTE_S)
+            stood.append(self._stood("passenger", way[::-1] if self._chance.random() < 0.7 else way))
+        trains = [train for train in stood if train is not None]
+        number = 0
+        while number < len(trains):
+            earliest_s = self._begin_s + number * self._chance.randint(3, 20) * MINUTE_S
+            if self._booked(trains[number], earliest_s):
+                number += 1
+            else:  # the last that stands in its way gives way, it itself where none does
+                self._withdrawn(trains.pop())
+
+    def _withdrawn(self, train: _Train) -> None:
+        """A train for which there is no way is taken off the railway."""
+        self._diagram.gone(train.engine)
+        del self._stocking.stacks[train.road]
+        for vehicle in (train.engine, *train.rake):
+            del self._stocking.stock[vehicle]
 
     def _stood(self, kind: str, way: list[str]) -> _Train | None:
         """A train made up on a free road at its first station; None where none is free."""
@@ -139,20 +151,21 @@ class _Grower:
                 rake.append(make(one))
         return rake
 
-    def _booked(self, train: _Train, earliest_s: float) -> None:
-        """Out, and perhaps back: in one working, or in another with the same engine."""
+    def _booked(self, train: _Train, earliest_s: float) -> bool:
+        """Out, and perhaps back: in one working, or in another with the same engine; whether it goes at all."""
         back = self._chance.choice(("none", "same", "other")) if not self._growth.district else "same"
         there_and_back = replace(train, way=[*train.way, *train.way[-2::-1]])
         if back == "same" and self._book(there_and_back, earliest_s):
-            return
+            return True
         out = self._book(train, earliest_s)
         if out is None or back == "none":
-            return
+            return out is not None
         last = out.calls[-1]
         home_s = (last.arrive_s or 0.0) + self._dwell_s(train.kind) + TURNS_S
         stays = [vehicle for vehicle in train.rake if self._stocking.stock[vehicle].kind != "wagon"]
         rake = stays[::-1] if train.kind == "passenger" else stays
         self._book(replace(train, rake=rake, road=last.road, way=train.way[::-1]), home_s)
+        return True
 
     def _book(self, train: _Train, earliest_s: float) -> Working | None:
         letter = train.kind[0]
