@@ -201,7 +201,10 @@ class BridgeOpen(Slip):
             kind = "road" if guards in plant.roads else "section" if guards in plant.sections else "throat"
             first = self.train(working, leg)[0]
             subject = ((kind, guards), ("train", working.id), ("detector", self._proof))
-            leaves, enters = o.Condition("in", first, leg.out), o.Condition("in", first, guards)
+            enters = o.Condition("in", first, leg.section.id)
+            mouth = f"{leg.call.road}@{plant.throats[leg.out].end}"
+            told = plant.covering.get(leg.out) or plant.standing_at.get(mouth)
+            leaves = o.Condition("in", first, leg.out) if told else enters
             yield self.expects("not-proved", subject, o.Moment(leaves), o.Moment(enters, 1.0))
             yield o.Switches(self._proof, False)
             yield o.Waits(3.0)
