@@ -72,10 +72,6 @@ class Ground:
         """The road that a vehicle is on, with its greater part where it is on several."""
         return next((place for place in self.world.places_of(vehicle) if place in self.plant.roads), None)
 
-    def station_of(self, vehicle: str) -> str | None:
-        """The station where a vehicle is."""
-        return next((s for p in self.world.places_of(vehicle) if (s := self.plant.station_of(p)) is not None), None)
-
     def standing_at(self, station: str) -> dict[str, str]:
         """Every vehicle that stands on a road of a station, with the road."""
         found: dict[str, str] = {}
