@@ -149,9 +149,8 @@ class Trial:
             others += bool(lines)
             for line in lines:
                 print(f"  evening {n} otherwise than without a stop: {line}")
-        print(
-            f"  {len(told)} registers ({items} irregularities in them) held against those of evenings without a stop: {others} not equal"
-        )
+        held = f"{len(told)} registers ({items} irregularities in them) held against those of evenings without a stop"
+        print(f"  {held}: {others} not equal")
         return wrong if 4 * others <= len(told) else [*wrong, f"{others} of {len(told)} registers are not equal"]
 
 
