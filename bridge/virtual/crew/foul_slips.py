@@ -101,6 +101,8 @@ class LeftFoul(Slip):
         scene, plant = self._book.scene, self._book.ground.plant
         (end,) = plant.roads[self._road].open
         throat = f"{self._occasion.station}.{end}"
+        if (self._other, self._occasion.station) in self._book.arrived:
+            return  # it has come already, and is in nobody's way
         hanging = [v for v in scene.world.on[throat] if self._road in scene.world.places_of(v)]
         if self._left not in hanging or set(scene.world.on[throat]) & set(scene.world.rake_of(working.engine).ids):
             return
