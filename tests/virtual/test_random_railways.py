@@ -33,7 +33,7 @@ from .hearing import misheard
 from .reasons import judged
 
 ROOT = Path(__file__).parents[2]
-SEEDS = (3, 8, 14, 21, 25, 32, 35, 37, 59, 95)
+SEEDS = (3, 8, 14, 21, 25, 32, 35, 95)
 TIMES_REAL = 500.0
 seeds = pytest.mark.parametrize("seed", SEEDS)
 
