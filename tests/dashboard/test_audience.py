@@ -106,5 +106,5 @@ def test_a_picture_that_json_cannot_hold_is_a_fault_and_the_next_goes_on(bad: ob
     assert writer.write(Shown(1, {"bad": bad})).startswith(b'event: fault\ndata: {"version":1,')
     assert (
         writer.write(Shown(2, {"good": "né"}))
-        == 'event: snapshot\ndata: {"version":2,"snapshot":{"good":"né"},"outcomes":[]}\n\n'.encode()
+        == 'event: snapshot\ndata: {"version":2,"snapshot":{"good":"né"},"outcomes":[],"truth":false}\n\n'.encode()
     )
