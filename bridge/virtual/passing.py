@@ -16,6 +16,8 @@ from bridge.virtual.rake import Rake
 from bridge.virtual.sensing import Sensor, felt_points, sensors_of
 from bridge.virtual.track import Track
 
+EDGE_MM = 0.001  # so near to the edge of what a detector feels nothing is felt: more than sums of lengths are ever off
+
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
@@ -67,9 +69,12 @@ class Wayside:
                 for tag, from_low_mm in felt_points(vehicle, sensor.detector, vehicle.id in rake.turned, scale):
                     reach_mm = self._physics.half_reach_mm(sensor.detector, tag)
                     ahead_mm = x_mm - low_mm - from_low_mm
-                    for covered_mm, what in ((ahead_mm - reach_mm, "felt"), (ahead_mm + reach_mm, "left")):
-                        if 0.0 < covered_mm <= distance_mm:
-                            yield Crossing(covered_mm, what, vehicle, "", sensor.detector, tag)
+                    # where a point stands just at the edge it is not felt, from whichever side it came and wherever it goes
+                    comes_mm, goes_mm = ahead_mm - reach_mm, ahead_mm + reach_mm
+                    if -EDGE_MM <= comes_mm < distance_mm - EDGE_MM:
+                        yield Crossing(max(comes_mm, 0.0), "felt", vehicle, "", sensor.detector, tag)
+                    if EDGE_MM < goes_mm <= distance_mm + EDGE_MM:
+                        yield Crossing(min(goes_mm, distance_mm), "left", vehicle, "", sensor.detector, tag)
 
     def _sensors_along(self, rake: Rake) -> Iterator[tuple[float, Sensor]]:
         track = self._track
