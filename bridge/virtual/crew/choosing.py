@@ -96,9 +96,15 @@ class Choosing:
             for road in self._roads(job):
                 there = [spot.vehicle for spot in post.ground.line(road)]
                 taken = road != post.road() and post.ground.engine_on(road, post.engine)
-                if taken and not any(post.goes_soon(vehicle) for vehicle in there):
+                if taken and not any(self._is_gone_soon(vehicle, road) for vehicle in there):
                     self.hopeless[job.vehicle] = f"{road} is taken by {there[0]}, which does not go soon"
         return [job for job in jobs if job.vehicle not in self.hopeless]
+
+    def _is_gone_soon(self, vehicle: str, road: str) -> bool:
+        """Whether a train will leave a road in time; one that is on a road where none is booked only shunts there."""
+        workings = self._post.scene.railway.workings.values()
+        is_booked = any(call.road == road for working in workings for call in working.calls)
+        return self._post.goes_soon(vehicle) or (not is_booked and self._post.will_go(vehicle))
 
     def _is_free_now(self, job: Job) -> bool:
         """Whether no other train is on the roads of a job, or at work there."""
