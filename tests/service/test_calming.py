@@ -207,7 +207,7 @@ def evening(seconds: float, per_second: int) -> Iterator[list[Record]]:
         yield records
 
 
-@pytest.mark.parametrize("seconds", [25, pytest.param(600, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("seconds", [25, pytest.param(150, marks=pytest.mark.slow)])
 @pytest.mark.timeout(600)
 def test_long_screaming(tmp_path: Path, folder: FolderRead, seconds: int) -> None:
     clock = [0.0]
