@@ -44,6 +44,7 @@ class State:
     ended: bool = False
     t: float = 0.0
     journal_n: int = 0
+    stopped_t: float | None = None
     presences: dict[str, list[Presence]] = field(default_factory=dict)
     stirred: dict[str, None] = field(default_factory=dict)
     deadlines: Deadlines = field(default_factory=Deadlines)

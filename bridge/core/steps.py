@@ -18,6 +18,8 @@ from bridge.core.telling import tell
 from bridge.core.trains import Phase
 from bridge.wire.records import HostStarted, HostStopped, Said
 
+STATED_S = 1.0  # boards that are asked at a start have said by then how their inputs stand: common practice, no source
+
 
 def due(state: State) -> float | None:
     """The next moment (host seconds) at which a deadline is to be passed, None when nothing waits."""
@@ -41,8 +43,10 @@ def take(state: State, event: Journalled) -> Conditioned:
     else:
         if isinstance(event.record, HostStopped):
             state.clock.host_stopped(event.record.t)
+            state.stopped_t = event.record.t
         elif isinstance(event.record, HostStarted):
             state.clock.host_started(event.record.t)
+            _count_anew(state, event.record.t)
         heard = state.conditioning.take(event)
         digest(state, heard)
     while state.heard:
@@ -73,6 +77,21 @@ def pass_deadline(state: State, t: float) -> None:
         running.pass_deadline(state)
         standing.pass_deadline(state)
     _settle(state)
+
+
+def _count_anew(state: State, t: float) -> None:
+    """The service was down: what is waited for in real time is waited for so much longer, and until boards have said how
+    things stand."""
+    assert state.where is not None
+    by_s = STATED_S + (0.0 if state.stopped_t is None else max(0.0, t - state.stopped_t))
+    state.stopped_t = None
+    state.where.put_off(by_s)
+    state.deadlines.put_off(by_s)
+    state.brimming = {road: round(at + by_s, 6) for road, at in state.brimming.items()}
+    for presence in (p for rows in state.presences.values() for p in rows):
+        presence.last_sign_t += by_s
+        if presence.out_sign_t is not None:
+            presence.out_sign_t += by_s
 
 
 def tick(state: State, t: float) -> None:

@@ -36,6 +36,11 @@ class Deadlines:
         """True where a moment is set for this key."""
         return (kind, subject, one, two) in self._at
 
+    def put_off(self, by_s: float) -> None:
+        """Every moment comes so many seconds later."""
+        for (kind, subject, one, two), t in list(self._at.items()):
+            self.set(kind, subject, t + by_s, one, two)
+
     def first(self) -> float | None:
         """The next moment, None when nothing waits."""
         while self._heap:

@@ -256,7 +256,9 @@ class Roll:
         if board.id in self._detectors.waiting:
             del self._detectors.waiting[board.id]
             for row in self._detectors.of_board[board.id].values():
-                self._detectors.show(row, Evidence(n if row.mark is None else row.mark.n, t, t))
+                mark = row.mark  # what was reported before the hello happened all the same
+                moves = mark is not None and mark.moves and row.now.raw is not None
+                self._detectors.show(row, Evidence(n if mark is None else mark.n, t, t, moves=moves))
 
     def _forget(self, board: BoardNow, why: str, n: int | None, t: float) -> None:
         for row in self._detectors.of_board[board.id].values():

@@ -136,6 +136,9 @@ class Inference(Protocol):
     def due(self) -> float | None:
         """When it wants to be woken."""
 
+    def put_off(self, by_s: float) -> None:
+        """The service did not hear for so long: what is waited for is waited for anew."""
+
     def belief(self, vehicle: str) -> Belief:
         """What is believed of one vehicle."""
 

@@ -84,6 +84,10 @@ class Follower:
         """When something is to be looked at again."""
         return self._picture.deadlines.first()
 
+    def put_off(self, by_s: float) -> None:
+        """What is to be looked at again is looked at so many seconds later."""
+        self._picture.deadlines.put_off(by_s)
+
     # --- what happens
 
     def begin(self, standing: Sequence[tuple[str, str]], t: float) -> None:

@@ -211,7 +211,7 @@ def test_everything_from_an_opened_port_is_unknown_until_hello_has_come(scene: S
     assert (scene.word("dock"), scene.word("points")) == ("unknown", "unknown")
     scene.hello(0.5)
     assert (scene.word("dock"), scene.word("points")) == ("occupied", "on")
-    assert [(o.t, o.moves) for o in scene.observations] == [(0.5, False), (0.5, False)]
+    assert [(o.t, o.moves) for o in scene.observations] == [(0.5, True), (0.5, True)]
 
 
 def test_opening_a_port_again_makes_what_was_known_unknown(scene: Scene) -> None:

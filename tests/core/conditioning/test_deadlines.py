@@ -45,3 +45,12 @@ def test_equal_moments_come_in_the_order_of_their_names() -> None:
     deadlines.set("clear", "z", 1.0)
     keys = [woken[1][:3] for woken in iter(lambda: deadlines.pop(1.0), None)]
     assert keys == [("clear", "z", 0), ("gap", "a", 3), ("gap", "b", 1), ("gap", "b", 2)]
+
+
+def test_what_is_put_off_comes_so_much_later_and_in_the_same_order() -> None:
+    waiting = Deadlines()
+    waiting.set("clear", "dock", 2.0)
+    waiting.set("gap", "alder", 3.0, 17, 4)
+    waiting.put_off(1.5)
+    assert waiting.pop(3.4) is None
+    assert [waiting.pop(9.0), waiting.pop(9.0)] == [(3.5, ("clear", "dock", 0, 0)), (4.5, ("gap", "alder", 17, 4))]
