@@ -6,7 +6,6 @@ Rule: whatever stands in the folder, the answer is findings with their places, n
 from __future__ import annotations
 
 import argparse
-import io
 import json
 import sys
 from collections import Counter
@@ -14,6 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from bridge.cli.printing import printed
 from bridge.folder import Finding, load, why_no_folder
 
 HELP = "prove a railway folder: faults, conflicts and advice, each with file and line"
@@ -44,13 +44,12 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"numbertaker check: {folder} {wrong}. Name the folder in which railway.toml stands.", file=sys.stderr)
         return 2
     read = load(folder)
-    if arguments.json:
-        for finding in read.findings:
-            print(json.dumps(finding.as_dict()))
-    else:
-        if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal that lacks a letter must not end the check
-            sys.stdout.reconfigure(errors="replace")
-        print(shown(read.findings))
+    with printed(to_person=not arguments.json):
+        if arguments.json:
+            for finding in read.findings:
+                print(json.dumps(finding.as_dict()))
+        else:
+            print(shown(read.findings))
     return int(any(finding.level in ("fault", "conflict") for finding in read.findings))
 
 

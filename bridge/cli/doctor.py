@@ -6,7 +6,6 @@ Rule: it tries things rather than trusting settings, disturbs no running session
 from __future__ import annotations
 
 import argparse
-import io
 import json
 import sys
 import time
@@ -14,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from bridge.cli.addresses import BROKER_PORT, address
+from bridge.cli.printing import printed
 from bridge.cli.wires import PASSWORD_FILE, Wishes, broker
 from bridge.folder import FolderRead, load, why_no_folder
 from bridge.service.examining import Finding, Part, examined
@@ -46,16 +45,7 @@ def add(commands: Any) -> None:
     )
     parser.add_argument("folder", metavar="FOLDER", nargs="?", type=Path, help="the folder in which railway.toml stands")
     parser.add_argument("--store", metavar="FILE", type=Path, help="the store; else in FOLDER, RAILWAY.store")
-    parser.add_argument(
-        "--broker",
-        metavar="HOST:PORT",
-        type=address("127.0.0.1", BROKER_PORT),
-        help="the MQTT broker, before railway.toml's",
-    )
-    parser.add_argument(
-        "--port", metavar="PATH", action="append", default=[], help="a serial port; several times if need be"
-    )
-    parser.add_argument("--no-serial", action="store_true", help="leave the serial ports of this machine alone")
+    Wishes.add_arguments(parser)
     parser.add_argument(
         "--restart", metavar="COMMAND", help="restart the broker with this command, and see what it has kept"
     )
@@ -72,14 +62,13 @@ def run(arguments: argparse.Namespace) -> int:
         return 2
     longest_s = LONGEST_S + (2 * RESTART_S if arguments.restart else 0.0)
     found = examined(_parts(arguments, None if folder is None else load(folder)), longest_s)
-    if isinstance(sys.stdout, io.TextIOWrapper):  # a terminal that lacks a letter must not end it
-        sys.stdout.reconfigure(errors="replace")
-    if arguments.json:
-        for name, findings in found.items():
-            for finding in findings:
-                print(json.dumps(finding.as_dict(name), ensure_ascii=False))
-    else:
-        print(_shown(found))
+    with printed(to_person=not arguments.json):
+        if arguments.json:
+            for name, findings in found.items():
+                for finding in findings:
+                    print(json.dumps(finding.as_dict(name), ensure_ascii=False))
+        else:
+            print(_shown(found))
     return int(any(finding.level == "fault" for findings in found.values() for finding in findings))
 
 

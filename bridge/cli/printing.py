@@ -1,4 +1,4 @@
-"""Results on stdout, as other programs read them: UTF-8 whatever the terminal thinks, and no fuss when the reader leaves.
+"""Results on stdout: UTF-8 for other programs whatever the terminal thinks, and no fuss when the reader leaves.
 
 Rule: `numbertaker ... | head` is no error.
 """
@@ -16,9 +16,14 @@ FLUSH_AFTER_S = 0.2
 
 
 @contextmanager
-def printed() -> Iterator[None]:
-    """While results are printed: stdout is UTF-8, and a reader that has had enough ends the printing quietly."""
-    if isinstance(sys.stdout, io.TextIOWrapper):
+def printed(to_person: bool = False) -> Iterator[None]:
+    """While results are printed: stdout is UTF-8, and a reader that has had enough ends the printing quietly.
+
+    Sentences `to_person` keep to the letters that the terminal has: one that it lacks must not end them.
+    """
+    if isinstance(sys.stdout, io.TextIOWrapper) and to_person:
+        sys.stdout.reconfigure(errors="replace")
+    elif isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8", errors="surrogateescape")
     try:
         yield

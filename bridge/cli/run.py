@@ -15,7 +15,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from bridge.cli.addresses import BROKER_PORT, LISTEN, address, pages
+from bridge.cli.addresses import LISTEN, address, pages
 from bridge.cli.folders import taken
 from bridge.cli.printing import complain
 from bridge.cli.wires import Wishes, links
@@ -60,16 +60,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=LISTEN,
         help=f"where the page is to be had; {LISTEN[0]}:{LISTEN[1]} unless said, which is every network of this machine",
     )
-    parser.add_argument(
-        "--broker",
-        metavar="HOST:PORT",
-        type=address("127.0.0.1", BROKER_PORT),
-        help="the MQTT broker, before railway.toml's",
-    )
-    parser.add_argument(
-        "--port", metavar="PATH", action="append", default=[], help="a serial port; may be given several times"
-    )
-    parser.add_argument("--no-serial", action="store_true", help="leave the serial ports of this machine alone")
+    Wishes.add_arguments(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ import argparse
 from dataclasses import dataclass
 from pathlib import Path
 
-from bridge.cli.addresses import BROKER_PORT, Address
+from bridge.cli.addresses import BROKER_PORT, Address, address
 from bridge.folder import FolderRead
 from bridge.links.link import Clock, Link
 from bridge.links.mqtt import Broker, MqttLink
@@ -26,6 +26,20 @@ class Wishes:
     broker: Address | None = None
     ports: tuple[str, ...] = ()
     no_serial: bool = False
+
+    @staticmethod
+    def add_arguments(parser: argparse.ArgumentParser) -> None:
+        """What may be said about wires, for every command that takes it."""
+        parser.add_argument(
+            "--broker",
+            metavar="HOST:PORT",
+            type=address("127.0.0.1", BROKER_PORT),
+            help="the MQTT broker, before railway.toml's",
+        )
+        parser.add_argument(
+            "--port", metavar="PATH", action="append", default=[], help="a serial port; may be given several times"
+        )
+        parser.add_argument("--no-serial", action="store_true", help="leave the serial ports of this machine alone")
 
     @classmethod
     def of(cls, arguments: argparse.Namespace) -> Wishes:

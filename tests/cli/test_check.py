@@ -113,6 +113,17 @@ def test_a_terminal_that_lacks_a_letter(folder):
     assert done.stderr == ""
 
 
+@pytest.mark.parametrize("words", [(), ("--json",)])
+def test_a_reader_that_has_had_enough_is_no_error(folder, words):
+    change(folder, "moves.csv", "w3,alder.dock", "w3,alder.duck")
+    command = "import sys; from bridge.cli import main; sys.exit(main(sys.argv[1:]))"
+    check = [sys.executable, "-c", command, "check", str(folder), *words]
+    reading = subprocess.Popen(check, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    reading.stdout.close()
+    assert reading.stderr.read() == ""
+    assert reading.wait(60) == 1
+
+
 @pytest.mark.parametrize(
     ("levels", "words"),
     [
