@@ -9,7 +9,7 @@ the time of day is set, operators meddle, all by the seed; once a day the servic
 To hold: the memory of the process stays as it is after the first day, and so do its open handles; at the end of every
 evening no section holds a train that is not there; in the evenings in which nothing goes wrong nothing is said to be wrong
 and every vehicle is where it is believed; and the store grows as was forecast from its first tenth. Exit status 1 where one
-of them does not.
+of them does not. SIGTERM, as `timeout` sends it, ends it after the day: what there is by then is judged.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from __future__ import annotations
 import argparse
 import gc
 import os
+import signal
 import sys
 import tempfile
 import time
@@ -81,6 +82,12 @@ class Soak:
         self._sizes: list[tuple[int, int]] = []
         self._began = time.monotonic()
         self._first: tracemalloc.Snapshot | None = None
+        self._is_enough = False
+        signal.signal(signal.SIGTERM, lambda *_: self.stop())
+
+    def stop(self) -> None:
+        """End it after this day: what there is by then is judged."""
+        self._is_enough = True
 
     def run(self) -> int:
         """All days; then what they came to."""
@@ -91,6 +98,8 @@ class Soak:
             self._layout.rest((day + 1) * DAY_S + 8 * 3600.0)
             self._layout.work(tenths[1] - tenths[0], self._sample)
             self._sizes.append((self._layout.lines, self._layout.store.stat().st_size))
+            if self._is_enough:
+                break
         return self._judge()
 
     def _sample(self, evening: Evening) -> None:
@@ -104,7 +113,7 @@ class Soak:
 
     def _judge(self) -> int:
         layout, took_s = self._layout, time.monotonic() - self._began
-        print(f"{self._days} days, {len(layout.evenings)} evenings, {layout.reports:,} reports, {layout.lines:,} lines")
+        print(f"{len(self._sizes)} days, {len(layout.evenings)} evenings, {layout.reports:,} reports, {layout.lines:,} lines")
         worked_s = time.process_time()
         print(f"  {took_s:,.0f} s, {worked_s:,.0f} of them at work: {layout.lines / worked_s:,.0f} lines/s")
         print(f"  the service was started {layout.starts} times")
@@ -144,7 +153,7 @@ class Soak:
         return [line for evening in self._layout.evenings for line in _wrong(evening)]
 
     def _store(self) -> list[str]:
-        (early_lines, early_bytes), (lines, size) = self._sizes[max(0, self._days // 10 - 1)], self._sizes[-1]
+        (early_lines, early_bytes), (lines, size) = self._sizes[max(0, len(self._sizes) // 10 - 1)], self._sizes[-1]
         forecast, got = early_bytes / early_lines, size / lines
         began = time.perf_counter()
         clock = self._layout.clock
