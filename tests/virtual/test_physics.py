@@ -1,10 +1,10 @@
-"""Speed, dwell, closing times and reads against figures from outside; axles, contacts and dirt as they are told."""
+"""Speed, dwell, closing times and reads against figures from outside; axles, contacts and tags as they are told."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from itertools import pairwise
 from random import Random
 
@@ -12,95 +12,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bridge.core.plan import Railway, Vehicle
-from bridge.core.plant import Detector
+from bridge.core.plan import Vehicle
 from bridge.virtual.evening import Evening
 from bridge.virtual.motion import scale_speed_mm_s
 from bridge.virtual.noise import garbled
-from bridge.virtual.orders import Order, RunsTo
-from bridge.virtual.physics import EM4100_FRAME_S, Dirt, Physics, ReaderMake, Weakness, axles_mm
+from bridge.virtual.physics import EM4100_FRAME_S, Physics, ReaderMake, Weakness, axles_mm
 from bridge.virtual.script import Script
-from bridge.virtual.staging import Stage
-from bridge.wire.lines import BoardLine, Edge, Report, Watch
+from bridge.wire.lines import BoardLine
 
+from .passes import ALONE, ENGINE, READER, TREADLE, Line, passes
 from .test_motion import SCALES
-
-Line = Callable[..., Railway]
-READER = '[[detector]]\nid = "{id}"\nkind = "reader"\nat = "ash-elm@ash"\nboard = "one"\ninput = {input}\n'
-TREADLE = '[[detector]]\nid = "treadle"\nkind = "treadle"\nat = "ash-elm@ash"\nsees = "{sees}"\nboard = "one"\ninput = 9\n'
-TRACK = '[[detector]]\nid = "track"\nkind = "track"\ncovers = "ash-elm"\nboard = "one"\ninput = 8\n'
-ENGINE = ["e1,engine,150,04AA000001,", "w1,wagon,80,04AA000002,", "w2,wagon,80,04AA000003,"]
-ALONE = ["e1,ash.road,1", "w1,ash.siding,1", "w2,ash.siding,2"]
-TOGETHER = ["e1,ash.road,3", "w1,ash.road,2", "w2,ash.road,1"]
-
-
-@dataclass
-class Shuttle:
-    """Runs between the two stations so many times."""
-
-    speed_mm_s: float
-    left: int
-    engine: str = "e1"
-    name: str = "shuttle"
-    at: list[str] = field(default_factory=lambda: ["elm.road", "ash.road"])
-
-    def next_order(self) -> tuple[Order, str] | None:
-        self.left -= 1
-        self.at.reverse()
-        return (RunsTo(self.at[1], speed_mm_s=self.speed_mm_s), "shuttle:1") if self.left >= 0 else None
-
-
-@dataclass
-class Seen:
-    """All that was to be seen of some passes."""
-
-    evening: Evening
-    reports: list[Report]
-    edges: list[Edge]
-    happened: list[tuple[str, str, str]]
-    dwells_s: list[float]
-
-    def caught(self, input: int, passes: int) -> float:
-        return sum(line.input == input for line in self.reports) / passes
-
-
-def passes(
-    railway: Railway, speed_mm_s: float, count: int, physics: Physics | None = None, *, watched: bool = False
-) -> Seen:
-    """So many passes of a train over the boundary of station and section, at full speed there."""
-    evening = Evening(
-        railway, Script(speed_mm_s=speed_mm_s), physics=physics or Physics(), crews=[Shuttle(speed_mm_s, count)]
-    )
-    seen = Seen(evening, [], [], [], [])
-    came: dict[tuple[str, str], float] = {}
-    inputs = evening.scene.inputs
-    felt, left = inputs.felt, inputs.left
-
-    def on_felt(detector: Detector, tag: str) -> None:
-        came[detector.id, tag] = evening.timeline.now_s
-        felt(detector, tag)
-
-    def on_left(detector: Detector, tag: str) -> None:
-        if tag:
-            seen.dwells_s.append(evening.timeline.now_s - came[detector.id, tag])
-        left(detector, tag)
-
-    def on_line(_board: object, line: BoardLine) -> None:
-        if isinstance(line, Report):
-            seen.reports.append(line)
-        elif isinstance(line, Edge):
-            seen.edges.append(line)
-
-    inputs.felt, inputs.left = on_felt, on_left  # type: ignore[method-assign]
-    inputs.witness = lambda what, detector, subject: seen.happened.append((what, detector.id, subject))
-    evening.on_line = on_line
-    evening.start()
-    while not evening.finished:
-        if watched:
-            evening.hear("one", Watch(9, 60))
-        evening.timeline.step()
-    return seen
-
 
 # -- against figures from outside --------------------------------------------------------------------------------------
 
@@ -277,86 +198,3 @@ def test_a_garbled_tag_is_another_with_bytes_of_the_same(tag: bytes, seed: int) 
     made = bytes.fromhex(garbled(tag.hex().upper(), Random(seed)))
     assert len(made) == len(tag)
     assert made != tag
-
-
-# -- dirt --------------------------------------------------------------------------------------------------------------
-
-
-def drops(seen: Seen) -> int:
-    return sum(what == "drop" for what, _, _ in seen.happened)
-
-
-def test_nothing_drops_out_where_nothing_is_dirty(line: Line) -> None:
-    seen = passes(line(TRACK, ENGINE, TOGETHER), 150, 40, Physics(dirt=Dirt({"ash.road": 1.0}, {"nobody": 0.0})))
-    assert drops(seen) == 0
-    assert [r.value for r in seen.reports] == ["on", "off"] * 40
-
-
-# Source: users of detectors report drop-outs of 20 ms to 1 s, more with short light trains.
-@pytest.mark.parametrize("dirt", [Dirt(rails={"ash-elm": 1.0}), Dirt(wheels={"e1": 1.0})], ids=["rails", "wheels"])
-def test_short_light_trains_drop_out_more(line: Line, dirt: Dirt, figure: Callable[[str], None]) -> None:
-    alone = passes(line(TRACK, ENGINE, ALONE, length=3000), 100, 60, Physics(dirt=dirt))
-    train = passes(line(TRACK, ENGINE, TOGETHER, length=3000), 100, 60, Physics(dirt=dirt))
-    what = "rails" if dirt.rails else "wheels"
-    figure(f"drop-outs over dirty {what}: {drops(alone)} of an engine alone, {drops(train)} with two wagons")
-    assert drops(alone) > 1.5 * drops(train) > 20
-
-
-def test_a_drop_out_lasts_20_ms_to_1_s_and_all_are_reported_but_those_within_the_debounce(line: Line) -> None:
-    seen = passes(line(TRACK, ENGINE, ALONE, length=3000), 100, 60, Physics(dirt=Dirt(rails={"ash-elm": 1.0})))
-    first = seen.reports[0].ms
-    values = [((r.ms - first) % (1 << 32), r.value) for r in seen.reports]
-    assert [value for _, value in values] == ["on", "off"] * (len(values) // 2)
-    gaps = [on - off for (off, value), (on, _) in pairwise(values) if value == "off" and on - off < 1_050]
-    assert len(gaps) > 100
-    assert 18 <= min(gaps) < 40
-    assert 700 < max(gaps) <= 1_003
-
-
-def test_what_stands_drops_out_less(line: Line) -> None:
-    railway = line(TRACK, ENGINE, ALONE)
-    evening = Evening(railway, Script(), physics=Physics(dirt=Dirt(rails={"ash-elm": 1.0})), crews=[])
-    contact = evening.scene.inputs.contact
-    (track,) = railway.plant.detectors.values()
-    engine = [railway.stock["e1"]]
-    contact.runs = lambda vehicle: True
-    running = contact.drops_per_min(track, engine)
-    contact.runs = lambda vehicle: False
-    assert 0 < contact.drops_per_min(track, engine) < 0.1 * running
-    assert contact.drops_per_min(track, []) == 0
-
-
-# -- whole evenings ----------------------------------------------------------------------------------------------------
-
-
-def counted(demo: Stage, seed: int, names: list[str]) -> tuple[Counter[str], float]:
-    """What happened in an evening, and its minutes."""
-    evening = demo.evening(seed, names)
-    found: Counter[str] = Counter()
-    evening.scene.inputs.witness = lambda what, detector, subject: found.update([what])
-    evening.run()
-    return found, (evening.timeline.now_s - evening.begin_s) / 60
-
-
-def test_on_a_clean_evening_every_tag_is_read_and_nothing_drops_out(demo: Stage) -> None:
-    for seed in (1, 2):
-        found, _ = counted(demo, seed, [])
-        assert set(found) == {"read"}
-        assert found["read"] > 150
-
-
-def test_how_dirty_dirty_is(demo: Stage, figure: Callable[[str], None]) -> None:
-    """About as much as the dice do: one tag in twenty unread, six drop-outs and half a garbled tag a minute."""
-    found: Counter[str] = Counter()
-    minutes = 0.0
-    for seed in range(1, 9):
-        counts, lasted = counted(demo, seed, ["dirty"])
-        found, minutes = found + counts, minutes + lasted
-    unread = found["unread"] / (found["unread"] + found["read"])
-    figure(
-        f"dirty, 8 evenings: {unread:.3f} of passes unread, {found['drop'] / minutes:.1f} drop-outs"
-        f" and {found['false-read'] / minutes:.2f} garbled tags a minute"
-    )
-    assert 0.03 < unread < 0.075
-    assert 4 < found["drop"] / minutes < 8
-    assert 0.25 < found["false-read"] / minutes < 0.8

@@ -183,3 +183,13 @@ def make() -> Callable[..., Scene]:
 @pytest.fixture
 def scene(make: Callable[..., Scene]) -> Scene:
     return make()
+
+
+@pytest.fixture
+def strict(make: Callable[..., Scene]) -> Scene:
+    """Boards are lost after 6 s, reports after 5, as the contract has it."""
+    scene = make(limits={})
+    scene.alive(0.0)
+    scene.alive(0.0, board="birch")
+    scene.changes.clear()
+    return scene

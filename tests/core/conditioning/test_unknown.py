@@ -133,3 +133,37 @@ def test_what_had_begun_to_clear_is_never_said_to_be_clear(known: Scene, cause: 
     CAUSES[cause][0](known)
     known.until(WHEN + 5)
     assert "clear" not in [said for _, said in known.told("dock")]
+
+
+# --- muted
+
+
+def test_mute_it_counts_as_unknown(scene: Scene) -> None:
+    scene.report(1.0, 1, "on")
+    (seen,) = scene.core.mute("dock", 2.0, 2).observations
+    assert (seen.state, seen.n, seen.t, seen.moves) == ("unknown", 2, 2.0, False)
+    assert scene.report(3.0, 1, "off").observations == ()
+    scene.until(9.0)
+    (seen,) = scene.core.unmute("dock", 10.0, 3).observations
+    assert (seen.state, seen.moves) == ("clear", False)
+
+
+@pytest.mark.parametrize(("number", "value"), [(3, "tag=04A1"), (4, "on"), (5, "on")])
+def test_a_muted_treadle_or_reader_says_nothing(scene: Scene, number: int, value: str) -> None:
+    for detector in ("mouth", "axles", "engines"):
+        scene.core.mute(detector, 1.0, 1)
+    assert scene.report(2.0, number, value).observations == ()
+
+
+def test_an_off_under_way_settles_silently_while_muted(scene: Scene) -> None:
+    scene.report(1.0, 1, "on")
+    scene.report(2.0, 1, "off")
+    scene.core.mute("dock", 2.5, 2)
+    scene.until(9.0)
+    assert scene.told("dock") == [(1.0, "occupied")]
+    assert scene.core.unmute("dock", 9.0, 3).observations[0].state == "clear"
+
+
+def test_mute_of_an_unknown_detector_is_a_fault_of_the_caller(scene: Scene) -> None:
+    with pytest.raises(KeyError):
+        scene.core.mute("nowhere", 1.0, 1)
