@@ -23,6 +23,8 @@ from bridge.virtual.recording import Recording
 from bridge.virtual.staging import Stage, stage
 from bridge.virtual.verdict import Verdict, held_against
 
+from ..measuring.alarms import false_alarms
+
 Row = Mapping[str, Any]
 
 SEEDS = (1, 2)
@@ -46,32 +48,6 @@ MISTAKES = tuple(name for name in staged().choices() if name not in {**NOISES, *
 
 TAKEN_BACK = {"divided": {"set-out-forgotten"}}
 """What may be said and taken back: a train that is out for longer than `out_after` counts as departed until it is back."""
-
-
-def false_alarms(truth: Row, rows: Sequence[Row]) -> list[Row]:
-    """The first word of each irregularity that is neither a planted one nor follows from one; also of those taken back."""
-    items: dict[str, list[Row]] = {}
-    for row in rows:
-        if row["says"] == "irregularity":
-            items.setdefault(row["id"], []).append(row)
-    planted = {
-        item
-        for item, said in items.items()
-        if any(row["kind"] == each["kind"] and agrees(each["subject"], row) for row in said for each in truth["expected"])
-    }
-    may_follow = {kind for each in truth["expected"] for kind in each["may_follow"]}
-    return [
-        said[0]
-        for item, said in items.items()
-        if item not in planted and said[0]["kind"] not in may_follow and not any(row["cause"] in planted for row in said)
-    ]
-
-
-def agrees(subject: Row, row: Row) -> bool:
-    return all(
-        set(row[key] or ()) == set(wanted) if isinstance(wanted, list) else row[key] == wanted
-        for key, wanted in subject.items()
-    )
 
 
 @dataclass(frozen=True)
