@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import socket
-import subprocess
 import threading
 import time
 import tty
@@ -16,11 +14,14 @@ from typing import TYPE_CHECKING
 import pytest
 
 from bridge.links.link import Arrival
+from bridge.links.mqtt import Broker, MqttLink
 from bridge.links.serial import SerialLink
 from bridge.links.serial_port import Patience
 from bridge.wire.encode import encode
 from bridge.wire.lines import Line
 from bridge.wire.records import Record
+
+from .brokers import BoardClient, Mosquitto
 
 if TYPE_CHECKING:
     from .live import Host, LiveBoard
@@ -106,46 +107,6 @@ class PtyBoard:
             assert time.monotonic() < until, f"heard only {heard!r}"
             heard += self.heard()
             time.sleep(0.005)
-
-
-class Mosquitto:
-    """A broker of its own on a free port of this machine, which can be killed and started again."""
-
-    def __init__(self, program: str, folder: Path, settings: tuple[str, ...] = ("allow_anonymous true",)) -> None:
-        self._program = program
-        self._folder = folder
-        self._process: subprocess.Popen[bytes] | None = None
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port: int = free.getsockname()[1]
-        own = ["user root"] if os.getuid() == 0 else []
-        kept = ["persistence true", f"persistence_location {folder}/", "autosave_interval 1"]
-        conf = [*own, *kept, f"listener {self.port} 127.0.0.1", *settings]
-        (folder / "broker.conf").write_text("\n".join(conf) + "\n", encoding="utf-8")
-
-    def start(self) -> None:
-        with (self._folder / "broker.log").open("ab") as log:
-            self._process = subprocess.Popen(
-                [self._program, "-c", str(self._folder / "broker.conf")], stdout=log, stderr=log
-            )
-        until = time.monotonic() + 5
-        while True:
-            try:
-                socket.create_connection(("127.0.0.1", self.port), 1).close()
-                return
-            except OSError:
-                assert time.monotonic() < until, (self._folder / "broker.log").read_text(encoding="utf-8")
-                time.sleep(0.01)
-
-    def stop(self) -> None:
-        if self._process is not None:
-            self._process.terminate()
-            self._process.wait(5)
-
-    def kill(self) -> None:
-        assert self._process is not None
-        self._process.kill()
-        self._process.wait(5)
 
 
 @pytest.fixture
@@ -242,3 +203,32 @@ def broker(new_broker: Callable[..., Mosquitto]) -> Mosquitto:
     started = new_broker()
     started.start()
     return started
+
+
+@pytest.fixture
+def client_of() -> Iterator[Callable[..., BoardClient]]:
+    """`client_of(broker)`: a board, or anybody else, on that broker."""
+    clients: list[BoardClient] = []
+
+    def make(broker: Mosquitto, *will: str, **login: str) -> BoardClient:
+        clients.append(BoardClient(broker.port, will if will else None, **login))
+        return clients[-1]
+
+    yield make
+    for client in clients:
+        client.leave()
+
+
+@pytest.fixture
+def link_on(inbox: Inbox) -> Iterator[Callable[..., MqttLink]]:
+    """`link_on(broker)`: a started link, by default into the inbox that can be waited on."""
+    links: list[MqttLink] = []
+
+    def make(broker: Mosquitto, into=inbox, boards=(), clock=time.monotonic, **more) -> MqttLink:
+        links.append(MqttLink(clock, "branch", Broker("127.0.0.1", broker.port, **more), boards))
+        links[-1].start(into)
+        return links[-1]
+
+    yield make
+    for link in links:
+        link.stop()
