@@ -59,7 +59,7 @@ def main() -> None:
 
 def evening(railway: Railway) -> list[Record]:
     """The demonstration evening, as the virtual boards report it."""
-    lines = Recording(stage(railway, DEMO).evening(1, [])).run().splitlines()
+    lines = Recording(stage(railway, DEMO / "evening.script").evening(1, [])).run().splitlines()
     return [record for record in read_capture(lines) if not isinstance(record, CaptureFault)]
 
 

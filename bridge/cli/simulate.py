@@ -30,13 +30,14 @@ EPILOG = """example:
   numbertaker simulate demo/railway --seed 7 --faults wrong-road --out trial
   numbertaker replay demo/railway trial.capture
   numbertaker simulate demo/railway --faults list
+  numbertaker simulate demo/railway --script demo/railway/evening.script
   numbertaker simulate demo/railway --pty
   numbertaker simulate --grow 20 --minutes 10 --out large
 
-Crews work timetable.csv and moves.csv by themselves, and what they could not do is told with the reason; a script in FOLDER
-(evening.script), or that of --script, goes before, unless --crews is given. Live, boards that the folder puts on
-MQTT speak through the broker named with --broker, all others through pseudo-terminals, whose paths are printed; the
-evening begins once all boards have been asked. Ctrl-C stops it.
+Crews work timetable.csv and moves.csv by themselves, and what they could not do is told with the reason; with --script they
+do what it says instead, and --faults takes the mistakes that it names. Live, boards that the folder puts on MQTT speak
+through the broker named with --broker, all others through pseudo-terminals, whose paths are printed; the evening begins
+once all boards have been asked. Ctrl-C stops it.
 With --grow a railway of N stations, 40 wagons at each, is grown from the seed and written as a folder: FOLDER where it is
 given, else PREFIX-railway. Crews work it to the end of its plan, or for so many minutes as --minutes says.
 Exit status: 1 where folder, script or wires cannot be used, 2 on wrong usage.
@@ -60,8 +61,7 @@ def add(commands: Any) -> None:
     parser.add_argument(
         "--out", metavar="PREFIX", help="write PREFIX.capture and PREFIX.truth.json (simulated); live the truth"
     )
-    parser.add_argument("--script", type=Path, metavar="FILE", help="another script than the folder's evening.script")
-    parser.add_argument("--crews", action="store_true", help="crews work by the plan though there is a script")
+    parser.add_argument("--script", type=Path, metavar="FILE", help="crews do what this script says, not the plan")
     parser.add_argument("--grow", type=stations, metavar="N", help="a grown railway of N stations, 40 wagons at each")
     parser.add_argument("--minutes", type=minutes, metavar="M", help="simulated, at most M real minutes of the session")
     parser.add_argument("--pty", action="store_true", help="live, on pseudo-terminals")
@@ -88,7 +88,7 @@ def run(arguments: argparse.Namespace) -> int:
     if folder is None or read is None or read.railway is None:
         return 1
     try:
-        made = stage(read.railway, folder, arguments.script, by_plan=arguments.crews)
+        made = stage(read.railway, arguments.script)
         if arguments.faults == "list":
             print(choices(made))
             return 0

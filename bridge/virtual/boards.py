@@ -28,6 +28,8 @@ class Boards:
         self.on_line: Callable[[Board, BoardLine], None] = lambda board, line: None
         self.on_link: Callable[[Board, bool], None] = lambda board, up: None
         self.mark: Callable[[str], None] = lambda name: None
+        self.on_lost: list[Callable[[str], None]] = []
+        """Who hears that a board has lost a report."""
         self._timeline, self._truth = timeline, truth
         self._losing: dict[str, BoardFails] = {}
         self._lost: dict[str, int] = {}
@@ -65,6 +67,8 @@ class Boards:
         if not losing.kept:
             board.forget(line.seq)
         self._note(board, "lost, sent again when asked" if losing.kept else "lost", boot=line.boot, seq=line.seq)
+        for hear in self.on_lost:
+            hear(board.name)
         self.mark(f"{board.name}-losing")
         if self._lost[board.name] == losing.lost:
             self.mark(f"{board.name}-lost")

@@ -14,7 +14,7 @@ from bridge.virtual.board import Board
 from bridge.virtual.boards import Boards
 from bridge.virtual.clock import SessionClock
 from bridge.virtual.crews import Crews
-from bridge.virtual.faults import Fault, set_down_elsewhere, with_faults, with_swapped_tags
+from bridge.virtual.faults import Fault, set_down_elsewhere, with_carried_tags, with_faults
 from bridge.virtual.inputs import Inputs
 from bridge.virtual.lookout import Lookout
 from bridge.virtual.mishaps import Mishaps
@@ -63,7 +63,7 @@ class Evening:
         self._cabinet.on_link = self._link
         self.on_words: Callable[[str], None] = lambda words: None
         physics = with_faults(physics, faults, railway)
-        world = World(with_swapped_tags(railway, faults), physics)
+        world = World(with_carried_tags(railway, faults), physics)
         set_down_elsewhere(world, faults)
         inputs = Inputs(
             railway.plant,

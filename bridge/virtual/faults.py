@@ -34,6 +34,9 @@ FAULTS = {
     "moved-by-hand": "a hand takes a wagon from one road to another, while nobody runs there (=WAGON or =WAGON+ROAD)",
     "misplaced": "a wagon stands on another road at the start than whereabouts.csv says (=WAGON or =WAGON+ROAD)",
     "swapped-tags": "two wagons carry each other's tags (=WAGON+WAGON)",
+    "unlisted-tag": "one vehicle carries a tag that no list knows (=VEHICLE)",
+    "silent-board": "one board says nothing for 40 s, then starts anew (=BOARD)",
+    "losing-board": "three reports of one board are lost for good, while something runs there (=BOARD)",
 }
 
 DEAF_SHARE = 0.2
@@ -117,16 +120,29 @@ def with_faults(physics: Physics, faults: Iterable[Fault], railway: Railway) -> 
     return physics
 
 
-def with_swapped_tags(railway: Railway, faults: Iterable[Fault]) -> Railway:
+def with_carried_tags(railway: Railway, faults: Iterable[Fault]) -> Railway:
     """The railway with the tags that its vehicles really carry."""
     for fault in faults:
+        stock = dict(railway.stock)
         if fault.name == "swapped-tags":
             one, other = fault.subjects
-            stock = dict(railway.stock)
             stock[one] = replace(stock[one], tags=railway.stock[other].tags)
             stock[other] = replace(stock[other], tags=railway.stock[one].tags)
-            railway = replace(railway, stock=stock)
+        elif fault.name == "unlisted-tag":
+            one = fault.subjects[0]
+            stock[one] = replace(stock[one], tags=(_unlisted(railway, one), *stock[one].tags[1:]))
+        railway = replace(railway, stock=stock)
     return railway
+
+
+def _unlisted(railway: Railway, vehicle: str) -> str:
+    """A tag as long as the one it has, and nobody's."""
+    known = {tag for other in railway.stock.values() for tag in other.tags}
+    chance, length = Random(f"unlisted {vehicle}"), len(railway.stock[vehicle].tags[0])
+    tag = railway.stock[vehicle].tags[0]
+    while tag in known:
+        tag = "".join(chance.choice("0123456789ABCDEF") for _ in range(length))
+    return tag
 
 
 def set_down_elsewhere(world: World, faults: Iterable[Fault]) -> None:

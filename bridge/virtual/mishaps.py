@@ -1,6 +1,7 @@
 """Faults that happen at some moment of an evening: a trip, a reset, a link that drops, a hand.
 
-Rule: the moment is the seed's, a share of the booked evening; what needs a quiet moment waits for one.
+Rule: the moment is the seed's, a share of the booked evening; what needs a quiet moment waits for one. What the bridge
+should say of a fault is expected of it in the truth.
 """
 
 from __future__ import annotations
@@ -14,13 +15,19 @@ from bridge.virtual.boards import Boards
 from bridge.virtual.faults import Fault
 from bridge.virtual.hands import is_quiet, move
 from bridge.virtual.noticing import Noticing, Row
+from bridge.virtual.orders import BoardFails, Condition, Expectation, Moment
 from bridge.virtual.scene import Scene
 from bridge.virtual.subjects import stations_of
+from bridge.virtual.truth import Watched
 from bridge.virtual.world import BlockedError
 
 HELD_UP_S = 1.0  # who waits for a quiet moment looks so often
 SHORTEST_S = 600.0  # an evening without a timetable counts as so long
 BROWNOUTS = 4  # no more of them in an evening
+SILENT_S = 40.0
+LOST_REPORTS = 3
+UNHEARD_S = (4.0, 6.0)  # a board that has fallen silent is missed so much later: from, to
+UNSENT_S = (5.0, 7.0)  # a report that is not sent again either counts as lost so much later: from, to
 
 
 class Mishaps:
@@ -39,6 +46,10 @@ class Mishaps:
                 _LATER[fault.name](self, fault, row, chance)
             elif fault.name == "misplaced":
                 self._noticing.shows_by_track(fault, row, self._scene.railway)
+            elif fault.name == "unlisted-tag":
+                tag = self._scene.world.railway.stock[fault.subjects[0]].tags[0]
+                twice = Moment(Condition("read", tag, count=2))
+                self._expect("tag-unknown", ("tag", tag), twice, twice)
 
     def _at_some_moment(self, chance: Random, earliest: float, latest: float, do: Callable[[], None]) -> None:
         """Somewhere between two shares of the booked evening."""
@@ -111,20 +122,68 @@ class Mishaps:
         self._scene.inputs.on_points.append(moved)
 
     def _cut_off(self, fault: Fault, row: Row, chance: Random) -> None:
-        away_s, stations = chance.uniform(25.0, 45.0), stations_of(self._scene.railway, fault.subjects[0])
-        near = {stretch for stretch in self._scene.world.on if stretch.partition(".")[0] in stations}
+        away_s = chance.uniform(25.0, 45.0)
 
         def cut() -> None:
-            """At a bad moment: while something runs there."""
             now_s = self._scene.now_s
-            if is_quiet(self._scene.world, near, now_s):
-                self._scene.timeline.after(HELD_UP_S, cut)
-                return
             row["t"], row["until_t"] = round(now_s, 3), round(now_s + away_s, 3)
             self._cabinet.cut_off(fault.subjects[0], away_s)
-            self._scene.timeline.after(ALIVE_S, lambda: self._shows(row))
+            self._is_unheard(fault, row)
 
-        self._at_some_moment(chance, 0.1, 0.5, cut)
+        self._at_some_moment(chance, 0.1, 0.5, lambda: self._once_it_runs(fault.subjects[0], cut))
+
+    def _fall_silent(self, fault: Fault, row: Row, chance: Random) -> None:
+        board = fault.subjects[0]
+
+        def silence() -> None:
+            now_s = self._scene.now_s
+            if not self._cabinet.by_name[board].awake:  # it is just starting anew for another reason
+                self._scene.timeline.after(HELD_UP_S, silence)
+                return
+            row["t"], row["until_t"] = round(now_s, 3), round(now_s + SILENT_S, 3)
+            self._cabinet.fail(BoardFails(board, silent_s=SILENT_S))
+            self._is_unheard(fault, row)
+
+        self._at_some_moment(chance, 0.1, 0.6, silence)
+
+    def _lose(self, fault: Fault, row: Row, chance: Random) -> None:
+        board, lost = fault.subjects[0], 0
+
+        def one_more(name: str) -> None:
+            nonlocal lost
+            if name == board and row["t"] is not None and lost < LOST_REPORTS:
+                lost += 1
+                row["until_t"] = round(self._scene.now_s, 3)
+                self._scene.timeline.after(ALIVE_S, lambda: self._shows(row))
+
+        def begin() -> None:
+            row["t"] = round(self._scene.now_s, 3)
+            shows = Moment(Condition("marked", f"{board}-losing"), UNSENT_S[0])
+            due = Moment(Condition("marked", f"{board}-lost"), UNSENT_S[1])
+            self._expect("reports-lost", ("board", board), shows, due, "reports-lost")
+            self._cabinet.fail(BoardFails(board, lost=LOST_REPORTS))
+
+        self._cabinet.on_lost.append(one_more)
+        self._at_some_moment(chance, 0.1, 0.5, lambda: self._once_it_runs(board, begin))
+
+    def _once_it_runs(self, board: str, do: Callable[[], None]) -> None:
+        """At a bad moment: while something runs at the board's station."""
+        scene, stations = self._scene, stations_of(self._scene.railway, board)
+        near = {stretch for stretch in scene.world.on if stretch.partition(".")[0] in stations}
+        if is_quiet(scene.world, near, scene.now_s):
+            scene.timeline.after(HELD_UP_S, lambda: self._once_it_runs(board, do))
+        else:
+            do()
+
+    def _is_unheard(self, fault: Fault, row: Row) -> None:
+        """Nothing comes from a board from now on: it is missed once its next line should have come."""
+        now_s, subject = self._scene.now_s, (("board", fault.subjects[0]),)
+        missed = Expectation("board-lost", subject, Moment(Condition("always")), Moment(Condition("always")))
+        self._scene.truth.watched.append(Watched(missed, now_s + UNHEARD_S[0], now_s + UNHEARD_S[1]))
+        self._scene.timeline.after(ALIVE_S, lambda: self._shows(row))
+
+    def _expect(self, kind: str, of: tuple[str, str], shows: Moment, due: Moment, *may_follow: str) -> None:
+        self._scene.truth.watched.append(Watched(Expectation(kind, (of,), shows, due, may_follow)))
 
     def _move(self, fault: Fault, row: Row, chance: Random) -> None:
         vehicle, road = fault.subjects
@@ -171,4 +230,6 @@ _LATER: dict[str, Callable[[Mishaps, Fault, Row, Random], None]] = {
     "brownout": Mishaps._brown_out,
     "link-drops": Mishaps._cut_off,
     "moved-by-hand": Mishaps._move,
+    "silent-board": Mishaps._fall_silent,
+    "losing-board": Mishaps._lose,
 }

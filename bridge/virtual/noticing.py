@@ -56,6 +56,8 @@ class Noticing:
                 return one in self._scene.world.on[detector.covers or ""]
             case ("misplaced" | "moved-by-hand", "read"):
                 return tag in stock[one].tags
+            case "unlisted-tag", "read":
+                return tag == self._scene.world.railway.stock[one].tags[0]
             case "swapped-tags", "read":
                 return any(tag in stock[vehicle].tags for vehicle in fault.subjects)
         return False

@@ -1,7 +1,7 @@
-"""Where a railway folder keeps its script, which mistakes can be chosen, and an evening made of them.
+"""Who works an evening, which mistakes can be chosen, and an evening made of them.
 
-Rule: a script goes before the crews' own work by the plan; without one they work timetable and moves. A name that is
-neither noise nor a mistake of script or crews is refused by name, with the nearest known one.
+Rule: crews work timetable and moves; a script is worked only where one is given. A name that is neither noise, nor a fault,
+nor a mistake of whoever works is refused by name, with the nearest known one.
 """
 
 from __future__ import annotations
@@ -19,8 +19,6 @@ from bridge.virtual.faults import FAULTS, FaultError, chosen_faults, is_fault
 from bridge.virtual.noise import NOISES, noise_of, physics_of
 from bridge.virtual.script import Script, mistakes_of, read_script
 
-SCRIPT = "evening.script"
-
 
 class StagingError(Exception):
     """An evening that cannot be staged, in words for people."""
@@ -28,7 +26,7 @@ class StagingError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A railway and the text of a script for it; `file` names the script in messages, "" where crews work by the plan."""
+    """A railway and the text of a script for it; `file` names the script in messages, "" where crews work the plan."""
 
     railway: Railway
     text: str = ""
@@ -61,20 +59,14 @@ class Stage:
         return evening
 
 
-def stage(railway: Railway, folder: Path, script: Path | None = None, *, by_plan: bool = False) -> Stage:
-    """Find the script: the one given, else the folder's own; without one, or `by_plan`, crews work the plan.
-
-    Raises `StagingError` where a script cannot be read.
-    """
-    path = folder / SCRIPT if script is None else script
-    if by_plan:
+def stage(railway: Railway, script: Path | None = None) -> Stage:
+    """Crews work the plan, or what the script says. Raises `StagingError` where a script cannot be read."""
+    if script is None:
         return Stage(railway)
     try:
-        text = path.read_text(encoding="utf-8")
+        text = script.read_text(encoding="utf-8")
     except FileNotFoundError:
-        if script is not None:
-            raise StagingError(f"There is no script {script}.") from None
-        return Stage(railway)
+        raise StagingError(f"There is no script {script}.") from None
     except (OSError, UnicodeDecodeError) as error:
-        raise StagingError(f"The script {path} cannot be read: {error}.") from None
-    return Stage(railway, text, str(path))
+        raise StagingError(f"The script {script} cannot be read: {error}.") from None
+    return Stage(railway, text, str(script))

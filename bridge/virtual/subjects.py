@@ -118,5 +118,8 @@ SUBJECTS: dict[str, Callable[[Railway], tuple[Rows, Rows]]] = {
     "moved-by-hand": choices_by_hand,
     "misplaced": choices_by_hand,
     "swapped-tags": _wagon_pairs,
+    "unlisted-tag": _tagged,
+    "silent-board": _boards,
+    "losing-board": _boards,
 }
 """For each fault: all rows that it can strike, and those that matter on an evening."""

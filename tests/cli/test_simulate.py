@@ -28,9 +28,9 @@ def test_writes_capture_and_truth(tmp_path: Path, capsys: pytest.CaptureFixture[
 def test_without_a_script_crews_work_the_plan(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder = tmp_path / "railway"
     shutil.copytree(DEMO, folder)
-    (folder / "evening.script").unlink()
+    (folder / "evening.script").unlink()  # one that lies in the folder makes no difference
     assert main(["simulate", str(folder), "--out", str(tmp_path / "a")]) == 0
-    assert main(["simulate", str(DEMO), "--crews", "--out", str(tmp_path / "b")]) == 0
+    assert main(["simulate", str(DEMO), "--out", str(tmp_path / "b")]) == 0
     assert "not as booked" not in capsys.readouterr().err
     assert (tmp_path / "a.capture").read_bytes() == (tmp_path / "b.capture").read_bytes()
     with (folder / "moves.csv").open("a") as moves:

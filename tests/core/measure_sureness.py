@@ -56,7 +56,7 @@ def without(railway: Railway, keeps: Callable[[Detector], bool]) -> Railway:
 
 def statements(railway: Railway, seed: int, noise: tuple[str, ...]) -> Iterator[tuple[tuple[str, str, str], bool]]:
     """Each statement of an evening: by which way it was reached, and whether it was true."""
-    evening = stage(railway, DEMO).evening(seed, noise)
+    evening = stage(railway, DEMO / "evening.script").evening(seed, noise)
     lines = Recording(evening).run().splitlines()
     ways = paths(json.loads(evening.truth_json()), railway)
     state, n = fresh(strict=True), 0

@@ -107,7 +107,7 @@ def test_repeated_and_shuffled_within_5_s_the_register_is_the_same(name: str, se
 def test_half_an_evening_shuffled_ends_in_the_same_register() -> None:
     railway = load(DEMO).railway
     assert railway is not None
-    read = list(read_capture(Recording(stage(railway, DEMO).evening(6, ())).run().splitlines()))
+    read = list(read_capture(Recording(stage(railway).evening(6, ())).run().splitlines()))
     records = [row for row in read if not isinstance(row, CaptureFault)][: len(read) // 2]
     mixed = delivered(records, random.Random(60))
     assert register(list(replay(railway, mixed, STRICT))) == register(list(replay(railway, records, STRICT)))

@@ -21,8 +21,8 @@ def folder() -> FolderRead:
 
 @pytest.fixture(scope="session")
 def stages(folder: FolderRead) -> Stage:
-    """What evenings of the demonstration railway are made of."""
+    """Scripted evenings of the demonstration railway."""
     source = demonstration()
     assert source is not None
     assert folder.railway is not None
-    return stage(folder.railway, source)
+    return stage(folder.railway, source / "evening.script")

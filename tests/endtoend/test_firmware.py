@@ -66,7 +66,7 @@ def held(command: list[str], home: Path, cut: Cut) -> Session:
     """The whole session, from the board's hello to `end`."""
     railway = load(FOLDER).railway
     assert railway is not None
-    evening = stage(railway, FOLDER).evening(1, [])
+    evening = stage(railway, FOLDER / "evening.script").evening(1, [])
     (home / "ports").mkdir()
     chip = [*command, str(home / "eeprom"), "pty"]
     board = ChipBoard(chip, evening, BOARD, dict(enumerate(PINS[:9], 1)), home / "ports" / "board", cut)

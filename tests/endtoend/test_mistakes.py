@@ -41,7 +41,7 @@ def staged() -> Stage:
     assert source is not None
     railway = load(source).railway
     assert railway is not None
-    return stage(railway, source)
+    return stage(railway, source / "evening.script")
 
 
 MISTAKES = tuple(name for name in staged().choices() if name not in {**NOISES, **FAULTS})

@@ -24,7 +24,8 @@ FOLDER = NOTES / "first-railway"
 def test_the_move_of_the_notes_is_confirmed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(FOLDER)]) == 0
     assert "The folder is in order." in capsys.readouterr().out
-    assert main(["simulate", str(FOLDER), "--out", str(tmp_path / "first")]) == 0
+    script = FOLDER / "evening.script"
+    assert main(["simulate", str(FOLDER), "--script", str(script), "--out", str(tmp_path / "first")]) == 0
     capsys.readouterr()
     assert main(["replay", str(FOLDER), str(tmp_path / "first.capture"), "--json"]) == 0
     rows = [json.loads(line) for line in capsys.readouterr().out.splitlines()]

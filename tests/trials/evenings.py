@@ -47,7 +47,7 @@ def railway_in(home: Path, broker: int | None = None) -> tuple[Path, FolderRead]
 def staged(read: FolderRead, folder: Path) -> Stage:
     """What evenings of a railway are made of."""
     assert read.railway is not None
-    return stage(read.railway, folder)
+    return stage(read.railway, folder / "evening.script")
 
 
 class Boards:

@@ -65,8 +65,14 @@ def demonstration() -> Railway:
 
 @pytest.fixture(scope="session")
 def demo() -> Stage:
+    """The demonstration railway, worked by crews."""
+    return stage(demonstration())
+
+
+@pytest.fixture(scope="session")
+def scripted() -> Stage:
     """The demonstration railway with its script."""
-    return stage(demonstration(), DEMO)
+    return stage(demonstration(), DEMO / "evening.script")
 
 
 @pytest.fixture(scope="session")

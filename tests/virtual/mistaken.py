@@ -13,7 +13,7 @@ from bridge.virtual.recording import Recording
 from bridge.virtual.staging import stage
 from bridge.virtual.world import NEAR_MM
 
-from .conftest import DEMO, demonstration
+from .conftest import demonstration
 from .geometry import overlaps, pieces_now
 
 SEEDS = (1, 2)
@@ -49,7 +49,7 @@ class Evening:
 
 
 def by_crews(seed: int, *faults: str) -> Evening:
-    evening = stage(demonstration(), DEMO, by_plan=True).evening(seed, faults)
+    evening = stage(demonstration()).evening(seed, faults)
     recording = Recording(evening)
     capture = recording.run()
     world = evening.scene.world

@@ -17,7 +17,7 @@ from bridge.virtual.world import World
 from bridge.wire.lines import BoardLine, Report
 from bridge.wire.records import Received
 
-from .conftest import DEMO, demonstration
+from .conftest import demonstration
 
 SEED = 3
 
@@ -59,12 +59,12 @@ class Night:
 
 
 def held(railway: Railway, *faults: str, seed: int = SEED) -> Night:
-    evening = stage(railway, DEMO).evening(seed, faults)
+    evening = stage(railway).evening(seed, faults)
     recording = Recording(evening)
     text = recording.run()
     truth = json.loads(evening.truth_json())
     levels = {(name, number): level for name, board in evening.boards.items() for number, level in board.levels.items()}
-    return Night(stage(railway, DEMO), recording, text, truth, evening.scene.world, levels)
+    return Night(stage(railway), recording, text, truth, evening.scene.world, levels)
 
 
 @cache

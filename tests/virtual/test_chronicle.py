@@ -52,7 +52,8 @@ def sampled(evening: Evening, chance: Random) -> Iterator[tuple[float, dict[str,
     hand=st.sampled_from([[], ["moved-by-hand"], ["misplaced"]]),
 )
 def test_the_tables_say_what_is_so(seed: int, by_plan: bool, chosen: list[str], hand: list[str]) -> None:
-    evening = stage(demonstration(), DEMO, by_plan=by_plan).evening(seed, hand + ([] if by_plan else chosen[:1]))
+    made = stage(demonstration(), None if by_plan else DEMO / "evening.script")
+    evening = made.evening(seed, hand + chosen[:1])
     assert told_as_it_was(evening, seed) > 150
 
 
@@ -135,8 +136,8 @@ SHOWN_BY = {
 
 
 @pytest.mark.parametrize(("mistake", "detectors"), SHOWN_BY.items())
-def test_a_mistake_names_the_detectors_that_show_it(demo: Stage, mistake: str, detectors: set[str]) -> None:
-    evening = demo.evening(6, [mistake])
+def test_a_mistake_names_the_detectors_that_show_it(scripted: Stage, mistake: str, detectors: set[str]) -> None:
+    evening = scripted.evening(6, [mistake])
     evening.run()
     (expected,) = json.loads(evening.truth_json())["expected"]
     assert set(expected["by"]) == detectors

@@ -15,7 +15,7 @@ from bridge.virtual.script import Script
 from bridge.virtual.staging import stage
 from bridge.virtual.world import NEAR_MM
 
-from .conftest import DEMO, demonstration
+from .conftest import demonstration
 from .geometry import overlaps, pieces_now
 
 TIMES_REAL = 500.0  # an evening has to be over so many times as fast as its own time
@@ -23,7 +23,7 @@ TIMES_REAL = 500.0  # an evening has to be over so many times as fast as its own
 
 def by_crews(seed: int, faults: tuple[str, ...] = ()) -> Evening:
     """An evening of the demonstration railway without its script."""
-    return stage(demonstration(), DEMO, by_plan=True).evening(seed, faults)
+    return stage(demonstration()).evening(seed, faults)
 
 
 @pytest.mark.parametrize("seed", range(1, 6))

@@ -14,7 +14,7 @@ from bridge.virtual.staging import StagingError, stage
 from bridge.virtual.verdict import Verdict, held_against
 
 from . import crewed
-from .conftest import DEMO, demonstration
+from .conftest import demonstration
 from .mistaken import SEEDS, TOLD, Evening, by_crews, made
 
 # -- on any railway ----------------------------------------------------------------------------------------------------
@@ -39,7 +39,7 @@ TWO_OF_A_TOKEN = crewed.railway(
 
 
 def test_a_train_with_the_token_of_another_goes_first() -> None:
-    evening = stage(TWO_OF_A_TOKEN, DEMO, by_plan=True).evening(1, ["wrong-token"])
+    evening = stage(TWO_OF_A_TOKEN).evening(1, ["wrong-token"])
     evening.run()
     truth = json.loads(evening.truth_json())
     (row,) = truth["expected"]
@@ -63,7 +63,7 @@ def test_what_a_railway_gives_no_occasion_for_is_refused_with_the_reason() -> No
     )
     for name in MISTAKES:
         with pytest.raises(StagingError, match=name) as refused:
-            stage(bare, DEMO, by_plan=True).evening(1, [name])
+            stage(bare).evening(1, [name])
         assert NEEDS[name] in str(refused.value)
     with pytest.raises(StagingError, match="nowhere do two trains stand"):
         by_crews(1, "wrong-token")

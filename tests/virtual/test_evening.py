@@ -71,9 +71,8 @@ def test_detectors_say_what_is_there_and_nothing_overlaps_or_passes(demo: Stage)
     "faults",
     [
         [],
-        ["lost-reports"],
-        ["resent-reports"],
-        ["board-silent"],
+        ["losing-board"],
+        ["silent-board"],
         ["dirty", "brownout", "link-drops", "floating-input", "cross-talk", "power-trip"],
     ],
 )
@@ -94,11 +93,11 @@ def test_lines_are_valid_and_numbers_whole_but_for_planted_losses(demo: Stage, f
                 missing[key].discard(0 if isinstance(record.line, Alive) else seq)
     lost = {(row["board"], row["boot"], row["seq"]) for row in evening.scene.truth.boards if row["what"] == "lost"}
     assert {(*key, seq) for key, gaps in missing.items() for seq in gaps} == lost
-    assert len(lost) == (3 if faults == ["lost-reports"] else 0)
+    assert len(lost) == (3 if faults == ["losing-board"] else 0)
 
 
-def test_reports_sent_again_keep_number_and_time(demo: Stage) -> None:
-    evening = demo.evening(5, ["resent-reports"])
+def test_reports_sent_again_keep_number_and_time(scripted: Stage) -> None:
+    evening = scripted.evening(5, ["resent-reports"])
     recording = Recording(evening)
     recording.run()
     again = [row["seq"] for row in evening.scene.truth.boards]
@@ -200,8 +199,8 @@ MISTAKES = {
 
 
 @pytest.mark.parametrize(("name", "kind"), MISTAKES.items())
-def test_each_mistake_shows_and_says_by_when(demo: Stage, name: str, kind: str) -> None:
-    evening = demo.evening(6, [name])
+def test_each_mistake_shows_and_says_by_when(scripted: Stage, name: str, kind: str) -> None:
+    evening = scripted.evening(6, [name])
     evening.run()
     truth = json.loads(evening.truth_json())
     assert truth["mistakes"] == [name]
@@ -211,8 +210,8 @@ def test_each_mistake_shows_and_says_by_when(demo: Stage, name: str, kind: str) 
     assert expected["due_t"] - expected["evidence_t"] < 60
 
 
-def test_mistakes_that_nothing_need_be_said_of(demo: Stage) -> None:
-    for name in set(demo.choices()) - set(MISTAKES) - set(FAULTS):
-        evening = demo.evening(6, [name])
+def test_mistakes_that_nothing_need_be_said_of(scripted: Stage) -> None:
+    for name in set(scripted.choices()) - set(MISTAKES) - set(FAULTS):
+        evening = scripted.evening(6, [name])
         evening.run()
         assert json.loads(evening.truth_json())["expected"] == []

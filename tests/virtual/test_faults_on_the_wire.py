@@ -78,6 +78,21 @@ def test_swapped_tags_pass_in_each_others_place() -> None:
     assert one.truth["vehicles"] == night().truth["vehicles"]
 
 
+def test_a_tag_that_no_list_knows_passes_in_place_of_the_own_one() -> None:
+    one = night("unlisted-tag=w05")
+    tag = one.world.railway.stock["w05"].tags[0]
+    assert tag not in {known for vehicle in one.stage.railway.stock.values() for known in vehicle.tags}
+    own = {reader: count for (reader, said), count in night().tags().items() if said == tag_of("w05")}
+    assert {reader: count for (reader, said), count in one.tags().items() if said == tag} == own != {}
+    assert {said for _, said in unread(one)} == {tag_of("w05")}
+    assert set(one.fault["by"]) == set(own)
+    assert one.fault["times"] == sum(own.values())
+    (expected,) = one.truth["expected"]
+    assert (expected["kind"], expected["subject"]) == ("tag-unknown", {"tag": tag})
+    second = sorted(t for reader in own for t, report in one.reports(reader) if report.value == f"tag={tag}")[1]
+    assert expected["evidence_t"] == expected["due_t"] == pytest.approx(second, abs=1.0)
+
+
 # -- wheels, rails, inputs, power --------------------------------------------------------------------------------------
 
 
@@ -141,6 +156,37 @@ def test_a_board_resets_when_points_move() -> None:
         assert said == []
 
 
+def test_a_silent_board_says_nothing_and_starts_anew() -> None:
+    one = night("silent-board=featherlow")
+    went, back = one.fault["t"], one.fault["until_t"]
+    assert back - went == pytest.approx(40.0)
+    lines = [(t, line) for t, line in one.lines if line.board == "featherlow"]
+    assert not [line for t, line in lines if went + 0.1 < t < back]
+    t, hello = next((t, line) for t, line in lines if t > went + 0.1)
+    assert isinstance(hello, Hello)
+    assert t == pytest.approx(back, abs=0.1)
+    assert dict(hello.extra)["reset"] == "watchdog"
+    (expected,) = one.truth["expected"]
+    assert (expected["kind"], expected["subject"]) == ("board-lost", {"board": "featherlow"})
+    assert went < one.fault["shows_t"] < expected["evidence_t"] < expected["due_t"] < back
+
+
+def test_a_losing_board_never_sends_three_of_its_numbers() -> None:
+    one = night("losing-board=pettymarsh")
+    lost = [(row["boot"], row["seq"]) for row in one.truth["boards"]]
+    assert {(row["board"], row["what"]) for row in one.truth["boards"]} == {("pettymarsh", "lost")}
+    lines = [line for _, line in one.lines if line.board == "pettymarsh" and isinstance(line, (Report, State))]
+    said = {(line.boot, line.seq) for line in lines}
+    assert len(lost) == 3
+    assert {(boot, seq) for boot, seq in lost if seq < max(line.seq for line in lines)} == set(lost)
+    assert not said & set(lost)
+    assert one.fault["times"] == 3
+    assert one.fault["t"] <= one.truth["boards"][0]["t"] <= one.truth["boards"][2]["t"] == one.fault["until_t"]
+    (expected,) = one.truth["expected"]
+    assert (expected["kind"], expected["subject"]) == ("reports-lost", {"board": "pettymarsh"})
+    assert one.fault["t"] < one.fault["shows_t"] < expected["evidence_t"] <= expected["due_t"]
+
+
 def test_a_board_cut_off_sends_what_it_has_kept() -> None:
     one = night("link-drops")
     assert one.fault["subject"] == "copperwhin"
@@ -156,6 +202,9 @@ def test_a_board_cut_off_sends_what_it_has_kept() -> None:
     assert burst
     ages = [(lines[-1][1].ms - line.ms) / 1000 - (lines[-1][0] - back) for line in burst]  # type: ignore[union-attr]
     assert max(ages) > 5  # told long after it was
+    (expected,) = one.truth["expected"]
+    assert (expected["kind"], expected["subject"]) == ("board-lost", {"board": "copperwhin"})
+    assert went < one.fault["shows_t"] < expected["evidence_t"] < expected["due_t"] < back
 
 
 def test_a_board_cut_off_too_long_loses_what_it_cannot_keep(line: Any) -> None:

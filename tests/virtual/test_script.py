@@ -150,8 +150,8 @@ def test_what_cannot_be_done_is_told_at_its_line(demo: Stage, lines: str, says: 
     assert "test.script:" in str(raised.value)
 
 
-def test_a_stage_knows_its_script_and_its_mistakes(demo: Stage) -> None:
+def test_a_stage_knows_its_script_and_its_mistakes(scripted: Stage) -> None:
     with pytest.raises(StagingError, match=r"There is no script .*mine\.script"):
-        stage(demo.railway, DEMO, DEMO / "mine.script")
+        stage(scripted.railway, DEMO / "mine.script")
     with pytest.raises(StagingError, match=r"The nearest is wrong-road"):
-        demo.evening(1, ["wrong-raod"])
+        scripted.evening(1, ["wrong-raod"])
