@@ -6,13 +6,14 @@ Everything else is derived from it.
 
 from bridge.journal.backup import BackupError, back_up
 from bridge.journal.gaps import Gap, gaps
-from bridge.journal.reading import ClockStep, Moment, Reader, Session
+from bridge.journal.reading import ClockStep, Delivered, Moment, Reader, Session
 from bridge.journal.refusals import NotWrittenError, StoreError
-from bridge.journal.writing import Journal, Opening, Page
+from bridge.journal.writing import Journal, Opening, Page, line_of
 
 __all__ = [
     "BackupError",
     "ClockStep",
+    "Delivered",
     "Gap",
     "Journal",
     "Moment",
@@ -24,4 +25,5 @@ __all__ = [
     "StoreError",
     "back_up",
     "gaps",
+    "line_of",
 ]

@@ -45,6 +45,15 @@ class ClockStep:
 
 
 @dataclass(frozen=True, slots=True)
+class Delivered:
+    """A record that a broker brought under a packet identifier: its line as a store keeps it, and how many came since."""
+
+    packet: int
+    line: str
+    records_since: int
+
+
+@dataclass(frozen=True, slots=True)
 class Session:
     """One session of a store: its number from 1, the moment of its first line, and how many lines it has.
 
@@ -151,6 +160,23 @@ class Reader:
         sql = 'SELECT after_n, t, "before", "after", running FROM clock_steps WHERE session = ? ORDER BY id'
         rows = self._rows(sql, (session,))
         return tuple((after_n, ClockStep(t, before, after, bool(running))) for after_n, t, before, after, running in rows)
+
+    def deliveries(self, most_since: int) -> tuple[Delivered, ...]:
+        """What a broker that goes on counting has brought without a number, of the last `most_since` records, in order."""
+        if self._row("SELECT 1 FROM sqlite_master WHERE name = 'deliveries'") is None:
+            return ()  # a store of before they were kept, opened only to be read
+        anew = "(SELECT coalesce(max(rowid), 0) FROM deliveries WHERE packet = 0)"
+        sql = (
+            "SELECT packet, line, last - records.rowid FROM (SELECT max(rowid) AS last FROM records) "
+            "CROSS JOIN deliveries JOIN records USING (session, n) "
+            f"WHERE deliveries.rowid > {anew} AND records.rowid > last - ? ORDER BY deliveries.rowid"
+        )
+        return tuple(Delivered(*row) for row in self._rows(sql, (most_since,)))
+
+    def last_lines(self, session: int, most: int) -> Iterator[str]:
+        """The lines of a session without their seconds, the last `most` of them, newest first."""
+        rows = self._rows("SELECT line FROM records WHERE session = ? ORDER BY n DESC LIMIT ?", (session, most))
+        return (line for (line,) in rows)
 
     def _row(self, sql: str, values: Sequence[Any] = ()) -> Any:
         return next(self._rows(sql, values), None)

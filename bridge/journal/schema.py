@@ -12,6 +12,9 @@ its meaning. Everything that can be derived (outcomes, state, gaps) is not here:
     clock_steps
                where the time of day was set: host seconds, behind which line it was noticed, unix time before and after;
                `running` is 0 where it was found at a start of the service. Nothing but papers reads it
+    deliveries by which packet identifier a broker brought a record that has no number of its own (words, a reading): what
+               comes once more is known by it. 0, of no message: from this record on a broker counts anew. No part of a
+               capture, and no replay needs it
 """
 
 from __future__ import annotations
@@ -75,6 +78,18 @@ def _clock_steps(db: Database) -> None:
         strict=True,
     )
     _keep(db, "clock_steps")
+
+
+@MIGRATIONS(name="3-deliveries")
+def _deliveries(db: Database) -> None:
+    db.table("deliveries").create(
+        {"session": int, "n": int, "packet": int},
+        pk=("session", "n"),
+        foreign_keys=[("session", "sessions", "id")],
+        not_null=("packet",),
+        strict=True,
+    )
+    _keep(db, "deliveries")
 
 
 def _keep(db: Database, table: str) -> None:

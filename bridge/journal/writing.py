@@ -36,6 +36,8 @@ class Page:
 
     A deadline is given as the journal number behind which it stands, and its host seconds. `opens` goes with the first
     record of a session, and with no other. `steps`: where the time of day was set before what stands on this page.
+    `deliveries`: journal numbers of records on it that a broker brought and that have none of their own, each with the
+    packet identifier; 0 where the broker counts anew.
     """
 
     session: int
@@ -44,6 +46,7 @@ class Page:
     deadlines: Sequence[tuple[int, float]] = ()
     opens: Opening | None = None
     steps: Sequence[ClockStep] = ()
+    deliveries: Sequence[tuple[int, int]] = ()
 
 
 class Journal:
@@ -130,8 +133,10 @@ class Journal:
             conn.execute("INSERT INTO sessions VALUES (?, ?, ?, ?)", first)
             files = [(session, name, content) for name, content in page.opens.folder.items()]
             conn.executemany("INSERT INTO folders VALUES (?, ?, ?)", files)
-        rows = [(session, n, record.t, _without_seconds(record)) for n, record in enumerate(page.records, page.first_n)]
+        rows = [(session, n, record.t, line_of(record)) for n, record in enumerate(page.records, page.first_n)]
         conn.executemany("INSERT INTO records VALUES (?, ?, ?, ?)", rows)
+        brought = [(session, n, packet) for n, packet in page.deliveries]
+        conn.executemany("INSERT INTO deliveries VALUES (?, ?, ?)", brought)
         passed = [(session, after_n, t) for after_n, t in page.deadlines]
         conn.executemany("INSERT INTO deadlines (session, after_n, t) VALUES (?, ?, ?)", passed)
         set_at = [(session, page.first_n - 1, step.t, step.before, step.after, int(step.running)) for step in page.steps]
@@ -161,5 +166,6 @@ def _end_behind(page: Page, end: End) -> End:
     return page.session, page.first_n + len(page.records) - 1, end[2] + len(page.deadlines)
 
 
-def _without_seconds(record: Record) -> str:
+def line_of(record: Record) -> str:
+    """A record as a store keeps it: the line of a capture without its seconds."""
     return format_record(record).partition(" ")[2]

@@ -18,11 +18,31 @@ Clock = Callable[[], float]
 
 
 @dataclass(frozen=True, slots=True)
+class Delivery:
+    """How a broker brought a message that it keeps until it is acknowledged.
+
+    `packet`: its packet identifier, which is another message's once this one is acknowledged; `ANEW` where the broker knows
+    nothing of what it brought before, and counts anew from here. `is_again`: it may have been brought before.
+    """
+
+    packet: int
+    is_again: bool = False
+
+
+ANEW = 0
+"""No message has this packet identifier (MQTT 5.0, section 2.2.1)."""
+
+
+@dataclass(frozen=True, slots=True)
 class Arrival:
-    """Records that came together. `done`, where there is one, is called once they are committed to the journal."""
+    """Records that came together. `done`, where there is one, is called once they are committed to the journal.
+
+    `delivery`: where a broker brought them, how.
+    """
 
     records: tuple[Record, ...]
     done: Callable[[], None] | None = None
+    delivery: Delivery | None = None
 
     @property
     def came_t(self) -> float:

@@ -1,8 +1,10 @@
 """Boards and operators on an MQTT broker.
 
 Rules. A message is acknowledged only when `done` of its arrival is called, after the journal commit: with a client id that
-stays and a session that the broker keeps, what was not committed comes again. Subscribing happens on every connection and
-its answer is checked. A missing broker is waited for, for ever, never more than 5 s between two tries.
+stays and a session that the broker keeps, what was not committed comes again. So does what was committed and could not be
+acknowledged: an arrival says under which packet identifier it came, and whether it may have come before. Subscribing happens
+on every connection and its answer is checked. A missing broker is waited for, for ever, never more than 5 s between two
+tries.
 
 MQTT 5 rather than 3.1.1, because there the client itself says how many messages may wait for their acknowledgement (the
 usual broker allows 20, which would hold a burst back for every commit, and everything where no commit is possible for a
@@ -23,7 +25,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from bridge.links.broker import Broker, new_client, wishes
 from bridge.links.connection import Connection
-from bridge.links.link import Arrival, Clock, Inbox, at
+from bridge.links.link import ANEW, Arrival, Clock, Delivery, Inbox, at
 from bridge.links.topics import LINK, filters_of, read_message, topic_of
 from bridge.wire.encode import encode
 from bridge.wire.lines import HostLine
@@ -51,6 +53,7 @@ class MqttLink:
         self._inbox: Inbox | None = None
         self._connection = Connection(clock, broker.where, f"numbertaker/{railway}/boards/")
         self._connections = 0  # an acknowledgement is good only on the connection that brought the message
+        self._is_forgotten = False
         self._is_stopping = False
 
     def start(self, inbox: Inbox) -> None:
@@ -120,6 +123,7 @@ class MqttLink:
             return
         self._connections += 1
         self._connection.connected(flags.session_present)
+        self._is_forgotten = not flags.session_present
         client.subscribe([(name, 1) for name in filters_of(self._railway)])
 
     def _on_connect_fail(self, _client: Client, _data: Any) -> None:
@@ -136,7 +140,8 @@ class MqttLink:
         """Boards are heard from here on: what is asked of them now will not be answered in vain."""
         if not self._connection.is_open:
             self._connection.opened()
-            self._arrive(Arrival((Opened(at(self._clock), LINK),)))
+            delivery = Delivery(ANEW) if self._is_forgotten else None
+            self._arrive(Arrival((Opened(at(self._clock), LINK),), delivery=delivery))
 
     def _on_disconnect(
         self, _client: Client, _data: Any, _flags: DisconnectFlags, reason: ReasonCode, _properties: Properties | None
@@ -160,8 +165,10 @@ class MqttLink:
             elif isinstance(record, Received):
                 self._boards.add(record.line.board)
         done = partial(self._acknowledge, self._connections, message.mid, message.qos)
-        if records:
-            self._arrive(Arrival(records, done if message.qos else None))
+        if records and message.qos:
+            self._arrive(Arrival(records, done, Delivery(message.mid, message.dup)))
+        elif records:
+            self._arrive(Arrival(records))
         else:
             done()
 

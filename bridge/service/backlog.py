@@ -107,7 +107,8 @@ class Backlog:
             last, _ = self._waiting[-1]
             if _can_follow(last, page):
                 records, deadlines = [*last.records, *page.records], [*last.deadlines, *page.deadlines]
-                self._waiting[-1] = replace(last, records=records, deadlines=deadlines), now
+                brought = [*last.deliveries, *page.deliveries]
+                self._waiting[-1] = replace(last, records=records, deadlines=deadlines, deliveries=brought), now
                 return
         self._waiting.append((page, now))
 

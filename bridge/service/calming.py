@@ -107,7 +107,7 @@ class Calming:
             if self._untold and isinstance(record, Received) and not isinstance(record.line, Edge):
                 kept += self._told(record.line.board)
             kept.append(record)
-        return Arrival(tuple(kept), arrival.done)
+        return replace(arrival, records=tuple(kept))
 
     def _is_withheld(self, record: Record) -> bool:
         match record:

@@ -6,7 +6,7 @@ long as there is any. Records get the seconds they keep here: 6 decimals, never 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from bridge.folder import FolderRead
 from bridge.journal import ClockStep, Journal, Moment, Opening, Page
 from bridge.service.backlog import Backlog, Unkept
 from bridge.service.clock import not_before
+from bridge.service.deliveries import MOST_BETWEEN, Deliveries
 from bridge.service.folding import Core, Evening
 from bridge.wire.capture import one_line, one_word
 from bridge.wire.records import Record, Said
@@ -61,6 +62,9 @@ class Desk:
         """Host seconds of the last record or deadline."""
         self.past: Evening | None = None
         """The session before, once it has been left behind."""
+        self.deliveries = Deliveries(journal.reader.deliveries(MOST_BETWEEN), self._former)
+        """What brokers have brought, so that it is taken once."""
+        self._journal = journal
         self._steps = steps
         self._backlog = Backlog(journal, now)
         self._core = core
@@ -84,16 +88,19 @@ class Desk:
         """Raises NotWrittenError where not all is on the disk."""
         self._backlog.insist()
 
-    def take(self, records: Sequence[Record]) -> list[Taken]:
+    def take(self, records: Sequence[Record], packets: Sequence[int | None] = ()) -> list[Taken]:
         """Append records, then fold each. All are of one session: an operator's `end` has to be the last of them.
 
+        `packets`: of each record the packet identifier that is kept with it, None where none is; empty where none are.
         Raises StoreError where the store is damaged, and then nothing has happened; FoldError where the core fails on what
         is in the journal.
         """
         evening = self.evening
         kept = self._in_time(records)
         opens = Opening(self.folder.texts, evening.after_end) if evening.n == 0 else None
-        self._backlog.write(Page(self.session, evening.n + 1, kept, opens=opens, steps=self._steps()))
+        brought = [(n, packet) for n, packet in enumerate(packets, evening.n + 1) if packet is not None]
+        page = Page(self.session, evening.n + 1, kept, opens=opens, steps=self._steps(), deliveries=brought)
+        self._backlog.write(page)
         taken: list[Taken] = []
         passed: list[tuple[int, float]] = []
         for record in kept:
@@ -124,6 +131,7 @@ class Desk:
         assert self.folder.railway is not None
         self.past = self.evening
         self.session += 1
+        self.deliveries.turn_over()
         self.evening = Evening(self._core, self.folder.railway, self.past.is_over or self.past.after_end)
 
     def view(self) -> dict[str, Any]:
@@ -139,6 +147,9 @@ class Desk:
     def close(self) -> None:
         """Let go of the store."""
         self._backlog.close()
+
+    def _former(self) -> Iterable[str]:
+        return self._journal.reader.last_lines(self.session - 1, MOST_BETWEEN)
 
     def _in_time(self, records: Sequence[Record]) -> list[Record]:
         floor_t, kept = self.last_t, []

@@ -184,14 +184,15 @@ class Service:
 
     def _take_in(self, items: Sequence[Item], at_once: bool = False) -> None:
         """Journal and fold what has come, answer operators, acknowledge to links."""
-        for sheet in sheets(self._calming.sift(items, self._clock(), at_once), self._core.misword, self._log):
+        sifted = self._calming.sift(items, self._clock(), at_once)
+        for sheet in sheets(sifted, self._core.misword, self._log, self._desk.deliveries):
             self._take_sheet(sheet)
         self._owed += [item.done for item in items if isinstance(item, Arrival) and item.done is not None]
         self._acknowledge()
 
     def _take_sheet(self, sheet: Sheet) -> None:
         try:
-            taken = self._desk.take([entry.record for entry in sheet])
+            taken = self._desk.take([entry.record for entry in sheet], [entry.packet for entry in sheet])
         except FoldError as error:
             for entry in sheet:
                 if entry.telling is not None:

@@ -53,8 +53,8 @@ def arm(point: str, at: int) -> None:
             die()
         return fold(evening, record)
 
-    def dying_take(at_desk, records):
-        taken = take(at_desk, records)
+    def dying_take(at_desk, records, *packets):
+        taken = take(at_desk, records, *packets)
         if any(is_it(record, at) for record in records):
             die()
         return taken

@@ -7,6 +7,7 @@ import time
 from concurrent.futures import Future
 
 from bridge.links.link import Arrival
+from bridge.service.deliveries import Deliveries
 from bridge.service.inbox import LONGEST_GATHERING_S, MOST_RECORDS, Inbox, Telling
 from bridge.service.sheets import sheets
 from bridge.wire.records import Said
@@ -71,7 +72,7 @@ def test_a_closed_inbox_lets_a_waiting_link_go() -> None:
 def test_an_end_is_the_last_of_its_sheet() -> None:
     telling = Telling(Said(2.0, "ann", "End"), Future())
     items = [Arrival((report(1), Said(1.0, None, "end"), report(2))), telling, Arrival((report(3),))]
-    laid_out = list(sheets(items, lambda words: None, print))
+    laid_out = list(sheets(items, lambda words: None, print, Deliveries((), tuple)))
     assert [[getattr(entry.record, "words", "report") for entry in sheet] for sheet in laid_out] == [
         ["report", "end"],
         ["report", "End"],
@@ -83,6 +84,6 @@ def test_an_end_is_the_last_of_its_sheet() -> None:
 def test_what_is_no_word_is_told_and_left_out() -> None:
     log: list[str] = []
     items = [Arrival((Said(1.0, None, "abracadabra"), Said(1.0, None, "begin 19:00")))]
-    laid_out = list(sheets(items, SIMPLE.misword, log.append))
+    laid_out = list(sheets(items, SIMPLE.misword, log.append, Deliveries((), tuple)))
     assert [entry.record for sheet in laid_out for entry in sheet] == [Said(1.0, None, "begin 19:00")]
     assert "abracadabra" in log[0]
