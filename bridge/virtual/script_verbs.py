@@ -75,7 +75,7 @@ def order_of(line: str, words: Words) -> o.Order:
                 if match[number] is not None:
                     words.check(kind, match[number])
             return make(words, match)
-    verb = line.split(maxsplit=1)[0]
+    verb = next(iter(line.split()), "")  # nothing may stand behind "if MISTAKE:"
     close = difflib.get_close_matches(verb, _WORDS, 1)
     hint = (
         f"did you mean {close[0]!r}?"

@@ -72,6 +72,11 @@ def test_a_fault_names_file_line_and_remedy(demo: Stage, line: str, says: str) -
     assert line in str(fault)
 
 
+def test_a_condition_without_an_order_is_told(demo: Stage) -> None:
+    with pytest.raises(ScriptError, match="s:3: I cannot follow this line"):
+        read_script("mistake late: it is late\ncrew e1\n if late:\n", "s", demo.railway)
+
+
 def test_all_faults_at_once_and_orders_belong_to_a_crew(demo: Stage) -> None:
     text = "ends\ncrew signalman\n runs to pettymarsh.loop\n says end\ncrew e1\n nonsense\n"
     with pytest.raises(ScriptError) as raised:
