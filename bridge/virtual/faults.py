@@ -6,8 +6,7 @@ Faults of tags, readers, wheels and rails are there from the start as physics; w
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from random import Random
 
@@ -15,6 +14,7 @@ from bridge.core.plan import Railway
 from bridge.virtual.hands import move
 from bridge.virtual.physics import CrossTalk, Physics, Weakness
 from bridge.virtual.subjects import SUBJECTS
+from bridge.virtual.wishes import Wish, nearest
 from bridge.virtual.world import World
 
 FAULTS = {
@@ -63,32 +63,25 @@ class Fault:
 
 def is_fault(word: str) -> bool:
     """Whether a word of `--faults` names one of these."""
-    return word.partition("=")[0] in FAULTS
+    return Wish(word).name in FAULTS
 
 
 def chosen_faults(words: Iterable[str], railway: Railway, seed: int) -> list[Fault]:
     """The faults that these words ask for; raises `FaultError`."""
-    return [_chosen(word, railway, Random(f"{word} {seed}")) for word in words]
+    return [_chosen(Wish(word), railway, seed) for word in words]
 
 
-def _chosen(word: str, railway: Railway, chance: Random) -> Fault:
-    name, _, named = word.partition("=")
-    possible, played = SUBJECTS[name](railway)
-    wanted = tuple(named.split("+")) if named else ()
-    for subject in wanted:
-        if not any(subject in row for row in possible):
-            close = difflib.get_close_matches(subject, sorted({part for row in possible for part in row}), 1)
-            hint = f"the nearest that it can is {close[0]}" if close else "none on this railway can be"
-            raise FaultError(f"{name} cannot strike {subject!r}; {hint}.")
-    fitting = [row for row in possible if _fits(row, wanted)]
-    if not fitting:
-        raise FaultError(f"{word}: this railway has nothing that it could strike.")
-    preferred = [row for row in fitting if row in played]
-    return Fault(name, chance.choice(preferred or fitting))
-
-
-def _fits(row: Sequence[str], wanted: Sequence[str]) -> bool:
-    return set(wanted) <= set(row) and (not wanted or len(row) < 2 or wanted[0] in row)
+def _chosen(wish: Wish, railway: Railway, seed: int) -> Fault:
+    possible, played = SUBJECTS[wish.name](railway)
+    known = sorted({part for row in possible for part in row})
+    if (subject := wish.unknown(known)) is not None:
+        close = nearest(subject, known)
+        hint = f"the nearest that it can is {close}" if close else "none on this railway can be"
+        raise FaultError(f"{wish.name} cannot strike {subject!r}; {hint}.")
+    row = wish.choose(possible, played, tuple, seed)
+    if row is None:
+        raise FaultError(f"{wish.word}: this railway has nothing that it could strike.")
+    return Fault(wish.name, row)
 
 
 # -- what is so from the start -----------------------------------------------------------------------------------------

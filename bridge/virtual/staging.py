@@ -6,7 +6,6 @@ nor a mistake of whoever works is refused by name, with the nearest known one.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +17,7 @@ from bridge.virtual.evening import Evening
 from bridge.virtual.faults import FAULTS, FaultError, chosen_faults, is_fault
 from bridge.virtual.noise import NOISES, noise_of, physics_of
 from bridge.virtual.script import Script, mistakes_of, read_script
+from bridge.virtual.wishes import Wish, nearest
 
 
 class StagingError(Exception):
@@ -42,8 +42,8 @@ class Stage:
         choices = self.choices()
         for name in names:
             if name not in choices and not is_fault(name) and not (is_mistake(name) and not self.file):
-                close = difflib.get_close_matches(name.partition("=")[0], choices, 1)
-                hint = f"The nearest is {close[0]}." if close else "`--faults list` names them all."
+                close = nearest(Wish(name).name, choices)
+                hint = f"The nearest is {close}." if close else "`--faults list` names them all."
                 raise StagingError(f"There is no mistake {name!r}. {hint}")
         script = read_script(self.text, self.file, self.railway, names) if self.file else Script(begin_s(self.railway))
         physics = physics_of(names, self.railway, seed)

@@ -6,10 +6,8 @@ Rule: a name alone lets the seed choose among the occasions that the plan gives;
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from random import Random
 
 from bridge.core.plan import Call, Railway, Working
 from bridge.virtual import orders as o
@@ -21,6 +19,7 @@ from bridge.virtual.crew.lists import Job
 from bridge.virtual.crew.mishap import Acts, Mishap
 from bridge.virtual.crew.occasions import Found, Occasion
 from bridge.virtual.crew.slips import Slip
+from bridge.virtual.wishes import Wish, nearest
 
 MISTAKES = {
     "forgotten-set-out": "a train goes on with a wagon that is booked to stay (=WAGON)",
@@ -101,30 +100,27 @@ class Mistake:
 
 def is_mistake(word: str) -> bool:
     """Whether a word of `--faults` names one of these."""
-    return word.partition("=")[0] in MISTAKES
+    return Wish(word).name in MISTAKES
 
 
 def chosen_mistakes(words: Iterable[str], railway: Railway, seed: int) -> list[Mistake]:
     """The mistakes that these words ask for; raises `MistakeError`."""
-    return [_chosen(word, railway, Random(f"{word} {seed}")) for word in words]
+    return [_chosen(Wish(word), railway, seed) for word in words]
 
 
-def _chosen(word: str, railway: Railway, chance: Random) -> Mistake:
-    name, _, named = word.partition("=")
-    possible, likely = _OCCASIONS[name](railway)
+def _chosen(wish: Wish, railway: Railway, seed: int) -> Mistake:
+    possible, likely = _OCCASIONS[wish.name](railway)
     if not possible:
-        raise MistakeError(f"{name} cannot be made on this railway: {NEEDS[name]}.")
-    wanted = named.split("+") if named else []
+        raise MistakeError(f"{wish.name} cannot be made on this railway: {NEEDS[wish.name]}.")
     known = sorted({part for occasion in possible for part in occasion.words})
-    for subject in wanted:
-        if subject not in known:
-            close = difflib.get_close_matches(subject, known, 1)
-            hint = f"the nearest is {close[0]}" if close else f"it can be made with {', '.join(known)}"
-            raise MistakeError(f"{name} cannot be made with {subject!r}; {hint}.")
-    fitting = [occasion for occasion in possible if set(wanted) <= set(occasion.words)]
-    if not fitting:
-        raise MistakeError(f"{word}: these do not come together on this railway.")
-    return Mistake(name, chance.choice([row for row in fitting if row in likely] or fitting))
+    if (subject := wish.unknown(known)) is not None:
+        close = nearest(subject, known)
+        hint = f"the nearest is {close}" if close else f"it can be made with {', '.join(known)}"
+        raise MistakeError(f"{wish.name} cannot be made with {subject!r}; {hint}.")
+    occasion = wish.choose(possible, likely, lambda one: one.words, seed)
+    if occasion is None:
+        raise MistakeError(f"{wish.word}: these do not come together on this railway.")
+    return Mistake(wish.name, occasion)
 
 
 def made_by(mistakes: Iterable[Mistake], book: Book) -> dict[str, Mishap]:
