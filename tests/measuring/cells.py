@@ -12,10 +12,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import combinations
+from pathlib import Path
 from random import Random
 from typing import Any
 
-from bridge.cli.demo import demonstration
 from bridge.core.plan import Railway
 from bridge.folder import load, read
 from bridge.virtual.crew.mistakes import MISTAKES
@@ -32,6 +32,7 @@ from .judging import Judged, judge
 from .toggle import Toggle
 
 ENGINES: dict[str, Callable[[Railway], Engine]] = {"present engine": WholeCore, "toggle tracker": Toggle}
+DEMO = Path(__file__).resolve().parents[2] / "demo" / "railway"
 DEMONSTRATION, GROWN = "demonstration", "grown"
 CLUB_NIGHT = "club night"
 
@@ -112,8 +113,7 @@ def railway_of(name: str, seed: int) -> Railway:
     if name == GROWN:
         railway = read({file: text.encode() for file, text in grow(seed, Growth(awkward_share=0.0)).texts.items()}).railway
     else:
-        source = demonstration()
-        railway = None if source is None else load(source).railway
+        railway = load(DEMO).railway
     assert railway is not None, f"{name} {seed} is no railway"
     return railway
 

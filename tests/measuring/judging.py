@@ -1,4 +1,4 @@
-"""One evening played through any number of engines, and everything about each that is counted.
+"""How right engines are about one evening: it is played through any number of them, and all that is counted of each.
 
 Rule: all engines take the same records and are asked at the same instants: `PASSED_S` behind each true departure, and at the
 end. Counts are named by when and of whom:
