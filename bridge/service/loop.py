@@ -13,13 +13,12 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
-from threading import Thread
 
 from bridge.dashboard import Answer, Fitness, Shown
-from bridge.links.health import Order
-from bridge.links.link import Arrival, Link
+from bridge.links.link import Link
 from bridge.service.calming import Calming
 from bridge.service.desk import Taken
+from bridge.service.exchange import Exchange
 from bridge.service.folding import Core, FoldError
 from bridge.service.inbox import Inbox, Item, Telling
 from bridge.service.noticeboard import Noticeboard
@@ -38,11 +37,6 @@ LONGEST_WAIT_S = 0.25
 
 HELD_UP_S = 0.05
 LOOK_EVERY_S = 1.0
-LINKS_STOP_S = 1.0
-MOST_UNACKNOWLEDGED = 50_000
-"""Fewer than a link lets its broker be owed: beyond that the broker sends nothing, and boards would seem lost."""
-
-
 UNKEPT_REPLY = "Noted, but not on the disk yet."
 
 
@@ -64,7 +58,7 @@ class Service:
         self._vigil = resumed.vigil
         self._status = resumed.status
         self._supervisor = supervisor or Supervisor()
-        self._links = links
+        self._exchange = Exchange(links, log)
         self._health = resumed.health
         self._core = core
         self._log = log
@@ -74,7 +68,6 @@ class Service:
         self._notes = resumed.notes
         self._calming = Calming()
         self._room = Room(resumed.desk.store, time.monotonic())
-        self._owed: list[Callable[[], None]] = []
         self._was_kept = True
         self._stop_asked = False
         self._look_at = 0.0
@@ -117,8 +110,7 @@ class Service:
         try:
             self._hear(self._desk.take([HostStarted(self._clock())]))
             self._desk.insist()
-            for link in self._links:
-                link.start(self.inbox.put)
+            self._exchange.start(self.inbox.put)
             self._supervisor.runs()
             while not self._stop_asked:
                 self._turn()
@@ -129,7 +121,7 @@ class Service:
             for item in self.inbox.gather(0):
                 if isinstance(item, Telling):
                     item.reply(Answer(False, "The service is stopping: it was not taken.", None))
-            self._stop_links()
+            self._exchange.stop()
             self._leave_desk()
             self._board.close()
 
@@ -143,7 +135,7 @@ class Service:
         elif not self._is_held_up():
             self._pass_deadlines()
         self._catch_up()
-        self._ask(self._health.wake(self._clock()))
+        self._exchange.send(self._health.wake(self._clock()))
         self._look_around()
         self._show()
         self._status.turned()
@@ -171,7 +163,7 @@ class Service:
     def _is_held_up(self) -> bool:
         """Whether so much is not on the disk that links have to be held back: the picture stands still."""
         unkept = self._desk.unkept
-        return unkept is not None and (unkept.is_full or len(self._owed) >= MOST_UNACKNOWLEDGED)
+        return unkept is not None and (unkept.is_full or self._exchange.is_owed_too_much())
 
     def _patience_s(self) -> float:
         waits = [LONGEST_WAIT_S]
@@ -187,7 +179,7 @@ class Service:
         sifted = self._calming.sift(items, self._clock(), at_once)
         for sheet in sheets(sifted, self._core.misword, self._log, self._desk.deliveries):
             self._take_sheet(sheet)
-        self._owed += [item.done for item in items if isinstance(item, Arrival) and item.done is not None]
+        self._exchange.owe(items)
         self._acknowledge()
 
     def _take_sheet(self, sheet: Sheet) -> None:
@@ -221,32 +213,19 @@ class Service:
 
     def _acknowledge(self) -> None:
         """Tell links that what they brought is on the disk, where all is."""
-        if self._desk.unkept is not None or self._calming.owes:
-            return
-        owed, self._owed = self._owed, []
-        for done in owed:
-            try:
-                done()
-            except Exception as error:  # the link's own: what is not acknowledged comes again, and counts once
-                self._log(f"A message could not be acknowledged: {type(error).__name__}: {error}")
+        if self._desk.unkept is None and not self._calming.owes:
+            self._exchange.acknowledge()
 
     def _hear(self, taken: Sequence[Taken]) -> None:
         self._status.took(row.record for row in taken)
         for row in taken:
             self._showing.hear(row.said)
-            self._ask(self._health.take(row.record))
+            self._exchange.send(self._health.take(row.record))
         if self._desk.evening.n == 0:  # the session has ended: for the next one boards are asked anew
             self._notes = ()
             self._health = health_of(self._desk.folder)
             assert self._desk.folder.railway is not None
-            self._ask([(board, Ask()) for board in self._desk.folder.railway.plant.boards])
-
-    def _ask(self, orders: Iterable[Order]) -> None:
-        for board, line in orders:
-            try:
-                any(link.send(board, line) for link in self._links)
-            except Exception as error:
-                self._log(f"Board {board} could not be asked: {type(error).__name__}: {error}")
+            self._exchange.send([(board, Ask()) for board in self._desk.folder.railway.plant.boards])
 
     def _look_around(self) -> None:
         """Note what keeps links and journal from working; at once where the disk begins or ceases to take what comes."""
@@ -255,7 +234,7 @@ class Service:
             return
         self._look_at, self._was_kept = now_s + LOOK_EVERY_S, is_kept
         troubles = [*self._room.notices(now_s), *self._calming.troubles(self._clock())]
-        troubles += [trouble for link in self._links for trouble in link.troubles()]
+        troubles += self._exchange.troubles()
         self._showing.note([*self._notes, *self._clock.notices(), *troubles], told_of(self._desk.unkept, self._is_held_up()))
         self._status.looked(0 if self._desk.unkept is None else self._desk.unkept.records)
         self._supervisor.fares(in_short(self.latest().snapshot))
@@ -266,9 +245,8 @@ class Service:
     def _take_leave(self) -> None:
         """Take what links still bring while they stop, then journal that the service has stopped."""
         self._catch_up(at_once=True)  # while links still stand, to be told that it is kept
-        stopping = self._stop_links()
-        until = time.monotonic() + LINKS_STOP_S
-        while any(thread.is_alive() for thread in stopping) and time.monotonic() < until:
+        self._exchange.stop()
+        while self._exchange.is_stopping():
             self._take_in(self.inbox.gather(0.02))
         self.inbox.close()
         while items := self.inbox.gather(0):
@@ -290,10 +268,3 @@ class Service:
                 )
         finally:
             self._desk.close()
-
-    def _stop_links(self) -> list[Thread]:
-        links, self._links = self._links, ()
-        threads = [Thread(target=link.stop, name=f"stop {link.name}", daemon=True) for link in links]
-        for thread in threads:
-            thread.start()
-        return threads

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from bridge.core.plan import Railway
 from bridge.folder import FolderRead, load
 from bridge.journal import Journal, Moment, NotWrittenError, Page, Reader, StoreError
-from bridge.service import backlog, loop
+from bridge.service import backlog, exchange
 from bridge.service.desk import Desk
 from bridge.service.folding import Evening
 from bridge.service.loop import Service
@@ -242,7 +242,7 @@ def test_a_killed_session_waits_for_a_disk_with_room(store: Path, folder: Folder
 def test_too_much_that_is_not_kept_holds_links_back_and_is_said(
     go_live: GoLive, store: Path, full_disk: threading.Event, monkeypatch: pytest.MonkeyPatch, bound: str
 ) -> None:
-    monkeypatch.setattr(*((backlog, "MOST_UNKEPT") if bound == "records" else (loop, "MOST_UNACKNOWLEDGED")), 3)
+    monkeypatch.setattr(*((backlog, "MOST_UNKEPT") if bound == "records" else (exchange, "MOST_UNACKNOWLEDGED")), 3)
     live = go_live()
     full_disk.set()
     acknowledged: list[int] = []
