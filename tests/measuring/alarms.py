@@ -6,10 +6,12 @@
 `aside`         those of them that are borne out otherwise: what tells of a detector or board that a fault of the evening
                 has struck; under noise, whatever tells of detection (noise strikes all of it); a wagon that a hand has
                 moved, or that the file has elsewhere; a freight irregularity about a vehicle of which a booked move was
-                truly not done. Who compares engines looks at their number: it must not be a place to hide.
+                truly not done; a wrong road of which the crew says so too; a clash while the section truly held two
+                trains, or one and loose vehicles. Who compares engines looks at their number: it must hide nothing.
 `false`         the rest. Its level is the highest that it ever had. `taken back` where every word of it was corrected in the
                 end, or its last word is that it has ended.
-`expected`      planted irregularities that came due; found where said at all, in time as `bridge.virtual.verdict` has it.
+`expected`      planted irregularities that came due; found where said at all, in time as `bridge.virtual.verdict` has it;
+                `kinds wanting` are those of kinds of which the core has no rule at all.
 `recall`        of freight kinds: expected ones found. `precision`: found ones of found and false ones together.
 """
 
@@ -18,9 +20,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from bridge.core.irregularities import KINDS
 from bridge.core.plan import Railway
 from bridge.virtual.noise import NOISES
-from bridge.virtual.verdict import held_against
+from bridge.virtual.verdict import ALLOWED_S, held_against
 
 from .counting import Count, Counts
 
@@ -86,7 +89,22 @@ def is_aside(truth: Row, railway: Railway, row: Row) -> bool:
             return True
         if fault["fault"] in BY_HAND and kind in OF_A_WAGON and struck & {row.get("vehicle"), row.get("road")}:
             return fault["t"] is not None and fault["t"] <= row["t"]
+    if kind == "wrong-road":
+        words = f"came in on {row['road']},"
+        return any(each["working"] == row["train"] and each["text"].startswith(words) for each in truth["reasons"])
+    if kind == "section-clash":
+        return _was_shared(truth, row["section"], row["t"])
     return kind in FREIGHT and any(move["vehicle"] == row["vehicle"] and not move["done"] for move in truth["moves"])
+
+
+def _was_shared(truth: Row, section: str, t: float) -> bool:
+    """Whether a section held more than one train, or one and loose vehicles, at some instant within `ALLOWED_S`."""
+    rows = [row for row in truth["sections"] if row[1] == section]
+    ends = [row[0] for row in rows[1:]] + [truth["end_t"]]
+    return any(
+        len(trains) + bool(loose) > 1 and began <= t + ALLOWED_S and end >= t - ALLOWED_S
+        for (began, _, trains, loose), end in zip(rows, ends, strict=True)
+    )
 
 
 def alarms(truth: Row, railway: Railway, rows: Sequence[Row]) -> tuple[Counts, list[Row]]:
@@ -108,6 +126,7 @@ def alarms(truth: Row, railway: Railway, rows: Sequence[Row]) -> tuple[Counts, l
     found = [each for each in due if each.after_due_s is not None]
     counts["found"] = Count(len(found), len(due))
     counts["in time"] = Count(sum(each.is_in_time for each in due), len(due))
+    counts["kinds wanting"] = Count(sum(each.kind not in KINDS for each in due), len(due))
     for kind in FREIGHT:
         caught = sum(each.kind == kind for each in found)
         counts[f"recall {kind}"] = Count(caught, sum(each.kind == kind for each in due))

@@ -22,7 +22,7 @@ PLACED = {
     "left lines": "departures: lines",
     "left pairs": "departures: pairs",
 }
-SAID = {"found": "planted found", "in time": "in time"}
+SAID = {"found": "planted found", "in time": "in time", "kinds wanting": "of kinds wanting"}
 MOVED = {"moves known": "moves known done", "moves untrue": "said done, not so"}
 
 
@@ -101,7 +101,7 @@ def _scores(whole: Calibration) -> list[str]:
 
 
 def cost(played: Sequence[Played]) -> str:
-    """Microseconds a report of each engine: on this machine, with whatever else it had to do."""
+    """Microseconds of the processor that a report cost each engine, on this machine."""
     lines = []
     for engine in _engines(played):
         micros = [each for evening in played if not evening.why for each in evening.judged[engine].micros]

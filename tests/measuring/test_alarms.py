@@ -27,6 +27,9 @@ TRUTH: dict[str, Any] = {
     "vehicles": {},
     "mistakes": ["forgotten-set-out"],
     "faults": [],
+    "reasons": [],
+    "sections": [[30.0, "x", ["p1"], []], [40.0, "x", ["p1"], ["w05"]], [50.0, "x", [], ["w05"]]],
+    "end_t": 100.0,
     "moves": [
         {"vehicle": "w01", "from": "lanternby.loop", "to": "pettymarsh.dairy", "done": False},
         {"vehicle": "w02", "from": "lanternby.loop", "to": "pettymarsh.dairy", "done": True},
@@ -93,8 +96,8 @@ def test_the_level_is_the_highest_and_what_was_corrected_or_ended_is_taken_back(
         said(2, "road-blocked", id="i1", train="p1", road="x"),
         said(3, "wrong-road", train="p1", road="x"),
         corrected(4, 3),
-        said(5, "section-clash", train="p1", section="x", trains=["p1"], level="danger"),
-        said(6, "section-clash", id="i5", train="p1", section="x", trains=["p1"], level="danger", status="ended"),
+        said(5, "section-clash", train="p1", section="y", trains=["p1"], level="danger"),
+        said(6, "section-clash", id="i5", train="p1", section="y", trains=["p1"], level="danger", status="ended"),
     ]
     counts, _ = alarms(TRUTH, railway, rows)
     assert counts["false note"] == Count(0, 0)
@@ -124,6 +127,25 @@ def test_what_a_hand_has_moved_is_borne_out_once_it_was(railway: Railway) -> Non
     assert falsely(railway, row, expected=[]) == ["wagon-misplaced"]
     assert falsely(railway, row, expected=[], faults=[HAND]) == []
     assert falsely(railway, {**row, "t": 4.0}, expected=[], faults=[HAND]) == ["wagon-misplaced"]
+
+
+def test_a_wrong_road_is_borne_out_by_its_crew(railway: Railway) -> None:
+    row = said(1, "wrong-road", train="p2", road="saltgander.loop")
+    reason = {"working": "p2", "vehicle": None, "text": "came in on saltgander.loop, for the other is taken"}
+    assert falsely(railway, row) == ["wrong-road"]
+    assert falsely(railway, row, reasons=[reason]) == []
+    assert falsely(railway, row, reasons=[{**reason, "working": "p1"}]) == ["wrong-road"]
+
+
+@pytest.mark.parametrize(("t", "is_so"), [(37.9, False), (38.0, True), (45.0, True), (52.0, True), (52.1, False)])
+def test_a_clash_is_borne_out_while_the_section_is_truly_shared(railway: Railway, t: float, is_so: bool) -> None:
+    row = said(1, "section-clash", train="p1", section="x", trains=["p1"], level="danger", t=t)
+    assert (falsely(railway, row) == []) is is_so
+
+
+def test_a_planted_kind_of_which_the_core_has_no_rule_is_counted_as_wanting(railway: Railway) -> None:
+    planted = [EXPECTED, {**EXPECTED, "kind": "no-such-kind"}]
+    assert alarms({**TRUTH, "expected": planted}, railway, [])[0]["kinds wanting"] == Count(1, 2)
 
 
 def test_moves_are_known_by_their_last_word() -> None:

@@ -31,6 +31,8 @@ TRUTH: dict[str, Any] = {
     "vehicles": {"w1": {"place": "ash.main", "fouls": []}, "w2": {"place": "line", "fouls": []}},
     "expected": [],
     "faults": [],
+    "reasons": [],
+    "sections": [],
     "mistakes": [],
     "moves": [],
 }
