@@ -100,10 +100,9 @@ def is_aside(truth: Row, railway: Railway, row: Row) -> bool:
 def _was_shared(truth: Row, section: str, t: float) -> bool:
     """Whether a section held more than one train, or one and loose vehicles, at some instant within `ALLOWED_S`."""
     rows = [row for row in truth["sections"] if row[1] == section]
-    ends = [row[0] for row in rows[1:]] + [truth["end_t"]]
     return any(
-        len(trains) + bool(loose) > 1 and began <= t + ALLOWED_S and end >= t - ALLOWED_S
-        for (began, _, trains, loose), end in zip(rows, ends, strict=True)
+        len(trains) + bool(loose) > 1 and began <= t + ALLOWED_S and (n == len(rows) or rows[n][0] >= t - ALLOWED_S)
+        for n, (began, _, trains, loose) in enumerate(rows, 1)
     )
 
 
