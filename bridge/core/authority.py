@@ -58,13 +58,18 @@ def _needed_at(state: State, section: Section) -> str:
 
 
 def rest_seen(state: State, seen: Observation) -> None:
-    """A token's rest said something: a token laid down, or lifted."""
+    """A token's rest said something: a token laid down, or lifted. What it states once more, as at a start, is no news: a
+    token given by word may lie there all the time."""
     railway = state.railway
     assert railway is not None
     detector = railway.plant.detectors[seen.detector]
     section = railway.plant.sections.get(detector.token or "")
     if section is None or detector.station is None:
         return
+    says = seen.tag or seen.state
+    if says is None or says == "unknown" or (state.authorities.rests.get(detector.id) == says and not seen.moves):
+        return
+    state.authorities.rests[detector.id] = says
     token = state.authorities.tokens.setdefault(section.id, Token())
     if seen.tag is not None:
         if section.token_tags and seen.tag not in section.token_tags:

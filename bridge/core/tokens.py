@@ -30,8 +30,10 @@ class Grant:
 
 @dataclass
 class Authorities:
-    """Tokens by section, grants by section and train, and how each section was last proved clear."""
+    """Tokens by section, grants by section and train, how each section was last proved clear, and what each rest has said
+    last: "off", or the tag that lies there."""
 
     tokens: dict[str, Token] = field(default_factory=dict)
     grants: dict[str, dict[str, Grant]] = field(default_factory=dict)
     proof: dict[str, str] = field(default_factory=dict)
+    rests: dict[str, str] = field(default_factory=dict)

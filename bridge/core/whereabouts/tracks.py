@@ -25,8 +25,9 @@ DOUBT_S = 1.5  # where two engines could have gone out, a reader is given so lon
 def occupied(picture: Picture, stretch: str, seen: Observation, prior: Prior) -> None:
     """A stretch has become occupied."""
     mouths = picture.plant.at_stretch[stretch]
-    for throat in [stretch] if stretch in picture.plant.throats else [b.throat for b in mouths]:
-        picture.stir(throat, seen.t)
+    if seen.moves:  # how an input stands, as boards state at a start, is no movement
+        for throat in [stretch] if stretch in picture.plant.throats else [b.throat for b in mouths]:
+            picture.stir(throat, seen.t)
     picture.deadlines.drop("left", stretch)
     if stretch in picture.plant.throats or picture.line(stretch):
         return
