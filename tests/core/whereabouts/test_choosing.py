@@ -15,7 +15,7 @@ DEMO = Path(__file__).parents[3] / "demo" / "railway"
 
 
 class Quay(Prior):
-    """Only the quay and both running roads have a detector: the quay says occupied; e1 is booked to the loop, which is clear."""
+    """Only the quay, which is occupied, and the running roads, which are clear, have detectors; e1 is booked to the loop."""
 
     def stretch_state(self, stretch: str) -> str:
         return {"saltgander.quay": "occupied", "saltgander.loop": "clear", "saltgander.platform": "clear"}.get(stretch, "")
