@@ -5,10 +5,8 @@ from __future__ import annotations
 import os
 import pwd
 import shutil
-import socket
 import subprocess
 import tempfile
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -16,8 +14,8 @@ import pytest
 
 from bridge.cli import main
 
-from ..links.live import wait_for
-from .visitors import NOT_AUTHORIZED, ROOT, Visitor, free_port, passwords
+from ..waiting import free_port, wait_for, wait_reachable
+from .visitors import NOT_AUTHORIZED, ROOT, Visitor, passwords
 
 
 @pytest.fixture
@@ -30,15 +28,8 @@ def serve(need: Callable[[str], str], tmp_path: Path) -> Iterator[Callable[[Path
     def start(settings: Path, port: int) -> subprocess.Popen:
         with log.open("w") as out:
             running.append(subprocess.Popen([program, "-c", str(settings)], stderr=out))
-        until = time.monotonic() + 5
-        while True:
-            try:
-                socket.create_connection(("127.0.0.1", port), 1).close()
-                return running[-1]
-            except OSError:
-                assert running[-1].poll() is None, log.read_text()
-                assert time.monotonic() < until
-                time.sleep(0.01)
+        wait_reachable(port, log)
+        return running[-1]
 
     yield start
     for process in running:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-import socket
 import subprocess
-import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,14 +13,11 @@ import pytest
 from bridge.cli import main
 from bridge.cli.broker_files import write_all
 
+from ..waiting import free_port, wait_reachable
+
 
 def told(capsys: pytest.CaptureFixture[str]) -> list[dict[str, str]]:
     return [json.loads(line) for line in capsys.readouterr().out.splitlines()]
-
-
-def free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        return probe.getsockname()[1]
 
 
 def test_every_part_has_its_turn_and_a_fault_is_exit_1(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -69,14 +64,7 @@ def test_with_the_settings_that_are_written_nothing_is_wrong(
     command = [need("mosquitto"), "-c", str(written.out / "by-hand.conf")]
     with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as broker:
         try:
-            until = time.monotonic() + 10
-            while True:
-                try:
-                    socket.create_connection(here, 1).close()
-                    break
-                except OSError:
-                    assert time.monotonic() < until
-                    time.sleep(0.01)
+            wait_reachable(port)
             assert main(["doctor", str(folder), "--no-serial", "--json"]) == 0
         finally:
             broker.kill()

@@ -19,7 +19,8 @@ from bridge.links.serial_port import open_port
 from bridge.links.serial_survey import Device, PortSeen
 
 from ..links.conftest import PtyBoard
-from ..links.live import LiveBoard, wait_for
+from ..links.live import LiveBoard
+from ..waiting import wait_for
 
 SHORT = ["--seconds", "1"]
 

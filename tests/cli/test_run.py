@@ -30,6 +30,7 @@ from bridge.wire.encode import encode
 from bridge.wire.lines import BoardLine, Hello, Report, State
 from bridge.wire.records import HostStarted, HostStopped, Received
 
+from ..waiting import free_port
 from .conftest import COMMAND
 
 
@@ -178,12 +179,6 @@ def test_by_a_broker_what_is_said_goes_out_and_what_comes_in_counts(
     (tmp_path / "evening.capture").write_text(capsys.readouterr().out, encoding="utf-8")
     main(["replay", str(folder), str(tmp_path / "evening.capture"), "--json"])
     assert [json.loads(line) for line in capsys.readouterr().out.splitlines()] == said
-
-
-def free_port() -> int:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return int(free.getsockname()[1])
 
 
 @pytest.mark.wires

@@ -20,6 +20,7 @@ from bridge.journal import Reader
 from bridge.wire.capture import format_record
 from bridge.wire.lines import Alive, Hello, State
 
+from ..waiting import wait_for
 from .test_run import Board, Running, start  # noqa: F401  (a fixture)
 
 pytestmark = [
@@ -64,7 +65,7 @@ def test_a_supervisor_is_kept_informed(start: Start, heard: socket.socket) -> No
     for _ in range(4):
         until(heard, "WATCHDOG=1", WATCHDOG_S)  # or systemd would have ended it
     running.child.send_signal(signal.SIGSTOP)
-    time.sleep(0.1)  # so that what was on its way has come
+    wait_for(lambda: stands_still(running.child.pid))
     drain(heard)
     heard.settimeout(2 * WATCHDOG_S)
     with pytest.raises(TimeoutError):
@@ -75,6 +76,12 @@ def test_a_supervisor_is_kept_informed(start: Start, heard: socket.socket) -> No
     until(heard, "STOPPING=1")
     running.child.communicate(timeout=10)
     assert running.child.returncode == 0
+
+
+def stands_still(pid: int) -> bool:
+    """Whether all threads of a process are stopped: what it says by then has come."""
+    states = [Path(task, "stat").read_text().rpartition(")")[2].split()[0] for task in Path(f"/proc/{pid}/task").iterdir()]
+    return set(states) == {"T"}  # proc(5): stopped on a signal
 
 
 class Living(Board):

@@ -1,8 +1,7 @@
-"""Who comes to a broker, and the port where it listens."""
+"""Who comes to a broker, and with which passwords."""
 
 from __future__ import annotations
 
-import socket
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -14,11 +13,6 @@ from paho.mqtt.properties import Properties
 
 NOT_AUTHORIZED = 0x87  # MQTT 5.0, table 2-6
 ROOT = "numbertaker/oxlip"
-
-
-def free_port() -> int:
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        return probe.getsockname()[1]
 
 
 class Visitor:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import queue
 import re
-import socket
 import subprocess
 import sys
 import threading
@@ -19,6 +18,8 @@ from typing import Any
 from urllib.error import URLError
 from urllib.request import Request, urlopen
 
+from ..waiting import free_port, wait_reachable
+
 LONGEST_S = 60.0
 HOST = "127.0.0.1"
 Row = Mapping[str, Any]
@@ -28,8 +29,7 @@ class MortalBroker:
     """A Mosquitto on a port that stays the same."""
 
     def __init__(self, program: str, home: Path) -> None:
-        with socket.create_server((HOST, 0)) as probe:
-            self.port = probe.getsockname()[1]
+        self.port = free_port()
         settings = home / "broker.conf"
         settings.write_text(f"listener {self.port} {HOST}\nallow_anonymous true\npersistence false\nlog_dest none\n")
         self._command = [program, "-c", str(settings)]
@@ -37,14 +37,7 @@ class MortalBroker:
 
     def start(self) -> None:
         self._process = subprocess.Popen(self._command)
-        until = time.monotonic() + LONGEST_S
-        while True:
-            try:
-                socket.create_connection((HOST, self.port), 0.2).close()
-                return
-            except OSError:
-                assert time.monotonic() < until
-                time.sleep(0.02)
+        wait_reachable(self.port)
 
     def kill(self) -> None:
         self._process.kill()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
 import threading
 import time
@@ -13,6 +12,8 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
 from bridge.wire.lines import Report
+
+from ..waiting import free_port, wait_reachable
 
 ROOT = "numbertaker/branch"
 OUT = f"{ROOT}/boards/alder/out"
@@ -26,9 +27,7 @@ class Mosquitto:
         self._program = program
         self._folder = folder
         self._process: subprocess.Popen[bytes] | None = None
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port: int = free.getsockname()[1]
+        self.port = free_port()
         own = ["user root"] if os.getuid() == 0 else []
         kept = ["persistence true", f"persistence_location {folder}/", "autosave_interval 1"]
         conf = [*own, *kept, f"listener {self.port} 127.0.0.1", *settings]
@@ -39,14 +38,7 @@ class Mosquitto:
             self._process = subprocess.Popen(
                 [self._program, "-c", str(self._folder / "broker.conf")], stdout=log, stderr=log
             )
-        until = time.monotonic() + 5
-        while True:
-            try:
-                socket.create_connection(("127.0.0.1", self.port), 1).close()
-                return
-            except OSError:
-                assert time.monotonic() < until, (self._folder / "broker.log").read_text(encoding="utf-8")
-                time.sleep(0.01)
+        wait_reachable(self.port, self._folder / "broker.log")
 
     def stop(self) -> None:
         if self._process is not None:

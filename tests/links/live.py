@@ -9,7 +9,6 @@ import gc
 import queue
 import threading
 import time
-from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
@@ -36,14 +35,6 @@ BRISK = Patience(
     proof_s=0.05,
 )
 """For boards that say `alive` every 0.1 s: quiet is four times that, where in earnest it is a little more than twice."""
-
-
-def wait_for(is_so: Callable[[], object], seconds: float = 15.0) -> None:
-    """For what no inbox tells, such as trouble that is put into words."""
-    until = time.monotonic() + seconds
-    while not is_so():
-        assert time.monotonic() < until, f"not within {seconds} s"
-        time.sleep(0.005)
 
 
 def handles_open() -> int:

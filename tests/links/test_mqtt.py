@@ -14,8 +14,9 @@ from bridge.wire.encode import encode
 from bridge.wire.lines import Ask
 from bridge.wire.records import Closed, Opened
 
+from ..waiting import wait_for
 from .brokers import OUT, REPORTS, ROOT, FastClock
-from .live import lines_of, wait_for
+from .live import lines_of
 
 pytestmark = pytest.mark.wires
 

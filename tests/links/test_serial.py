@@ -12,8 +12,9 @@ from bridge.wire.encode import encode
 from bridge.wire.lines import Again, Alive, Ask, Hello, Report
 from bridge.wire.records import Closed, Opened, Received, Rejected
 
+from ..waiting import wait_for
 from .conftest import QUICK
-from .live import lines_of, wait_for
+from .live import lines_of
 
 HELLO = Hello("alder", 17, 1204, 10)
 

@@ -20,7 +20,8 @@ from bridge.wire.lines import Again, Ask, Hello
 from bridge.wire.records import Closed, Opened, Received, Record, Rejected
 from bridge.wire.withheld import rejects_withheld
 
-from .live import ALIVE_S, BRISK, QUIET_S, Host, LiveBoard, begin, lines_of, missing_of, reasons_of, wait_for
+from ..waiting import wait_for
+from .live import ALIVE_S, BRISK, QUIET_S, Host, LiveBoard, begin, lines_of, missing_of, reasons_of
 
 RAILWAY = Path(__file__).parent.parent / "recordings" / "railway"
 

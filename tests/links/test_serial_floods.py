@@ -10,7 +10,8 @@ from bridge.wire.encode import encode
 from bridge.wire.lines import Again, Hello, Report
 from bridge.wire.records import Received
 
-from .live import BRISK, Host, begin, lines_of, missing_of, wait_for
+from ..waiting import wait_for
+from .live import BRISK, Host, begin, lines_of, missing_of
 
 
 def test_a_flood_on_one_port_does_not_hold_up_another(host, plug, link_to, board) -> None:

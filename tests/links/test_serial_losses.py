@@ -15,8 +15,9 @@ from bridge.links.serial_port import Patience, open_port
 from bridge.wire.lines import Alive, Ask, Hello
 from bridge.wire.records import Closed, Opened
 
+from ..waiting import wait_for
 from .conftest import QUICK
-from .live import handles_open, lines_of, wait_for
+from .live import handles_open, lines_of
 
 HELLO = Hello("alder", 17, 1204, 10)
 NOTICED_S = 1.0
@@ -38,12 +39,19 @@ def test_in_earnest_a_loss_is_noticed_within_one_second_and_a_return_within_two(
 
 def test_in_earnest_the_same_of_a_port_that_is_found_by_itself(inbox, plug, link_to, tmp_path) -> None:
     board = plug("ttyUSB7")
-    link_to(listed=lambda: [str(path) for path in tmp_path.glob("ttyUSB*")], patience=Patience())
+    looks = []
+
+    def listed() -> list[str]:
+        looks.append(None)
+        return [str(path) for path in tmp_path.glob("ttyUSB*")]
+
+    link_to(listed=listed, patience=Patience())
     inbox.wait(lambda: inbox.of(Opened))
     board.say(HELLO)
     board.unplug()
     inbox.wait(lambda: inbox.of(Closed), NOTICED_S)
-    time.sleep(2 * Patience().scan_s)  # until it is dropped, as is one that stays away
+    seen = len(looks)
+    wait_for(lambda: len(looks) >= seen + 2)  # a whole look without it: it is dropped, as is one that stays away
     board.plug_in()
     inbox.wait(lambda: len(inbox.of(Opened)) == 2, REOPENED_S)
 

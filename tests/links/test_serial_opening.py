@@ -13,7 +13,8 @@ from bridge.links.serial_port import open_port
 from bridge.wire.lines import Hello
 from bridge.wire.records import Opened
 
-from .live import lines_of, wait_for
+from ..waiting import wait_for
+from .live import lines_of
 
 HELLO = Hello("alder", 17, 1204, 10)
 

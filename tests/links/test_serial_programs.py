@@ -17,8 +17,9 @@ from bridge.links.serial_device import holders, why_not_open
 from bridge.wire.lines import Alive, Hello
 from bridge.wire.records import Closed, Opened
 
+from ..waiting import wait_for
 from .conftest import QUICK
-from .live import lines_of, wait_for
+from .live import lines_of
 
 HELLO = Hello("alder", 17, 1204, 10)
 HOLDS = """

@@ -27,6 +27,7 @@ from bridge.service.replaying import replay
 from bridge.service.resuming import take_up
 from bridge.wire.records import HostStarted, HostStopped, Record, Said
 
+from ..waiting import wait_for
 from .conftest import RAILWAY, SIMPLE, Live, report
 
 GoLive = Callable[..., Live]
@@ -62,13 +63,6 @@ def content(store: Path) -> dict[str, list[Any]]:
 
 def unkept(live: Live) -> dict[str, Any] | None:
     return live.service.latest().snapshot["unkept"]
-
-
-def wait_until(is_so: Callable[[], object], seconds: float = 10.0) -> None:
-    until = time.monotonic() + seconds
-    while not is_so():
-        assert time.monotonic() < until
-        time.sleep(0.005)
 
 
 # What happens at the desk, one step a second: lines, words, a deadline that comes alone; and when the disk is full.
@@ -149,7 +143,7 @@ def test_the_picture_goes_on_and_nothing_is_acknowledged(
     done = threading.Event()
     live.link.bring(report(1), done=done.set)
     live.wait(lambda: [row["says"] for row in live.said] == ["session", "observed", "woken"])  # deadlines too
-    wait_until(lambda: unkept(live) is not None)
+    wait_for(lambda: unkept(live) is not None)
     told = unkept(live)
     assert told is not None
     assert (told["why"], told["do"], told["goes_on"]) == ("the disk is full", "Make room.", True)
@@ -160,7 +154,7 @@ def test_the_picture_goes_on_and_nothing_is_acknowledged(
     assert (answer.accepted, answer.n, answer.text) == (True, 4, "Noted, but not on the disk yet. heard explain i1 late")
     full_disk.clear()
     assert done.wait(10)
-    wait_until(lambda: unkept(live) is None)
+    wait_for(lambda: unkept(live) is None)
     live.stop()
     with Reader.open(store) as reader:
         rows = list(reader.records(1))
@@ -182,7 +176,7 @@ def test_sessions_end_and_begin_while_the_disk_is_full(
         assert live.tell(words).accepted
     assert len(content(store)["sessions"]) == 1
     full_disk.clear()
-    wait_until(lambda: unkept(live) is None and live.service._desk.unkept is None)
+    wait_for(lambda: unkept(live) is None and live.service._desk.unkept is None)
     live.stop()
     with Reader.open(store) as reader:
         assert [session.after_end for session in reader.sessions()] == [False, True, True]
@@ -248,7 +242,7 @@ def test_too_much_that_is_not_kept_holds_links_back_and_is_said(
     acknowledged: list[int] = []
     for seq in range(1, 4):
         live.link.bring(report(seq, "off"), done=lambda seq=seq: acknowledged.append(seq))
-    wait_until(lambda: (unkept(live) or {}).get("goes_on") is False)
+    wait_for(lambda: (unkept(live) or {}).get("goes_on") is False)
     live.link.bring(report(4, "off"), done=lambda: acknowledged.append(4))
     answer = live.tell("begin 19:00")
     assert (answer.accepted, answer.n) == (False, None)
@@ -256,7 +250,7 @@ def test_too_much_that_is_not_kept_holds_links_back_and_is_said(
     assert len(live.said) == 3
     assert any("The picture stands still." in line for line in live.log)
     full_disk.clear()
-    wait_until(lambda: len(acknowledged) == 4)
+    wait_for(lambda: len(acknowledged) == 4)
     assert acknowledged == [1, 2, 3, 4]
     assert live.tell("begin 19:00").accepted
     live.stop()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import queue
 import select
-import socket
 import subprocess
 import threading
 import time
@@ -26,6 +25,7 @@ from bridge.wire.lines import Again, Alive, Ask, Hello, Report, State
 from bridge.wire.parser import BoardParser
 from bridge.wire.records import BoardDown, BoardUp, Received, Record
 
+from ..waiting import free_port, wait_reachable
 from .conftest import evening_of
 
 READER = """
@@ -160,20 +160,12 @@ def test_it_never_runs_ahead_of_the_clock(railway: Railway) -> None:
 def broker(need: Callable[[str], str], tmp_path: Path) -> Iterator[int]:
     """The port of a Mosquitto of our own."""
     program = need("mosquitto")
-    with socket.create_server(("127.0.0.1", 0)) as probe:
-        port = probe.getsockname()[1]
+    port = free_port()
     settings = tmp_path / "broker.conf"
     settings.write_text(f"listener {port} 127.0.0.1\nallow_anonymous true\npersistence false\nlog_dest none\n")
     process = subprocess.Popen([program, "-c", str(settings)])
     try:
-        deadline = time.monotonic() + LONGEST_S
-        while True:
-            try:
-                socket.create_connection(("127.0.0.1", port), 0.2).close()
-                break
-            except OSError:
-                assert time.monotonic() < deadline
-                time.sleep(0.02)
+        wait_reachable(port)
         yield port
     finally:
         process.terminate()

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import os
-import socket
 import subprocess
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -13,13 +11,14 @@ import pytest
 
 from bridge.service.examining import Finding
 
+from ...waiting import free_port, wait_reachable
+
 
 class Mosquitto:
     """A broker that can be killed and started again."""
 
     def __init__(self, program: str, home: Path, settings: tuple[str, ...]) -> None:
-        with socket.create_server(("127.0.0.1", 0)) as probe:
-            self.port: int = probe.getsockname()[1]
+        self.port = free_port()
         self.home = home
         root = ["user root"] if os.getuid() == 0 else []
         conf = home / "broker.conf"
@@ -31,14 +30,7 @@ class Mosquitto:
         with (self.home / "broker.log").open("ab") as log:
             self.process = subprocess.Popen(self._command, stdout=log, stderr=log)
         (self.home / "pid").write_text(str(self.process.pid))
-        until = time.monotonic() + 10
-        while True:
-            try:
-                socket.create_connection(("127.0.0.1", self.port), 1).close()
-                return
-            except OSError:
-                assert time.monotonic() < until
-                time.sleep(0.01)
+        wait_reachable(self.port, self.home / "broker.log")
 
     def kill(self) -> None:
         self.process.kill()

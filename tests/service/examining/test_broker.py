@@ -130,7 +130,8 @@ def test_what_is_left_after_a_restart(mosquitto: Callable, level: Callable, sett
     reviver = threading.Thread(target=revive, daemon=True)
     reviver.start()
     try:
-        found = findings(broker.port, f"sleep 0.3; kill -{signal.SIGKILL} $(cat {broker.home}/pid)")
+        saved = f"until grep -qa restarted{kept - 1} {broker.home}/mosquitto.db; do sleep 0.02; done; " if kept else ""
+        found = findings(broker.port, f"{saved}kill -{signal.SIGKILL} $(cat {broker.home}/pid)")
     finally:
         stopping.set()
         broker.kill()
