@@ -158,13 +158,12 @@ class Mishaps:
 
         def begin() -> None:
             row["t"] = round(self._scene.now_s, 3)
-            shows = Moment(Condition("marked", f"{board}-losing"), UNSENT_S[0])
-            due = Moment(Condition("marked", f"{board}-lost"), UNSENT_S[1])
+            shows, due = (Moment(Condition("marked", f"{board}-losing"), after_s) for after_s in UNSENT_S)
             self._expect("reports-lost", ("board", board), shows, due, "reports-lost")
             self._cabinet.fail(BoardFails(board, lost=LOST_REPORTS))
 
         self._cabinet.on_lost.append(one_more)
-        self._at_some_moment(chance, 0.1, 0.5, lambda: self._once_it_runs(board, begin))
+        self._at_some_moment(chance, 0.05, 0.35, lambda: self._once_it_runs(board, begin))
 
     def _once_it_runs(self, board: str, do: Callable[[], None]) -> None:
         """At a bad moment: while something runs at the board's station."""
