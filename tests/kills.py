@@ -168,8 +168,8 @@ def undisturbed(read: FolderRead, made: Stage, seed: int, number: int) -> list[d
 
 def _counts(found: Kept, words: int, fallen: int, kills: int | None) -> list[str]:
     wrong = [f"{what}: {numbers[:5]}" for what, numbers in vars(found).items() if isinstance(numbers, list) and numbers]
-    if found.words < words:
-        wrong.append(f"{found.words} words of {words}")
+    if found.words != words:
+        wrong.append(f"{found.words} words in the journal of {words} told")
     if found.gaps:
         wrong.append(f"{found.gaps} gaps")
     if kills is not None and fallen != kills:

@@ -36,7 +36,7 @@ class Kept:
     repeated: int = 0
     """Rows that stand in it once more, as they were sent again: they count once."""
     words: int = 0
-    """What operators told, each time it came: words have no number, so a kill may have one come twice."""
+    """What operators told, each time it was journalled."""
     starts: int = 0
     stops: int = 0
 
