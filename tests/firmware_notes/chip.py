@@ -1,4 +1,4 @@
-"""The firmware compiled, with whatever settings, and run in the chip in software (harness.c).
+"""The firmware compiled, with whatever settings, and run in the chip in software (harness*.c).
 
 Rule: each line that comes out of it is read here by the project's own parser, and is written by it in the same way.
 """
@@ -45,7 +45,8 @@ def harness(need: Need, where: Path) -> Path:
     if subprocess.run([gcc, "-E", str(probe)], capture_output=True, check=False).returncode:
         need("simavr-headers")
     made = where / "harness"
-    done(gcc, "-std=c11", "-O2", *STRICT, Path(__file__).with_name("harness.c"), "-o", made, "-lsimavr", "-lelf")
+    sources = sorted(Path(__file__).parent.glob("harness*.c"))
+    done(gcc, "-std=c11", "-O2", *STRICT, *sources, "-o", made, "-lsimavr", "-lelf")
     return made
 
 
