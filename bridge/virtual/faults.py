@@ -1,7 +1,8 @@
 """Faults that strike one thing and stay with it: which can be chosen, on what, and what each makes of the railway.
 
 Rule: a name alone lets the seed choose its subject among those that the plan brings into play; `NAME=SUBJECT` names it.
-Faults of tags, readers, wheels and rails are there from the start as physics; what happens later is in `mishaps.py`.
+Faults of tags, readers, wheels and rails are there from the start as physics; what happens later is in `mishaps.py`
+and `board_mishaps.py`.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from bridge.cli import main
+from bridge.cli.demo import EVENING_MIN
 from bridge.core.plan import Railway
 from bridge.core.plant import DetectorKind, RoadKind, SectionRule
 from bridge.folder import load
@@ -59,18 +60,18 @@ def test_three_pairs_of_workings_cross(railway: Railway) -> None:
     assert pairs == {frozenset(p) for p in (("p1", "g1"), ("m1", "g1"), ("m1", "p2"))}
 
 
-def test_an_evening_is_half_an_hour_at_most_and_ends_with_words(railway: Railway) -> None:
+def test_an_evening_is_as_long_as_the_greeting_says_and_ends_with_words(railway: Railway) -> None:
     evening = stage(railway).evening(1, [])
     said: list[str] = []
     evening.on_words = said.append
     evening.run()
-    assert 15 * 60 < evening.timeline.now_s < 30 * 60
+    assert evening.timeline.now_s / 60 == pytest.approx(EVENING_MIN, abs=1.0)
     assert said[0] == "begin 19:00"
     assert said[-1] == "end"
     assert {word.split()[0] for word in said} >= {"give", "return"}
 
 
-def test_its_script_is_as_long_and_has_tea(railway: Railway) -> None:
+def test_its_script_is_half_an_hour_at_most_and_has_tea(railway: Railway) -> None:
     evening = stage(railway, DEMO / "evening.script").evening(1, [])
     said: list[str] = []
     evening.on_words = said.append
