@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from bridge.core.plan import Railway
 from bridge.virtual import orders as o
 from bridge.virtual.script_verbs import order_of
-from bridge.virtual.script_words import UnreadableError, Words, clock_s, nearest
+from bridge.virtual.script_words import UnreadableError, Words, clock_s, likeness
 
 GRAMMAR = """\
 begin 19:00 [after 4 s]             the session begins, so long after the boards are first heard
@@ -130,7 +130,7 @@ class _Reader:
             for name in names:
                 if name not in self.script.mistakes:
                     raise UnreadableError(
-                        f"No mistake {name!r} is named in this script; {nearest(name, self.script.mistakes)}"
+                        f"No mistake {name!r} is named in this script; {likeness(name, self.script.mistakes)}"
                     )
             applies = any(name in self.chosen for name in names) == (head[1] == "if")
             line = head[3]

@@ -5,12 +5,12 @@ Rule: a form is one row of the table, and people are told of it in `GRAMMAR` (`s
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Callable
 
 from bridge.virtual import orders as o
 from bridge.virtual.script_words import UnreadableError, Words, clock_s
+from bridge.virtual.wishes import nearest
 
 
 def _speed(text: str | None) -> float | None:
@@ -76,10 +76,10 @@ def order_of(line: str, words: Words) -> o.Order:
                     words.check(kind, match[number])
             return make(words, match)
     verb = next(iter(line.split()), "")  # nothing may stand behind "if MISTAKE:"
-    close = difflib.get_close_matches(verb, _WORDS, 1)
+    close = nearest(verb, _WORDS)
     hint = (
-        f"did you mean {close[0]!r}?"
-        if close and close[0] != verb
+        f"did you mean {close!r}?"
+        if close is not None and close != verb
         else "`numbertaker simulate --help` lists what a line may say."
     )
     raise UnreadableError(f"I cannot follow this line; {hint}")

@@ -5,12 +5,12 @@ Rule: a name that the railway folder does not have is refused with the nearest t
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable
 
 from bridge.core.plan import Railway
 from bridge.virtual import orders as o
+from bridge.virtual.wishes import nearest
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?")
 
@@ -41,7 +41,7 @@ class Words:
         known, name = self._known.get(kind, (None, ""))
         for word in words.split():
             if known is not None and word not in known:
-                raise UnreadableError(f"There is no {name} {word!r} in the railway folder; {nearest(word, known)}")
+                raise UnreadableError(f"There is no {name} {word!r} in the railway folder; {likeness(word, known)}")
 
     def condition(self, text: str) -> o.Condition:
         """What has to be so; raises UnreadableError where it is none, as do the two below."""
@@ -77,10 +77,10 @@ class Words:
         return o.Expects(o.Expectation(match[1], subject, self.moment(match[3]), self.moment(match[4]), may_follow))
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
+def likeness(word: str, known: Iterable[str]) -> str:
     """The end of a sentence that refuses `word`: what of `known` is most like it."""
-    close = difflib.get_close_matches(word, sorted(known), 1)
-    return f"the nearest is {close[0]!r}." if close else "nothing there is like it."
+    close = nearest(word, sorted(known))
+    return "nothing there is like it." if close is None else f"the nearest is {close!r}."
 
 
 def clock_s(text: str) -> float:

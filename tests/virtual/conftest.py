@@ -54,6 +54,18 @@ id = "one"
 link = "serial"
 """
 
+READER = """
+[[detector]]
+id = "reader"
+kind = "reader"
+at = "ash-elm@ash"
+board = "one"
+input = 1
+"""
+STOCK = ["e1,engine,150,04AA000001,", "w1,wagon,80,04AA000002,", "b1,brake,100,04AA000003 04AA000004,"]
+STANDING = ["e1,ash.road,3", "w1,ash.road,2", "b1,ash.road,1"]
+"""A reader on that line, and a train of three that stands at Ash."""
+
 
 @cache
 def demonstration() -> Railway:

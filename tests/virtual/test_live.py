@@ -26,18 +26,8 @@ from bridge.wire.parser import BoardParser
 from bridge.wire.records import BoardDown, BoardUp, Received, Record
 
 from ..waiting import free_port, wait_reachable
-from .conftest import evening_of
+from .conftest import READER, STANDING, STOCK, evening_of
 
-READER = """
-[[detector]]
-id = "reader"
-kind = "reader"
-at = "ash-elm@ash"
-board = "one"
-input = 1
-"""
-STOCK = ["e1,engine,150,04AA000001,", "w1,wagon,80,04AA000002,", "b1,brake,100,04AA000003 04AA000004,"]
-STANDING = ["e1,ash.road,3", "w1,ash.road,2", "b1,ash.road,1"]
 SPEED = 20.0
 LONGEST_S = 20.0
 

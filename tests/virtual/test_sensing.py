@@ -10,7 +10,7 @@ from bridge.core.plan import Railway
 from bridge.virtual.motion import scale_speed_mm_s
 from bridge.wire.lines import BoardLine, Report
 
-from .conftest import evening_of
+from .conftest import READER, STANDING, STOCK, evening_of
 
 TREADLES = """
 [[detector]]
@@ -28,16 +28,6 @@ sees = "engine"
 board = "one"
 input = 2
 """
-READER = """
-[[detector]]
-id = "reader"
-kind = "reader"
-at = "ash-elm@ash"
-board = "one"
-input = 1
-"""
-ENGINE = ["e1,engine,150,04AA000001,", "w1,wagon,80,04AA000002,", "b1,brake,100,04AA000003 04AA000004,"]
-STANDING = ["e1,ash.road,3", "w1,ash.road,2", "b1,ash.road,1"]
 Line = Callable[..., Railway]
 
 
@@ -52,7 +42,7 @@ def reports(railway: Railway, script: str, **more: object) -> list[Report]:
 
 def test_two_treadles_a_metre_apart_at_100_km_h(line: Line) -> None:
     # Source: 1:76.2, 100 km/h = 364.54 mm/s, so one metre takes 2.743 s (worked from 304.8/4 mm a foot).
-    railway = line(TREADLES, ENGINE, STANDING, length=1000, scale=76.2)
+    railway = line(TREADLES, STOCK, STANDING, length=1000, scale=76.2)
     speed = round(scale_speed_mm_s(100, 76.2), 2)
     assert speed == 364.54
     script = "begin 19:00\ncrew e1\n runs to elm.road at 365 mm/s\n"
@@ -63,7 +53,7 @@ def test_two_treadles_a_metre_apart_at_100_km_h(line: Line) -> None:
 
 
 def test_a_treadle_stays_closed_for_the_length_of_the_magnet(line: Line) -> None:
-    railway = line(TREADLES, ENGINE, STANDING)
+    railway = line(TREADLES, STOCK, STANDING)
     out = [r for r in reports(railway, "crew e1\n runs to elm.road at 200 mm/s\n") if r.input == 1]
     assert [r.value for r in out] == ["on", "off"]  # the engine only: wagon and brake van carry no engine's magnet
     assert out[1].ms - out[0].ms == pytest.approx(8 / 200 * 1000, abs=2)  # 8 mm; source: reed zone of an 8 mm magnet
@@ -72,7 +62,7 @@ def test_a_treadle_stays_closed_for_the_length_of_the_magnet(line: Line) -> None
 # Axles (common practice, no source): three of the engine, two each of wagon and brake van.
 @pytest.mark.parametrize(("sees", "passings"), [("engine", 1), ("tail", 1), ("any", 7)])
 def test_which_vehicles_a_treadle_sees(line: Line, sees: str, passings: int) -> None:
-    railway = line(TREADLES.replace('"engine"', f'"{sees}"'), ENGINE, STANDING)
+    railway = line(TREADLES.replace('"engine"', f'"{sees}"'), STOCK, STANDING)
     found = [r for r in reports(railway, "crew e1\n runs to elm.road\n") if r.input == 2 and r.value == "on"]
     assert len(found) == passings
 
@@ -81,13 +71,13 @@ def test_the_side_that_fires_first_proves_the_direction(line: Line) -> None:
     sides = TREADLES.replace('"ash-elm@elm"', '"ash-elm@ash"\nside = "up"').replace(
         'at = "ash-elm@ash"\nsees', 'at = "ash-elm@ash"\nside = "down"\nsees', 1
     )
-    railway = line(sides, ENGINE, STANDING)  # input 1 on the down side, input 2 on the up side
+    railway = line(sides, STOCK, STANDING)  # input 1 on the down side, input 2 on the up side
     out = reports(railway, "crew e1\n runs to elm.road\n waits 2 s\n runs to ash.road\n")
     assert [r.input for r in out if r.value == "on"] == [2, 1, 1, 2]
 
 
 def test_tags_are_read_in_the_order_in_which_they_pass(line: Line) -> None:
-    railway = line(READER, ENGINE, STANDING)
+    railway = line(READER, STOCK, STANDING)
     out = reports(railway, "crew e1\n runs to elm.road\n waits 2 s\n runs to ash.road\n")
     tags = [r.value[-1] for r in out]
     assert tags[:4] in (list("1243"), list("1234"))
@@ -95,7 +85,7 @@ def test_tags_are_read_in_the_order_in_which_they_pass(line: Line) -> None:
 
 
 def test_a_standing_tag_is_reported_once_and_again_after_it_was_away(line: Line) -> None:
-    railway = line(READER, ENGINE, STANDING)
+    railway = line(READER, STOCK, STANDING)
     stands = "crew e1\n runs towards elm.road until w1 is at ash-elm@ash\n waits 20 s\n"
     once = [r for r in reports(railway, stands) if r.value == "tag=04AA000002"]
     again = [r for r in reports(railway, stands + " runs to elm.road\n runs to ash.road\n") if r.value == "tag=04AA000002"]
@@ -107,7 +97,7 @@ def test_a_standing_tag_is_reported_once_and_again_after_it_was_away(line: Line)
 # 100 km/h) leaves 49 ms, none or one; 0.19 m/s (H0, 60 km/h) leaves 157 ms, three.
 @pytest.mark.parametrize(("speed", "always"), [(190, True), (320, True), (620, False)])
 def test_a_reader_that_looks_every_50_ms_misses_what_is_too_fast(line: Line, speed: int, always: bool) -> None:
-    railway = line(READER, ENGINE, ["e1,ash.road,1", "w1,ash.siding,1", "b1,ash.siding,2"], length=6000)
+    railway = line(READER, STOCK, ["e1,ash.road,1", "w1,ash.siding,1", "b1,ash.siding,2"], length=6000)
     passes = f" runs to elm.road at {speed} mm/s\n runs to ash.road at {speed} mm/s\n"
     script = "crew e1\n" + passes * 60
     seen = len(reports(railway, script))
@@ -118,7 +108,7 @@ def test_a_reader_that_looks_every_50_ms_misses_what_is_too_fast(line: Line, spe
 def test_noise_by_its_share(line: Line) -> None:
     from bridge.virtual.noise import Noise
 
-    railway = line(READER, ENGINE, ["e1,ash.road,1", "w1,ash.siding,1", "b1,ash.siding,2"])
+    railway = line(READER, STOCK, ["e1,ash.road,1", "w1,ash.siding,1", "b1,ash.siding,2"])
     script = "crew e1\n" + " runs to elm.road\n runs to ash.road\n" * 200
     seen = len(reports(railway, script, noise=Noise(missed_share=0.2)))
     assert 0.74 * 400 < seen < 0.86 * 400
