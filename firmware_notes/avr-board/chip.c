@@ -1,112 +1,31 @@
-#include "chip.h"
+#include "chip_parts.h"
 
-#include <avr/eeprom.h>
-#include <avr/interrupt.h>
-#include <avr/io.h>
-#include <avr/pgmspace.h>
 #include <avr/sleep.h>
 #include <avr/wdt.h>
-#include <stddef.h>
-#include <util/atomic.h>
 
-#include "boots.h"
 #include "debounce.h"
 
-#if F_CPU != 16000000UL
-#error "Every time in here is reckoned for 16 MHz."
-#endif
-
 enum {
-    BAUD_DIVISOR = 16,     /* 117647 baud, 2.1 % from 115200: as near as 16 MHz comes, and near enough */
-    SAMPLE_COUNTS = 250,   /* of 2 us: half a millisecond */
-    QUIET_SAMPLES = 60,    /* 30 ms without an edge: timer 1 goes round in 32.8 ms */
-    LONG_EDGE = 0xFFFE,
-    SAY_BYTES = 256,       /* indices of 8 bits go round by themselves */
-    TOLD_BYTES = 64,
+    SAMPLE_COUNTS = 250, /* of 2 us: half a millisecond */
     CHANGES = 8,
-    READER_EDGES = 48,     /* 5 ms of the fastest line */
-    RAW_EDGES = 24,
-    PAINT = 0xC5
+    RAW_EDGES = 24
 };
 
-_Static_assert(F_CPU / 8 / (BAUD_DIVISOR + 1) * 1000 / 115200 < 1025, "baud: a receiver bears 4.5 % over a byte");
+/* -- what interrupts hand over --------------------------------------------------------------------------------------- */
 
-/* -- the start, before any variable is set --------------------------------------------------------------------------- */
-
-extern uint8_t _end; /* where variables end */
-static uint8_t reset_flags __attribute__((section(".noinit")));
-
-/* The watchdog still runs after it has struck, at its shortest: it is stopped here. Some bootloaders read and clear MCUSR
- * and hand its content on in register 2 (from memory: no source); where MCUSR tells nothing that is taken, if it can be one. */
-void note_reset(void) __attribute__((naked, used, section(".init3")));
-void note_reset(void)
-{
-    uint8_t handed;
-    __asm__ volatile("mov %0, r2" : "=r"(handed));
-    reset_flags = MCUSR ? MCUSR : handed;
-    MCUSR = 0;
-    wdt_disable();
-    for (uint8_t *at = &_end; at < (uint8_t *)SP; ++at) {
-        *at = PAINT;
-    }
-}
-
-const char *chip_reset_reason(void)
-{
-    if (reset_flags == 0 || reset_flags > 0x0F) {
-        return NULL;
-    }
-    return reset_flags & _BV(PORF)   ? PSTR("power")
-           : reset_flags & _BV(BORF) ? PSTR("brownout")
-           : reset_flags & _BV(WDRF) ? PSTR("watchdog")
-                                     : PSTR("external");
-}
-
-uint16_t chip_free(void)
-{
-    const uint8_t *at = &_end;
-    while (at < (const uint8_t *)SP && *at == PAINT) {
-        ++at;
-    }
-    return (uint16_t)(at - &_end);
-}
-
-uint8_t cell_read(uint16_t cell)
-{
-    return eeprom_read_byte((const uint8_t *)cell);
-}
-
-void cell_write(uint16_t cell, uint8_t byte)
-{
-    eeprom_update_byte((uint8_t *)cell, byte);
-}
-
-/* -- what interrupts hand over: each index is written from one side only ---------------------------------------------- */
-
-static volatile char say[SAY_BYTES];
-static volatile uint8_t say_in, say_out;
-static volatile char told[TOLD_BYTES];
-static volatile uint8_t told_in, told_out;
 static volatile struct change changes[CHANGES];
 static volatile uint8_t changes_in, changes_out;
-static volatile uint16_t reader_edges[READER_EDGES]; /* half microseconds; the lowest bit is the level */
-static volatile uint8_t reader_in, reader_out;
 static volatile struct {
     uint32_t us; /* even; the lowest bit is the level */
     uint8_t port_pin; /* the port times 8, and the number of its pin */
 } raw_edges[RAW_EDGES];
 static volatile uint8_t raw_in, raw_out;
 
-static uint8_t after(uint8_t index, uint8_t count)
-{
-    return (uint8_t)(index + 1 == count ? 0 : index + 1);
-}
-
 /* -- time and inputs ------------------------------------------------------------------------------------------------- */
 
 static volatile uint32_t now_ms;
 static volatile uint8_t is_half; /* half a millisecond more */
-static volatile uint8_t quiet;   /* samples since the reader's last edge */
+volatile uint8_t chip_quiet;
 static struct debounce debounced[PORTS];
 static struct pins watched_pins, raw_levels, input_pins;
 static uint8_t debounce_samples;
@@ -140,8 +59,8 @@ ISR(TIMER2_COMPA_vect)
         ++now_ms;
     }
     is_half ^= 1;
-    if (quiet < QUIET_SAMPLES) {
-        ++quiet;
+    if (chip_quiet < QUIET_SAMPLES) {
+        ++chip_quiet;
     }
     sample(PORT_B, b);
     sample(PORT_C, c);
@@ -255,107 +174,6 @@ bool chip_raw_edge(struct raw_edge *edge)
     return true;
 }
 
-/* -- the reader's line: the chip stamps each edge of pin 8 by itself -------------------------------------------------- */
-
-static uint16_t last_edge;
-
-ISR(TIMER1_CAPT_vect)
-{
-    uint16_t at = ICR1;
-    bool level = PINB & _BV(PB0);
-    if (level) { /* the next edge is the other one, whatever this was */
-        TCCR1B &= (uint8_t)~_BV(ICES1);
-    } else {
-        TCCR1B |= _BV(ICES1);
-    }
-    TIFR1 = _BV(ICF1);
-    uint16_t halves = quiet < QUIET_SAMPLES ? (uint16_t)(at - last_edge) : LONG_EDGE;
-    last_edge = at;
-    quiet = 0;
-    uint8_t next = after(reader_in, READER_EDGES);
-    if (next != reader_out) {
-        reader_edges[reader_in] = (uint16_t)((halves & ~1u) | !level);
-        reader_in = next;
-    }
-}
-
-bool chip_reader_edge(uint16_t *us, bool *level)
-{
-    if (reader_out == reader_in) {
-        return false;
-    }
-    uint16_t edge = reader_edges[reader_out];
-    reader_out = after(reader_out, READER_EDGES);
-    *us = edge >> 1;
-    *level = edge & 1;
-    return true;
-}
-
-bool chip_reader_quiet(uint16_t *us, bool *level)
-{
-    bool is_quiet = false;
-    ATOMIC_BLOCK(ATOMIC_RESTORESTATE)
-    {
-        if (reader_out == reader_in && !(TIFR1 & _BV(ICF1))) {
-            uint16_t halves = quiet < QUIET_SAMPLES ? (uint16_t)(TCNT1 - last_edge) : LONG_EDGE;
-            *us = halves >> 1;
-            *level = !(TCCR1B & _BV(ICES1)); /* it waits for the edge away from how the line stands */
-            is_quiet = true;
-        }
-    }
-    return is_quiet;
-}
-
-/* -- the host's line -------------------------------------------------------------------------------------------------- */
-
-ISR(USART_RX_vect)
-{
-    bool is_broken = UCSR0A & _BV(FE0);
-    char byte = (char)UDR0;
-    uint8_t next = (uint8_t)((told_in + 1) % TOLD_BYTES);
-    if (next != told_out && !is_broken) { /* what is missing here fails by its checksum */
-        told[told_in] = byte;
-        told_in = next;
-    }
-}
-
-ISR(USART_UDRE_vect)
-{
-    if (say_out == say_in) {
-        UCSR0B &= (uint8_t)~_BV(UDRIE0);
-        return;
-    }
-    UDR0 = (uint8_t)say[say_out];
-    ++say_out;
-}
-
-bool chip_told(char *byte)
-{
-    if (told_out == told_in) {
-        return false;
-    }
-    *byte = told[told_out];
-    told_out = (uint8_t)((told_out + 1) % TOLD_BYTES);
-    return true;
-}
-
-uint8_t chip_room(void)
-{
-    return (uint8_t)(say_out - say_in - 1);
-}
-
-void chip_say(const char *bytes, uint8_t length)
-{
-    while (length--) {
-        say[say_in] = *bytes++;
-        ++say_in;
-    }
-    ATOMIC_BLOCK(ATOMIC_RESTORESTATE)
-    {
-        UCSR0B |= _BV(UDRIE0);
-    }
-}
-
 /* -- all of it -------------------------------------------------------------------------------------------------------- */
 
 void chip_start(struct pins inputs, uint8_t samples, bool has_reader)
@@ -376,17 +194,9 @@ void chip_start(struct pins inputs, uint8_t samples, bool has_reader)
     TIMSK2 = _BV(OCIE2A);
 
     if (has_reader) {
-        DDRB &= (uint8_t)~_BV(PB0);
-        PORTB |= _BV(PB0);
-        TCCR1A = 0;
-        TCCR1B = _BV(ICNC1) | _BV(CS11);
-        TIMSK1 = _BV(ICIE1);
+        chip_reader_start();
     }
-
-    UCSR0A = _BV(U2X0);
-    UCSR0C = _BV(UCSZ01) | _BV(UCSZ00);
-    UBRR0 = BAUD_DIVISOR;
-    UCSR0B = _BV(RXEN0) | _BV(TXEN0) | _BV(RXCIE0);
+    chip_host_start();
     wdt_enable(WDTO_500MS);
 
     /* A wire of 10 nF on a pull-up of 50 kilo-ohms is up after 2 ms: only then is it looked at for the first time. */
@@ -399,8 +209,8 @@ void chip_start(struct pins inputs, uint8_t samples, bool has_reader)
     for (uint8_t port = 0; port < PORTS; ++port) {
         debounced[port].steady = port_now(port);
     }
-    if (has_reader && !(PINB & _BV(PB0))) {
-        TCCR1B |= _BV(ICES1);
+    if (has_reader) {
+        chip_reader_ready();
     }
     sei();
 }
