@@ -1,0 +1,1 @@
+"""Several possible arrangements of all vehicles weighed against each other by the evidence."""

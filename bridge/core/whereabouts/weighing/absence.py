@@ -1,0 +1,134 @@
+"""What was not read: vehicles that should have come past a reader with others, and did not tell.
+
+Rule: a vehicle that goes unread between others was missed by the reader, or was not there: left at the station where it was
+last read, on the road where it is booked to stay or on some other. Once nothing more is read at a reader for a while, the
+next in line may have followed unread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from math import exp, log
+
+from bridge.core.plant import Boundary
+from bridge.core.whereabouts import Prior
+from bridge.core.whereabouts.weighing import moving
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Passed, Unread
+from bridge.core.whereabouts.weighing.yard import Yard
+
+LastSeen = Mapping[str, str]
+"""Vehicle to the station at which it was last read, or looked at."""
+
+LEFT_WHERE_BOOKED = 0.5
+LEFT_IN_A_SIDING = 0.02
+LEFT_ON_A_ROAD = 0.01
+LEFT_WHERE_BELIEVED = 0.04
+LIKELIEST = 2  # so many places are weighed
+MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
+
+
+def left_before(
+    yard: Yard,
+    prior: Prior,
+    made: Hypothesis,
+    unread: Sequence[str],
+    boundary: Boundary,
+    seen: LastSeen,
+    branches: Branches,
+) -> None:
+    """The same as `made`, but one of those that it takes to have passed unread, or all of them, had been left before."""
+    rows = [v for v in dict.fromkeys(unread) if v not in yard.engines]
+    if not rows or len(rows) > 2 * MOST_UNREAD:
+        return
+    sets = [(v,) for v in rows[:MOST_UNREAD]] + ([tuple(rows)] if len(rows) > 1 else [])
+    for gone in sets:
+        back = -sum(yard.unread(each.vehicle, each.boundary) for each in made.unread if each.vehicle in gone)
+        for places, chance in _left_where(yard, prior, made, gone, boundary, seen):
+            if branches.worth(made.weight + back + chance):
+                other = made.branch(back + chance)
+                other.unread = tuple(each for each in made.unread if each.vehicle not in gone)
+                for vehicle, place in zip(gone, places, strict=True):
+                    mouth = next((b for b in yard.plant.at_stretch[place] if b.outer == place), None)
+                    other.stands.put(vehicle, place, 1 if mouth is None else mouth.end)
+                branches.add(other)
+
+
+def _left_where(
+    yard: Yard, prior: Prior, made: Hypothesis, gone: tuple[str, ...], boundary: Boundary, seen: LastSeen
+) -> Iterator[tuple[tuple[str, ...], float]]:
+    """The places where these can have been left: for one the likeliest few, for several the likeliest of each."""
+    rows = [sorted(_places(yard, prior, made, v, boundary, seen), key=lambda row: (-row[1], row[0])) for v in gone]
+    if not all(rows):
+        return
+    if len(rows) == 1:
+        for place, chance in rows[0][:LIKELIEST]:
+            yield (place,), log(chance)
+    else:
+        yield tuple(row[0][0] for row in rows), sum(log(row[0][1]) for row in rows)
+
+
+def _places(
+    yard: Yard, prior: Prior, made: Hypothesis, vehicle: str, boundary: Boundary, seen: LastSeen
+) -> Iterator[tuple[str, float]]:
+    plant = yard.plant
+    believed = made.stands.place(vehicle)
+    station = seen.get(vehicle) or plant.station_of(boundary.throat)
+    goal = prior.booked_to(vehicle)
+    for road in plant.stations[station].roads if station is not None and station in plant.stations else ():
+        if road == believed:
+            chance = LEFT_WHERE_BELIEVED
+        elif road == goal:
+            chance = LEFT_WHERE_BOOKED
+        else:
+            chance = LEFT_IN_A_SIDING if road in yard.sidings else LEFT_ON_A_ROAD
+        mouths = yard.mouths(road)
+        if road != believed and mouths:
+            chance *= max(exp(yard.unread(vehicle, mouth.id)) for mouth in mouths)
+        if prior.stretch_state(road) == "clear" and yard.stock[vehicle].detected:
+            chance *= 0.01
+        yield road, chance
+
+
+def close(yard: Yard, prior: Prior, hypothesis: Hypothesis, boundary: Boundary, t: float, branches: Branches) -> None:
+    """It has been quiet at a boundary: the next in line has stayed where it was, or has followed unread."""
+    last = hypothesis.passed.get(boundary.id)
+    if last is None:
+        branches.add(hypothesis)
+        return
+    start, end, goal, _ = yard.ends(boundary, last.outward)
+    following = hypothesis.stands.outermost(start, end)
+    if following is None or hypothesis.stands.place(last.vehicle) != goal:
+        branches.add(hypothesis)
+        return
+    follows = _follows(yard, prior, hypothesis, following, start, goal)
+    unread = exp(yard.unread(following, boundary.id))
+    chance = log(follows * unread) + moving.set_down(yard, prior, goal, (following,))
+    if branches.worth(hypothesis.weight + chance):
+        more = hypothesis.branch(chance)
+        more.stands.cross((following,), boundary, last.outward)
+        more.passed[boundary.id] = Passed(following, last.outward, t)
+        more.unread = (Unread(following, boundary.id),) if yard.quality.has_reader(boundary.id) else ()
+        branches.add(more)
+    hypothesis.weight += log(1.0 - follows)
+    branches.add(hypothesis)
+
+
+def _follows(yard: Yard, prior: Prior, hypothesis: Hypothesis, vehicle: str, start: str, goal: str) -> float:
+    """The chance that the next in line goes with those that have crossed."""
+    plant, stands = yard.plant, hypothesis.stands
+    if vehicle in yard.engines:
+        return 0.3
+    if goal in plant.sections:
+        engine = moving.engine_of(yard, stands.line(goal)[::-1])
+        if engine is None:
+            return 0.02
+        if prior.stays(vehicle, engine):
+            return 0.1
+        return 0.97 if start in plant.throats else 0.5
+    if start in plant.sections:
+        return 0.97
+    if start in yard.sidings:
+        return 0.6 if prior.wanted(vehicle) is not None else 0.07
+    if goal in yard.sidings:
+        return 0.6 if prior.booked_to(vehicle) == goal else 0.05
+    return 0.3

@@ -1,0 +1,39 @@
+"""The chances by which hypotheses are weighed, each with its name.
+
+Rule: a chance says how often something happens on a layout, never what would suit a test. They are rounded figures from
+virtual evenings worked by crews, on seeds on which nothing is judged; what can be learned in a session is learned
+(`quality.py`).
+"""
+
+from __future__ import annotations
+
+from math import log
+
+# --- readers
+GHOST = log(1e-5)  # a tag is said that is not there: garbled into another's number, or from a neighbour's field
+TOUCHES = log(0.10)  # a vehicle that is read has come to the reader and goes back, as where a train stops under it
+CROSSES = log(0.90)
+AGAIN_S = 1.5  # the same tag again so soon is the same passing: common practice, no source
+AGAIN_BOTH_S = 2.0  # the same of a vehicle with two tags
+
+# --- movements that nothing has told of
+BY_ITSELF = log(0.003)  # a vehicle moves without an engine by it: a hand, or the engine is believed elsewhere
+UNSEEN = log(0.4)  # a boundary was passed at which nothing would tell
+OUT_OF_ORDER = log(0.02)  # a vehicle comes first that was believed behind others
+BEYOND = log(0.7)  # the engine of what moves is on the next stretch but one
+
+# --- track detectors
+FALSELY_OCCUPIED = log(0.01)
+FALSELY_CLEAR = log(0.01)
+AGAINST_CLEAR = log(0.02)  # something that works detectors stands where one says clear
+THROAT_FOULED = log(0.15)  # a throat is occupied by what hangs out of a road, or for a moment
+NOT_LEADING = log(0.3)  # the first of what moves is not its engine
+ASLEEP = log(0.2)  # a train moves that is not due to be worked
+AGAINST_POINTS = log(0.01)
+PARTED = log(0.1)  # what was in a throat has gone two ways
+GOES_ON = log(2.5)  # what went by a boundary a moment ago goes on by it
+LATELY_S = 15.0
+TELLS_OF_IT = log(3.0)  # a stretch that says occupied, and on which nothing is believed, is where something has gone
+
+# --- the plan: a weak hint
+BOOKED_SECTION, OTHER_SECTION = log(0.9), log(0.1)

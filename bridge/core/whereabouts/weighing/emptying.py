@@ -1,0 +1,129 @@
+"""A stretch has become clear: where what a hypothesis has there can have gone.
+
+Rule: all that works detectors has gone, by one end or by both; what went by a boundary a moment ago goes on by it. A
+hypothesis in which it still stands there is kept too, as a detector may be wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log
+
+from bridge.core.plant import Boundary
+from bridge.core.whereabouts import Prior
+from bridge.core.whereabouts.weighing import chances as c
+from bridge.core.whereabouts.weighing import moving
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Passed
+from bridge.core.whereabouts.weighing.yard import Yard
+
+THROUGH_CLEAR = log(0.1)  # it has gone through a throat that says clear already
+STAYS_SETTLED = log(0.1)  # after a long quiet something stands in a throat that nothing watches
+AGAINST_CLEAR_ROAD = log(0.005)
+ENGINE_BOOKED, ENGINE_ELSEWHERE = log(0.5), log(0.25)
+TO_ITS_SECTION, TO_ANOTHER_SECTION = log(0.3), log(0.02)
+AFTER_ITS_ENGINE, BY_THE_PLAN, ANYWHERE = log(0.5), log(0.4), log(0.05)
+INTO_SECTION_ALONE = log(0.01)
+
+
+class Emptying:
+    """One stretch that has become clear, explained by one hypothesis after another."""
+
+    def __init__(self, yard: Yard, prior: Prior, stretch: str, t: float) -> None:
+        self._yard, self._prior, self._stretch, self._t = yard, prior, stretch, t
+
+    def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """All that may follow from a hypothesis, where a detector says clear."""
+        left = [v for v in hypothesis.stands.line(self._stretch) if self._yard.works_detectors(v)]
+        if not left:
+            branches.add(hypothesis)
+        elif self._stretch in self._yard.plant.throats:
+            self._throat(hypothesis, branches, self._stretch, c.FALSELY_CLEAR)
+        else:
+            self._road(hypothesis, branches, left)
+
+    def settle(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """It has been quiet in a throat for long."""
+        if hypothesis.stands.line(self._stretch):
+            self._throat(hypothesis, branches, self._stretch, STAYS_SETTLED)
+        else:
+            branches.add(hypothesis)
+
+    def _road(self, hypothesis: Hypothesis, branches: Branches, left: Sequence[str]) -> None:
+        yard, prior = self._yard, self._prior
+        for mouth in yard.mouths(self._stretch):
+            last = left[-1] if mouth.end == 0 else left[0]
+            group = (*hypothesis.stands.ahead(last, mouth.end), last)
+            chance = sum(yard.unread(v, mouth.id) for v in group) + moving.points(prior, mouth)
+            chance += moving.moved_by(yard, hypothesis.stands, group, mouth, outward=False)
+            is_clear = prior.stretch_state(mouth.throat) == "clear"
+            chance += THROUGH_CLEAR if is_clear else 0.0
+            if not branches.worth(hypothesis.weight + chance):
+                continue
+            made = hypothesis.branch(chance)
+            made.stands.cross(group, mouth, outward=False)
+            made.passed[mouth.id] = Passed(last, False, self._t)
+            if is_clear:
+                self._throat(made, branches, mouth.throat, c.AGAINST_CLEAR, not_to=self._stretch)
+            else:
+                branches.add(made)
+        hypothesis.weight += c.FALSELY_CLEAR
+        branches.add(hypothesis)
+
+    def _throat(self, hypothesis: Hypothesis, branches: Branches, throat: str, stays: float, not_to: str = "") -> None:
+        """All that stands in a throat has gone by one of its ends, or has parted and gone by both."""
+        row = hypothesis.stands.line(throat)
+        for cut in range(len(row) + 1):
+            parted = 0.0 if cut in (0, len(row)) else c.PARTED
+            for one, one_chance in self._goals(hypothesis, throat, 0, row[:cut], not_to):
+                for other, other_chance in self._goals(hypothesis, throat, 1, row[cut:][::-1], not_to):
+                    chance = parted + one_chance + other_chance
+                    if branches.worth(hypothesis.weight + chance):
+                        made = hypothesis.branch(chance)
+                        self._gone(made, row[:cut], one)
+                        self._gone(made, row[cut:][::-1], other)
+                        branches.add(made)
+        hypothesis.weight += stays
+        branches.add(hypothesis)
+
+    def _gone(self, made: Hypothesis, group: Sequence[str], by: Boundary | None) -> None:
+        if by is not None:
+            made.stands.cross(group, by, outward=True)
+            made.passed[by.id] = Passed(group[-1], True, self._t)
+
+    def _goals(
+        self, hypothesis: Hypothesis, throat: str, end: int, group: Sequence[str], not_to: str
+    ) -> list[tuple[Boundary | None, float]]:
+        """By which boundaries at one end a group can have left, and how likely."""
+        if not group:
+            return [(None, 0.0)]
+        return [
+            (boundary, self._goes(hypothesis, boundary, group))
+            for boundary in self._yard.beyond(throat, end)
+            if boundary.outer != not_to
+        ]
+
+    def _goes(self, hypothesis: Hypothesis, boundary: Boundary, group: Sequence[str]) -> float:
+        yard, prior, goal = self._yard, self._prior, boundary.outer
+        chance = sum(yard.unread(v, boundary.id) for v in group) + moving.points(prior, boundary)
+        last = hypothesis.passed.get(boundary.id)
+        if last is not None and last.outward and self._t - last.t < c.LATELY_S:
+            chance += c.GOES_ON
+        state = prior.stretch_state(goal)
+        if state == "clear" and any(yard.works_detectors(v) for v in group):
+            chance += AGAINST_CLEAR_ROAD
+        engine = moving.engine_of(yard, group)
+        there = hypothesis.stands.line(goal)
+        led = any(v in yard.engines for v in there)
+        if goal in yard.plant.sections:
+            if engine is not None:
+                return chance + (TO_ITS_SECTION if prior.next_section(engine) == goal else TO_ANOTHER_SECTION)
+            return chance + (AFTER_ITS_ENGINE if led else INTO_SECTION_ALONE)
+        if engine is not None:
+            chance += ENGINE_BOOKED if prior.call_road(engine) == goal else ENGINE_ELSEWHERE
+        elif led:
+            chance += AFTER_ITS_ENGINE
+        else:
+            chance += BY_THE_PLAN if all(prior.booked_to(v) == goal for v in group) else ANYWHERE
+        if state == "occupied" and not any(yard.works_detectors(v) for v in there):
+            chance += c.TELLS_OF_IT
+        return chance

@@ -1,0 +1,96 @@
+"""A stretch has become occupied: what can have come on to it, where a hypothesis has nothing there.
+
+Rule: something comes from the stretch beside, or from one beyond the throat, and an engine takes it; a hypothesis in which
+nothing came is kept too, as a detector may be wrong.
+"""
+
+from __future__ import annotations
+
+from math import log
+
+from bridge.core.plant import Boundary
+from bridge.core.whereabouts import Prior
+from bridge.core.whereabouts.weighing import chances as c
+from bridge.core.whereabouts.weighing import moving
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Passed
+from bridge.core.whereabouts.weighing.yard import Yard
+
+FROM_BESIDE = log(0.8)
+FROM_BEYOND = log(0.5)
+INTO_THROAT = log(0.6)
+FROM_SECTION = log(0.5)  # out of a section into a throat: its own reader or treadle would mostly have told
+
+
+class Occupying:
+    """One stretch that has become occupied, explained by one hypothesis after another."""
+
+    def __init__(self, yard: Yard, prior: Prior, stretch: str, t: float) -> None:
+        self._yard, self._prior, self._stretch, self._t = yard, prior, stretch, t
+
+    def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """All that may follow from a hypothesis."""
+        if any(self._yard.works_detectors(v) for v in hypothesis.stands.line(self._stretch)):
+            branches.add(hypothesis)
+        elif self._stretch in self._yard.plant.throats:
+            self._into_throat(hypothesis, branches)
+        else:
+            for mouth in self._yard.mouths(self._stretch):
+                self.by(hypothesis, branches, mouth)
+            hypothesis.weight += c.FALSELY_OCCUPIED
+            branches.add(hypothesis)
+
+    def by(self, hypothesis: Hypothesis, branches: Branches, mouth: Boundary, engine_first: bool = False) -> None:
+        """By one boundary on to the stretch: what is in the throat, or what can come through it."""
+        yard, prior, stands, stretch = self._yard, self._prior, hypothesis.stands, self._stretch
+        chance = moving.points(prior, mouth)
+        inside = stands.outermost(mouth.throat, mouth.throat_end)
+        if inside is not None:
+            if engine_first and inside not in yard.engines:
+                return
+            chance += FROM_BESIDE + yard.unread(inside, mouth.id) + moving.booked(yard, prior, inside, stretch)
+            chance += moving.moved_by(yard, stands, (inside,), mouth, outward=True)
+            self._over(hypothesis, branches, (mouth,), inside, chance)
+            return
+        if prior.stretch_state(mouth.throat) == "clear":
+            chance += c.AGAINST_CLEAR
+        for other in yard.beyond(mouth.throat, 1 - mouth.throat_end):
+            first, leading = self._leaving(hypothesis, other)
+            if first is None or leading is None or (engine_first and first != leading):
+                continue
+            more = FROM_BEYOND + yard.unread(first, mouth.id) + moving.booked(yard, prior, leading, stretch)
+            self._over(hypothesis, branches, (other, mouth), first, chance + more + self._leaves(other, first, leading))
+
+    def _into_throat(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        for mouth in self._yard.plant.at_stretch[self._stretch]:
+            first, leading = self._leaving(hypothesis, mouth)
+            if first is None or leading is None or mouth.throat != self._stretch:
+                continue
+            chance = INTO_THROAT + self._leaves(mouth, first, leading)
+            chance += FROM_SECTION if mouth.outer in self._yard.plant.sections else 0.0
+            self._over(hypothesis, branches, (mouth,), first, chance)
+        hypothesis.weight += c.THROAT_FOULED
+        branches.add(hypothesis)
+
+    def _leaving(self, hypothesis: Hypothesis, mouth: Boundary) -> tuple[str | None, str | None]:
+        """What would come first off a road or section by one of its ends, and the first engine there."""
+        row = hypothesis.stands.line(mouth.outer)
+        row = row if mouth.end == 0 else row[::-1]
+        return (row[0] if row else None), moving.engine_of(self._yard, row)
+
+    def _leaves(self, mouth: Boundary, first: str, leading: str) -> float:
+        """The chance that it has left by there."""
+        chance = self._yard.unread(first, mouth.id) + moving.points(self._prior, mouth)
+        chance += 0.0 if first == leading else c.NOT_LEADING
+        return chance + (0.0 if self._prior.awake(leading) else c.ASLEEP)
+
+    def _over(
+        self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], vehicle: str, chance: float
+    ) -> None:
+        if not branches.worth(hypothesis.weight + chance):
+            return
+        made = hypothesis.branch(chance)
+        for step in steps:
+            outward = made.stands.place(vehicle) == step.throat
+            made.stands.cross((vehicle,), step, outward)
+            made.passed[step.id] = Passed(vehicle, outward, self._t)
+        branches.add(made)

@@ -1,0 +1,130 @@
+"""A tag read: the ways in which its vehicle can have come to the reader, from where each hypothesis has it.
+
+Rule: a vehicle that is read goes over the boundary, or comes to it and back. All that stood before it have gone before it,
+unread; or they had been left somewhere earlier; or the order was another. From afar it has come by the shortest way, and
+what was before it was drawn out first.
+"""
+
+from __future__ import annotations
+
+from math import log
+
+from bridge.core.plant import Boundary
+from bridge.core.whereabouts import OFF, Prior
+from bridge.core.whereabouts.weighing import chances as c
+from bridge.core.whereabouts.weighing import moving
+from bridge.core.whereabouts.weighing.absence import LastSeen, left_before
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Passed, Unread
+from bridge.core.whereabouts.weighing.yard import Yard
+
+
+class Reading:
+    """One read, explained by one hypothesis after another."""
+
+    def __init__(self, yard: Yard, prior: Prior, vehicle: str, boundary: Boundary, t: float, seen: LastSeen) -> None:
+        self._yard, self._prior, self._vehicle, self._boundary, self._t = yard, prior, vehicle, boundary, t
+        self._seen = seen
+        self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
+        missed = yard.quality.missed(boundary.id)
+        self._read = 0.0 if missed is None else log(1.0 - missed)
+
+    def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """All that may follow from a hypothesis."""
+        boundary, vehicle = self._boundary, self._vehicle
+        last = hypothesis.passed.get(boundary.id)
+        if last is not None and last.vehicle == vehicle and self._t - last.t < self._again_s:
+            again = hypothesis.branch(0.0)
+            again.passed[boundary.id] = Passed(vehicle, last.outward, self._t)
+            branches.add(again)
+            return
+        place = hypothesis.stands.place(vehicle)
+        if place in (boundary.outer, boundary.throat):
+            self._at_hand(hypothesis, branches, outward=place == boundary.throat)
+        elif place != OFF:
+            self._from_afar(hypothesis, branches, place, boundary.throat, outward=True)
+            self._from_afar(hypothesis, branches, place, boundary.outer, outward=False)
+        else:
+            self._from_nowhere(hypothesis, branches)
+        if branches.worth(hypothesis.weight + c.GHOST):
+            branches.add(hypothesis.branch(c.GHOST))
+
+    def _at_hand(self, hypothesis: Hypothesis, branches: Branches, outward: bool) -> None:
+        yard, boundary, vehicle = self._yard, self._boundary, self._vehicle
+        end = yard.ends(boundary, outward)[1]
+        ahead = hypothesis.stands.ahead(vehicle, end)
+        chance = self._read + sum(yard.unread(v, boundary.id) for v in ahead)
+        moved = moving.moved_by(yard, hypothesis.stands, (*ahead, vehicle), boundary, outward)
+        unread = tuple(Unread(v, boundary.id) for v in ahead)
+        crossed = hypothesis.branch(chance + moved + c.CROSSES)
+        crossed.stands.cross((*ahead, vehicle), boundary, outward)
+        crossed.passed[boundary.id], crossed.unread = Passed(vehicle, outward, self._t), unread
+        branches.add(crossed)
+        if ahead:
+            left_before(yard, self._prior, crossed, ahead, boundary, self._seen, branches)
+            alone = self._read + c.OUT_OF_ORDER
+            alone += moving.moved_by(yard, hypothesis.stands, (vehicle,), boundary, outward)
+            if branches.worth(hypothesis.weight + alone):
+                other = hypothesis.branch(alone)
+                other.stands.cross((vehicle,), boundary, outward)
+                other.passed[boundary.id] = Passed(vehicle, outward, self._t)
+                branches.add(other)
+        if branches.worth(hypothesis.weight + chance + moved + c.TOUCHES):
+            touched = hypothesis.branch(chance + moved + c.TOUCHES)
+            touched.stands.cross(ahead, boundary, outward)
+            touched.passed[boundary.id], touched.unread = Passed(vehicle, not outward, self._t), unread
+            branches.add(touched)
+
+    def _from_afar(self, hypothesis: Hypothesis, branches: Branches, place: str, side: str, outward: bool) -> None:
+        """By the way to one side of the boundary, and over it."""
+        way = self._yard.way(place, side, self._boundary.id)
+        if way is None:
+            return
+        steps = (*way, self._boundary)
+        self._driven(hypothesis, branches, steps, outward, drawn_out=True)
+        self._driven(hypothesis, branches, steps, outward, drawn_out=False)
+
+    def _driven(
+        self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool, drawn_out: bool
+    ) -> None:
+        """`drawn_out`: those before it have gone before it; else it has come from among them."""
+        yard, prior, vehicle = self._yard, self._prior, self._vehicle
+        whence = hypothesis.stands.place(vehicle)
+        made, unread, passed_others = hypothesis.branch(self._read), [], False
+        for step in steps:
+            out = made.stands.place(vehicle) == step.throat
+            _, end, goal, _ = yard.ends(step, out)
+            ahead = made.stands.ahead(vehicle, end)
+            if ahead and drawn_out:
+                made.weight += sum(yard.unread(v, step.id) for v in ahead)
+                unread += [Unread(v, step.id) for v in ahead]
+                made.stands.cross(ahead, step, out)
+            elif ahead:
+                passed_others = True
+                made.weight += c.OUT_OF_ORDER + (0.0 if yard.quality.has_reader(step.id) else log(0.5))
+            if step is not self._boundary:
+                made.weight += yard.unread(vehicle, step.id) + c.UNSEEN
+                unread.append(Unread(vehicle, step.id))
+                if goal not in yard.plant.throats:
+                    made.weight += moving.set_down(yard, prior, goal, (vehicle,))
+            if not branches.worth(made.weight):
+                return
+            made.stands.cross((vehicle,), step, out)
+            made.passed[step.id] = Passed(vehicle, out, self._t)
+        if not drawn_out and not passed_others:
+            return  # the same as with all before it drawn out, since nobody was
+        if vehicle not in yard.engines:
+            made.weight += moving.engine_about(yard, made.stands, whence, self._boundary)
+        elif outward:
+            made.weight += moving.booked(yard, prior, vehicle, self._boundary.outer)
+        made.unread = tuple(unread)
+        branches.add(made)
+        others = [each.vehicle for each in unread if each.vehicle != vehicle]
+        left_before(yard, prior, made, others, self._boundary, self._seen, branches)
+
+    def _from_nowhere(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """A vehicle that was off the layout has been put on it."""
+        for outward in (True, False):
+            made = hypothesis.branch(self._read + log(0.5))
+            made.stands.cross((self._vehicle,), self._boundary, outward)
+            made.passed[self._boundary.id] = Passed(self._vehicle, outward, self._t)
+            branches.add(made)

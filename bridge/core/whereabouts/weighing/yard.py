@@ -1,0 +1,77 @@
+"""What does not change while evidence comes in: the plant and stock as the weighing of hypotheses asks for them.
+
+Rule: everything here is found once and looked up ever after; nothing costs more on a larger railway.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+
+from bridge.core.plan import Vehicle
+from bridge.core.plant import Boundary, Plant, RoadKind
+from bridge.core.whereabouts.weighing.quality import Quality
+
+FURTHEST = 8  # a way over more boundaries than this is none: nothing gets so far without anything telling
+
+Ends = tuple[str, int, str, int]
+"""(whence, by which of its ends, where to, by which of its ends)."""
+
+
+class Yard:
+    """Plant and stock, the ways between stretches, and how well readers read."""
+
+    def __init__(self, plant: Plant, stock: Mapping[str, Vehicle]) -> None:
+        self.plant, self.stock = plant, stock
+        self.quality = Quality(plant)
+        self.engines = frozenset(vehicle.id for vehicle in stock.values() if vehicle.kind == "engine")
+        self.outward: dict[str, Ends] = {b.id: (b.throat, b.throat_end, b.outer, b.end) for b in plant.boundaries.values()}
+        self.inward: dict[str, Ends] = {b.id: (b.outer, b.end, b.throat, b.throat_end) for b in plant.boundaries.values()}
+        self.sidings = frozenset(r.id for r in plant.roads.values() if r.kind in (RoadKind.SIDING, RoadKind.HEADSHUNT))
+        self._ways: dict[tuple[str, str, str], tuple[Boundary, ...] | None] = {}
+
+    def ends(self, boundary: Boundary, outward: bool) -> Ends:
+        """Whence and where to a crossing leads."""
+        return self.outward[boundary.id] if outward else self.inward[boundary.id]
+
+    def beyond(self, throat: str, end: int) -> tuple[Boundary, ...]:
+        """The boundaries at one end of a throat."""
+        return tuple(b for b in self.plant.at_stretch[throat] if b.throat == throat and b.throat_end == end)
+
+    def mouths(self, stretch: str) -> tuple[Boundary, ...]:
+        """The boundaries of a road or section."""
+        return tuple(b for b in self.plant.at_stretch[stretch] if b.outer == stretch)
+
+    def works_detectors(self, vehicle: str) -> bool:
+        """True for a vehicle that track detectors see."""
+        return self.stock[vehicle].detected
+
+    def unread(self, vehicle: str, boundary: str) -> float:
+        """The logarithm of the chance that a vehicle passes a boundary and is not read; 0 where no reader could."""
+        return self.quality.unread(self.stock[vehicle], boundary)
+
+    def way(self, start: str, goal: str, shut: str) -> tuple[Boundary, ...] | None:
+        """The shortest way from one stretch to another that does not lead over the boundary `shut`; None where there is
+        none."""
+        key = (start, goal, shut)
+        if key not in self._ways:
+            self._ways[key] = self._found(start, goal, shut)
+        return self._ways[key]
+
+    def _found(self, start: str, goal: str, shut: str) -> tuple[Boundary, ...] | None:
+        back: dict[str, tuple[str, Boundary] | None] = {start: None}
+        queue = deque([start])
+        while queue and goal not in back:
+            here = queue.popleft()
+            for boundary in self.plant.at_stretch.get(here, ()):
+                there = boundary.throat if here == boundary.outer else boundary.outer
+                if boundary.id != shut and there not in back:
+                    back[there] = (here, boundary)
+                    queue.append(there)
+        if goal not in back:
+            return None
+        way: list[Boundary] = []
+        while (step := back[goal]) is not None:
+            goal = step[0]
+            way.append(step[1])
+        return tuple(way[::-1]) if len(way) <= FURTHEST else None
