@@ -8,8 +8,8 @@
                 moved, or that the file has elsewhere; a freight irregularity about a vehicle of which a booked move was
                 truly not done; a wrong road of which the crew says so too; a clash while the section truly held two
                 trains, or one and loose vehicles. Who compares engines looks at their number: it must hide nothing.
-`false`         the rest. Its level is the highest that it ever had. `taken back` where every word of it was corrected in the
-                end, or its last word is that it has ended.
+`false`         the rest, those folded under another false one too. Its level is the highest that it ever had. `taken back`
+                where every word of it was corrected in the end, or its last word is that it has ended.
 `expected`      planted irregularities that came due; found where said at all, in time as `bridge.virtual.verdict` has it;
                 `kinds wanting` are those of kinds of which the core has no rule at all.
 `recall`        of freight kinds: expected ones found. `precision`: found ones of found and false ones together.
