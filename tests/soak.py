@@ -113,7 +113,8 @@ class Soak:
 
     def _judge(self) -> int:
         layout, took_s = self._layout, time.monotonic() - self._began
-        print(f"{len(self._sizes)} days, {len(layout.evenings)} evenings, {layout.reports:,} reports, {layout.lines:,} lines")
+        days, evenings = len(self._sizes), len(layout.evenings)
+        print(f"{days} days, {evenings} evenings, {layout.reports:,} reports, {layout.lines:,} lines")
         worked_s = time.process_time()
         print(f"  {took_s:,.0f} s, {worked_s:,.0f} of them at work: {layout.lines / worked_s:,.0f} lines/s")
         print(f"  the service was started {layout.starts} times")
