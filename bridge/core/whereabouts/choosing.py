@@ -125,7 +125,8 @@ def _goal_value(picture: Picture, boundary: Boundary, row: Sequence[str], prior:
     if any(picture.place(v) == goal for v in company):
         value += 4.0 if engine is not None and picture.place(engine) == goal else 2.0
         last = max(company[1:], key=lambda v: picture.changed.get(v, -1e9), default=None)
-        value += 2.0 if last is not None and picture.place(last) == goal else 0.0  # it has just pushed that there
+        parted = len({picture.place(v) for v in company[1:]}) > 1
+        value += 2.0 if parted and last is not None and picture.place(last) == goal else 0.0  # it has just pushed that there
     if engine is not None and prior.call_road(engine) == goal:
         value += 1.5
     if goal in picture.plant.sections:
