@@ -13,7 +13,7 @@ from math import exp, log
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import moving
-from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Passed, Unread
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
 LastSeen = Mapping[str, str]
@@ -91,7 +91,7 @@ def _places(
 
 def close(yard: Yard, prior: Prior, hypothesis: Hypothesis, boundary: Boundary, t: float, branches: Branches) -> None:
     """It has been quiet at a boundary: the next in line has stayed where it was, or has followed unread."""
-    last = hypothesis.passed.get(boundary.id)
+    last = hypothesis.stands.last_at(boundary.id)
     if last is None:
         branches.add(hypothesis)
         return
@@ -105,8 +105,7 @@ def close(yard: Yard, prior: Prior, hypothesis: Hypothesis, boundary: Boundary, 
     chance = log(follows * unread) + moving.set_down(yard, prior, goal, (following,))
     if branches.worth(hypothesis.weight + chance):
         more = hypothesis.branch(chance)
-        more.stands.cross((following,), boundary, last.outward)
-        more.passed[boundary.id] = Passed(following, last.outward, t)
+        more.stands.cross((following,), boundary, last.outward, t)
         more.unread = (Unread(following, boundary.id),) if yard.quality.has_reader(boundary.id) else ()
         branches.add(more)
     hypothesis.weight += log(1.0 - follows)

@@ -1,12 +1,15 @@
 """Who stands where and in what order, as one possibility among several has it.
 
-Rule: what all possibilities agree on is kept once, as the *common ground*; an arrangement holds what differs from it, so a
-copy costs what is in doubt, not what there is. Vehicles stand in order on a stretch and come and go at its ends alone.
+Rule: what is certain is kept once, as the *common ground*; an arrangement holds what differs from it, so a copy costs what
+is in doubt, not what there is. Whoever asks the ground for what is in doubt elsewhere is told so (`InDoubtError`), never
+something stale. Vehicles stand in order on a stretch and come and go at its ends alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Any
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts.lines import OFF
@@ -14,45 +17,89 @@ from bridge.core.whereabouts.lines import OFF
 Line = tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Passed:
+    """The last vehicle at a boundary, which way it goes (outward: from the throat), and when."""
+
+    vehicle: str
+    outward: bool
+    t: float
+
+
+Subject = tuple[str, str]
+
+
+class InDoubtError(Exception):
+    """Something is asked of the ground that an open question is about."""
+
+    def __init__(self, kind: str, subject: str) -> None:
+        super().__init__(f"{kind} {subject}")
+        self.subject: Subject = (kind, subject)
+
+
 class Ground:
-    """What all possibilities agree on: stretch to its line from end 0, vehicle to its stretch."""
+    """What is certain: stretch to its line from end 0, vehicle to its stretch, boundary to what passed it last."""
 
     def __init__(self) -> None:
         self.lines: dict[str, Line] = {}
         self.at: dict[str, str] = {}
+        self.passed: dict[str, Passed] = {}
+        self.in_doubt: dict[Subject, Any] = {}
+        """("stretch", id), ("vehicle", id) or ("boundary", id) to the open question about it."""
+
+    def check(self, kind: str, subject: str) -> None:
+        """Raise `InDoubtError` where there is an open question about something."""
+        if (kind, subject) in self.in_doubt:
+            raise InDoubtError(kind, subject)
 
 
 class Arrangement:
     """Every vehicle's place and order, as differences from a common ground."""
 
-    __slots__ = ("_at", "_ground", "_lines")
+    __slots__ = ("_at", "_ground", "_lines", "_passed")
 
     def __init__(self, ground: Ground) -> None:
         self._ground = ground
         self._lines: dict[str, Line] = {}
         self._at: dict[str, str] = {}
+        self._passed: dict[str, Passed] = {}
 
     def copy(self) -> Arrangement:
         """Another that stands the same for now."""
         twin = Arrangement.__new__(Arrangement)
         twin._ground, twin._lines, twin._at = self._ground, self._lines.copy(), self._at.copy()
+        twin._passed = self._passed.copy()
         return twin
 
-    def key(self) -> frozenset[tuple[str, Line]]:
-        """Equal for arrangements on one ground in which everything stands alike."""
-        return frozenset(self._lines.items())
+    def key(self) -> tuple[frozenset[tuple[str, Line]], frozenset[tuple[str, Passed]]]:
+        """Equal for arrangements on one ground in which everything stands alike and has passed alike."""
+        return frozenset(self._lines.items()), frozenset(self._passed.items())
 
     # --- reading it
 
     def line(self, stretch: str) -> Line:
         """The vehicles on a stretch, from its end 0."""
         own = self._lines.get(stretch)
-        return self._ground.lines.get(stretch, ()) if own is None else own
+        if own is not None:
+            return own
+        self._ground.check("stretch", stretch)
+        return self._ground.lines.get(stretch, ())
 
     def place(self, vehicle: str) -> str:
         """The stretch of a vehicle, or `off`."""
         own = self._at.get(vehicle)
-        return self._ground.at.get(vehicle, OFF) if own is None else own
+        if own is not None:
+            return own
+        self._ground.check("vehicle", vehicle)
+        return self._ground.at.get(vehicle, OFF)
+
+    def last_at(self, boundary: str) -> Passed | None:
+        """The last vehicle at a boundary."""
+        own = self._passed.get(boundary)
+        if own is not None:
+            return own
+        self._ground.check("boundary", boundary)
+        return self._ground.passed.get(boundary)
 
     def outermost(self, stretch: str, end: int) -> str | None:
         """The vehicle nearest one end of a stretch."""
@@ -76,54 +123,92 @@ class Arrangement:
     def put(self, vehicle: str, stretch: str, end: int) -> None:
         """Take a vehicle from where it is and set it down as the outermost at one end of a stretch."""
         self._take(vehicle)
-        self._goes(vehicle, stretch)
         if stretch != OFF:
             row = self.line(stretch)
-            self._stands(stretch, (vehicle, *row) if end == 0 else (*row, vehicle))
+            self._lines[stretch] = (vehicle, *row) if end == 0 else (*row, vehicle)
+        self._at[vehicle] = stretch
 
     def insert(self, vehicle: str, stretch: str, index: int) -> None:
         """Take a vehicle from where it is and set it down at an index from end 0."""
         self._take(vehicle)
-        self._goes(vehicle, stretch)
         row = self.line(stretch)
-        self._stands(stretch, (*row[:index], vehicle, *row[index:]))
+        self._lines[stretch] = (*row[:index], vehicle, *row[index:])
+        self._at[vehicle] = stretch
 
-    def cross(self, vehicles: Iterable[str], boundary: Boundary, outward: bool) -> None:
+    def cross(self, vehicles: Iterable[str], boundary: Boundary, outward: bool, t: float) -> None:
         """Take vehicles over a boundary, the first of them first; `outward`: from the throat."""
         goal, end = (boundary.outer, boundary.end) if outward else (boundary.throat, boundary.throat_end)
-        for vehicle in vehicles:
-            self.put(vehicle, goal, end)
+        last = None
+        for last in vehicles:
+            self.put(last, goal, end)
+        if last is not None:
+            self.note(last, boundary, outward, t)
+
+    def note(self, vehicle: str, boundary: Boundary, outward: bool, t: float) -> None:
+        """A vehicle was the last at a boundary."""
+        if boundary.id not in self._passed:
+            self._ground.check("boundary", boundary.id)
+        self._passed[boundary.id] = Passed(vehicle, outward, t)
+
+    def forget(self, before_t: float) -> None:
+        """What passed a boundary so long ago need not be told apart any more."""
+        for boundary in [b for b, passed in self._passed.items() if passed.t < before_t]:
+            del self._passed[boundary]
 
     def _take(self, vehicle: str) -> None:
         stretch = self.place(vehicle)
         if stretch != OFF:
             row = self.line(stretch)
             index = row.index(vehicle)
-            self._stands(stretch, row[:index] + row[index + 1 :])
+            self._lines[stretch] = row[:index] + row[index + 1 :]
 
-    def _goes(self, vehicle: str, stretch: str) -> None:
-        if self._ground.at.get(vehicle, OFF) == stretch:
-            self._at.pop(vehicle, None)
-        else:
-            self._at[vehicle] = stretch
+    # --- what is in doubt
 
-    def _stands(self, stretch: str, line: Line) -> None:
-        if self._ground.lines.get(stretch, ()) == line:
-            self._lines.pop(stretch, None)
-        else:
-            self._lines[stretch] = line
+    def differs_in(self) -> Iterator[Subject]:
+        """What it has otherwise than the ground, as in `Ground.in_doubt`."""
+        for kind, own in (("stretch", self._lines), ("vehicle", self._at), ("boundary", self._passed)):
+            for subject in own:
+                yield kind, subject
+
+    def joins(self) -> set[tuple[Subject, Subject]]:
+        """What hangs together in it: a vehicle and its stretch, a line and its vehicles, a boundary and what passed it."""
+        found = {(("vehicle", v), ("stretch", s)) for v, s in self._at.items()}
+        found |= {(("vehicle", v), ("stretch", s)) for s, line in self._lines.items() for v in line}
+        return found | {(("vehicle", p.vehicle), ("boundary", b)) for b, p in self._passed.items()}
+
+    def with_(self, other: Arrangement) -> Arrangement:
+        """Both together, where they differ from the ground in different things."""
+        both = self.copy()
+        both._lines.update(other._lines)
+        both._at.update(other._at)
+        both._passed.update(other._passed)
+        return both
+
+    def only(self, subjects: frozenset[Subject]) -> Arrangement:
+        """What it has of these."""
+        part = Arrangement(self._ground)
+        part._lines = {s: line for s, line in self._lines.items() if ("stretch", s) in subjects}
+        part._at = {v: s for v, s in self._at.items() if ("vehicle", v) in subjects}
+        part._passed = {b: p for b, p in self._passed.items() if ("boundary", b) in subjects}
+        return part
 
 
 def agree(ground: Ground, possible: list[Arrangement]) -> None:
-    """Whatever all of these agree on becomes common ground."""
-    first, others = possible[0], possible[1:]
-    for stretch, line in list(first._lines.items()):
-        if all(other._lines.get(stretch) == line for other in others):
-            ground.lines[stretch] = line
-            for each in possible:
-                del each._lines[stretch]
-    for vehicle, stretch in list(first._at.items()):
-        if all(other._at.get(vehicle) == stretch for other in others):
-            ground.at[vehicle] = stretch
-            for each in possible:
-                del each._at[vehicle]
+    """Whatever all of these agree on becomes common ground; what only some have noted is completed in the others."""
+    for name, common in (("_lines", ground.lines), ("_at", ground.at), ("_passed", ground.passed)):
+        _agree([getattr(each, name) for each in possible], common)
+
+
+def _agree(own: list[dict[str, Any]], common: dict[str, Any]) -> None:
+    for subject in dict.fromkeys(subject for each in own for subject in each):
+        values = [each.get(subject, common.get(subject)) for each in own]
+        first = values[0]
+        if all(value == first for value in values):
+            if first is not None:
+                common[subject] = first
+            for each in own:
+                each.pop(subject, None)
+        else:
+            for each, value in zip(own, values, strict=True):
+                if value is not None:
+                    each[subject] = value

@@ -10,7 +10,9 @@ from __future__ import annotations
 from math import log
 
 # --- readers
-GHOST = log(1e-5)  # a tag is said that is not there: garbled into another's number, or from a neighbour's field
+GHOST = log(1e-6)  # a tag is said that is not there: garbled into another's number
+ECHO = log(0.3)  # a tag is said that another reader has said just now: from that one's field
+ECHO_S = 0.1
 TOUCHES = log(0.10)  # a vehicle that is read has come to the reader and goes back, as where a train stops under it
 CROSSES = log(0.90)
 AGAIN_S = 1.5  # the same tag again so soon is the same passing: common practice, no source
@@ -20,6 +22,8 @@ AGAIN_BOTH_S = 2.0  # the same of a vehicle with two tags
 BY_ITSELF = log(0.003)  # a vehicle moves without an engine by it: a hand, or the engine is believed elsewhere
 UNSEEN = log(0.4)  # a boundary was passed at which nothing would tell
 OUT_OF_ORDER = log(0.02)  # a vehicle comes first that was believed behind others
+LIFTED = log(0.02)  # a vehicle was taken into a train, and is not booked to be
+LIFTED_AS_BOOKED = log(0.5)
 BEYOND = log(0.7)  # the engine of what moves is on the next stretch but one
 
 # --- track detectors

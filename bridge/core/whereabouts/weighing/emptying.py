@@ -13,7 +13,7 @@ from bridge.core.plant import Boundary
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
-from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Passed
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.yard import Yard
 
 THROUGH_CLEAR = log(0.1)  # it has gone through a throat that says clear already
@@ -60,8 +60,7 @@ class Emptying:
             if not branches.worth(hypothesis.weight + chance):
                 continue
             made = hypothesis.branch(chance)
-            made.stands.cross(group, mouth, outward=False)
-            made.passed[mouth.id] = Passed(last, False, self._t)
+            made.stands.cross(group, mouth, outward=False, t=self._t)
             if is_clear:
                 self._throat(made, branches, mouth.throat, c.AGAINST_CLEAR, not_to=self._stretch)
             else:
@@ -87,8 +86,7 @@ class Emptying:
 
     def _gone(self, made: Hypothesis, group: Sequence[str], by: Boundary | None) -> None:
         if by is not None:
-            made.stands.cross(group, by, outward=True)
-            made.passed[by.id] = Passed(group[-1], True, self._t)
+            made.stands.cross(group, by, outward=True, t=self._t)
 
     def _goals(
         self, hypothesis: Hypothesis, throat: str, end: int, group: Sequence[str], not_to: str
@@ -105,7 +103,7 @@ class Emptying:
     def _goes(self, hypothesis: Hypothesis, boundary: Boundary, group: Sequence[str]) -> float:
         yard, prior, goal = self._yard, self._prior, boundary.outer
         chance = sum(yard.unread(v, boundary.id) for v in group) + moving.points(prior, boundary)
-        last = hypothesis.passed.get(boundary.id)
+        last = hypothesis.stands.last_at(boundary.id)
         if last is not None and last.outward and self._t - last.t < c.LATELY_S:
             chance += c.GOES_ON
         state = prior.stretch_state(goal)

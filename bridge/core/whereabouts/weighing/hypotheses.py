@@ -1,31 +1,16 @@
-"""Hypotheses and their weights: what may be so, how likely each is, and what all of them together say of one vehicle.
+"""Hypotheses: what may be so, each with its weight, and what may follow from them under a piece of evidence.
 
-Rule: weights are logarithms of probabilities that sum to one. Two hypotheses in which everything is alike are one; those
-that are hopelessly unlikely, or too many, are let go, and nothing else is ever dropped. One is *held*: what the rest of the
-core is shown; another takes its place only where it is clearly likelier.
+Rule: a weight is the logarithm of a probability. What is hopelessly unlikely beside the best is not even tried.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import exp, log, log1p
+from math import exp, log1p
 
-from bridge.core.whereabouts.lines import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, agree
+from bridge.core.whereabouts.weighing.arrangement import Arrangement
 
-HOPELESS = 9.0  # less likely than the best by a factor e to this: about one in eight thousand
-MOST = 24  # so many hypotheses are weighed at a time
-CLEARLY = log(2.0)  # so much likelier than the one that is held another has to be, to be held instead
-
-
-@dataclass(frozen=True, slots=True)
-class Passed:
-    """The last vehicle at a boundary, which way it goes (outward: from the throat), and when."""
-
-    vehicle: str
-    outward: bool
-    t: float
+HOPELESS = 7.0  # less likely than the best by a factor e to this: about one in eleven hundred
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,27 +22,26 @@ class Unread:
 
 
 class Hypothesis:
-    """One way in which everything may stand. `unread`: what it takes to have passed unread in the evidence just weighed."""
+    """One way in which everything may stand. `unread`: what it takes to have passed unread in the evidence just weighed;
+    `held`: the rest of the core is shown it."""
 
-    __slots__ = ("held", "passed", "stands", "unread", "weight")
+    __slots__ = ("held", "stands", "unread", "weight")
 
-    def __init__(self, stands: Arrangement) -> None:
-        self.stands = stands
-        self.weight = 0.0
-        self.passed: dict[str, Passed] = {}
+    def __init__(self, stands: Arrangement, weight: float = 0.0, held: bool = True) -> None:
+        self.stands, self.weight, self.held = stands, weight, held
         self.unread: tuple[Unread, ...] = ()
-        self.held = True
 
     def branch(self, chance: float) -> Hypothesis:
         """What may follow from it, with the logarithm of a chance."""
-        twin = Hypothesis.__new__(Hypothesis)
-        twin.stands, twin.passed = self.stands.copy(), self.passed.copy()
-        twin.weight, twin.unread, twin.held = self.weight + chance, self.unread, self.held
+        twin = Hypothesis(self.stands.copy(), self.weight + chance, self.held)
+        twin.unread = self.unread
         return twin
 
-    def key(self) -> tuple[frozenset[tuple[str, tuple[str, ...]]], frozenset[tuple[str, Passed]]]:
-        """Equal for hypotheses from which the same would follow."""
-        return self.stands.key(), frozenset(self.passed.items())
+    def take_in(self, other: Hypothesis) -> None:
+        """Another in which everything is alike."""
+        more, less = max(self.weight, other.weight), min(self.weight, other.weight)
+        self.weight = more + log1p(exp(less - more))
+        self.held = self.held or other.held
 
 
 class Branches:
@@ -78,80 +62,3 @@ class Branches:
         if hypothesis.weight > self._best - HOPELESS:
             self.rows.append(hypothesis)
             self._best = max(self._best, hypothesis.weight)
-
-
-class Hypotheses:
-    """All that are weighed, the likeliest first."""
-
-    def __init__(self) -> None:
-        self._ground = Ground()
-        self.rows: list[Hypothesis] = [Hypothesis(Arrangement(self._ground))]
-        self.let_go = 0.0
-        """The share of all probability that was let go so far."""
-
-    @property
-    def held(self) -> Hypothesis:
-        """The one that the rest of the core is shown."""
-        return next(row for row in self.rows if row.held)
-
-    def take(self, branches: Sequence[Hypothesis], recent_t: float) -> None:
-        """These take the place of all before; what passed a boundary before `recent_t` is no longer remembered."""
-        best = max(row.weight for row in branches)
-        merged: dict[object, Hypothesis] = {}
-        lost: list[float] = []
-        for row in branches:
-            if row.weight <= best - HOPELESS:
-                lost.append(row.weight)
-                continue
-            for boundary in [b for b, passed in row.passed.items() if passed.t < recent_t]:
-                del row.passed[boundary]
-            key = row.key()
-            other = merged.get(key)
-            merged[key] = row if other is None else _together(other, row)
-        rows = sorted(merged.values(), key=lambda row: -row.weight)
-        lost += [row.weight for row in rows[MOST:]]
-        self.rows = rows[:MOST]
-        self._normalise(lost)
-        self._hold()
-        agree(self._ground, [row.stands for row in self.rows])
-
-    def _normalise(self, lost: Iterable[float]) -> None:
-        top = self.rows[0].weight
-        kept = sum(exp(row.weight - top) for row in self.rows)
-        gone = sum(exp(weight - top) for weight in lost)
-        self.let_go += (1.0 - self.let_go) * gone / (kept + gone)
-        whole = top + log(kept)
-        for row in self.rows:
-            row.weight -= whole
-
-    def _hold(self) -> None:
-        held = next((row for row in self.rows if row.held), None)
-        if held is None or held.weight < self.rows[0].weight - CLEARLY:
-            held = self.rows[0]
-        for row in self.rows:
-            row.held = row is held
-
-    # --- what they say together
-
-    def chance(self, hypothesis: Hypothesis) -> float:
-        """The probability of one of them."""
-        return exp(hypothesis.weight)
-
-    def places(self, vehicle: str) -> dict[str, float]:
-        """Stretch to the probability that a vehicle is there."""
-        found: dict[str, float] = {}
-        for row in self.rows:
-            place = row.stands.place(vehicle)
-            found[place] = found.get(place, 0.0) + exp(row.weight)
-        return found
-
-    def sure(self, vehicle: str, place: str = OFF) -> float:
-        """The probability that a vehicle is at a place."""
-        return min(1.0, sum(exp(row.weight) for row in self.rows if row.stands.place(vehicle) == place))
-
-
-def _together(one: Hypothesis, other: Hypothesis) -> Hypothesis:
-    more, less = (one, other) if one.weight >= other.weight else (other, one)
-    more.weight += log1p(exp(less.weight - more.weight))
-    more.held = one.held or other.held
-    return more

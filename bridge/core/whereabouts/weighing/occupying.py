@@ -12,7 +12,7 @@ from bridge.core.plant import Boundary
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
-from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Passed
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.yard import Yard
 
 FROM_BESIDE = log(0.8)
@@ -91,6 +91,5 @@ class Occupying:
         made = hypothesis.branch(chance)
         for step in steps:
             outward = made.stands.place(vehicle) == step.throat
-            made.stands.cross((vehicle,), step, outward)
-            made.passed[step.id] = Passed(vehicle, outward, self._t)
+            made.stands.cross((vehicle,), step, outward, self._t)
         branches.add(made)

@@ -14,16 +14,19 @@ from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.absence import LastSeen, left_before
-from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Passed, Unread
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
 
 class Reading:
-    """One read, explained by one hypothesis after another."""
+    """One read, explained by one hypothesis after another. `is_echo`: another reader has said this tag just now."""
 
-    def __init__(self, yard: Yard, prior: Prior, vehicle: str, boundary: Boundary, t: float, seen: LastSeen) -> None:
+    def __init__(
+        self, yard: Yard, prior: Prior, vehicle: str, boundary: Boundary, t: float, seen: LastSeen, *, is_echo: bool
+    ) -> None:
         self._yard, self._prior, self._vehicle, self._boundary, self._t = yard, prior, vehicle, boundary, t
         self._seen = seen
+        self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         missed = yard.quality.missed(boundary.id)
         self._read = 0.0 if missed is None else log(1.0 - missed)
@@ -31,10 +34,10 @@ class Reading:
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All that may follow from a hypothesis."""
         boundary, vehicle = self._boundary, self._vehicle
-        last = hypothesis.passed.get(boundary.id)
+        last = hypothesis.stands.last_at(boundary.id)
         if last is not None and last.vehicle == vehicle and self._t - last.t < self._again_s:
             again = hypothesis.branch(0.0)
-            again.passed[boundary.id] = Passed(vehicle, last.outward, self._t)
+            again.stands.note(vehicle, boundary, last.outward, self._t)
             branches.add(again)
             return
         place = hypothesis.stands.place(vehicle)
@@ -45,8 +48,8 @@ class Reading:
             self._from_afar(hypothesis, branches, place, boundary.outer, outward=False)
         else:
             self._from_nowhere(hypothesis, branches)
-        if branches.worth(hypothesis.weight + c.GHOST):
-            branches.add(hypothesis.branch(c.GHOST))
+        if branches.worth(hypothesis.weight + self._ghost):
+            branches.add(hypothesis.branch(self._ghost))
 
     def _at_hand(self, hypothesis: Hypothesis, branches: Branches, outward: bool) -> None:
         yard, boundary, vehicle = self._yard, self._boundary, self._vehicle
@@ -56,8 +59,8 @@ class Reading:
         moved = moving.moved_by(yard, hypothesis.stands, (*ahead, vehicle), boundary, outward)
         unread = tuple(Unread(v, boundary.id) for v in ahead)
         crossed = hypothesis.branch(chance + moved + c.CROSSES)
-        crossed.stands.cross((*ahead, vehicle), boundary, outward)
-        crossed.passed[boundary.id], crossed.unread = Passed(vehicle, outward, self._t), unread
+        crossed.stands.cross((*ahead, vehicle), boundary, outward, self._t)
+        crossed.unread = unread
         branches.add(crossed)
         if ahead:
             left_before(yard, self._prior, crossed, ahead, boundary, self._seen, branches)
@@ -65,13 +68,13 @@ class Reading:
             alone += moving.moved_by(yard, hypothesis.stands, (vehicle,), boundary, outward)
             if branches.worth(hypothesis.weight + alone):
                 other = hypothesis.branch(alone)
-                other.stands.cross((vehicle,), boundary, outward)
-                other.passed[boundary.id] = Passed(vehicle, outward, self._t)
+                other.stands.cross((vehicle,), boundary, outward, self._t)
                 branches.add(other)
         if branches.worth(hypothesis.weight + chance + moved + c.TOUCHES):
             touched = hypothesis.branch(chance + moved + c.TOUCHES)
-            touched.stands.cross(ahead, boundary, outward)
-            touched.passed[boundary.id], touched.unread = Passed(vehicle, not outward, self._t), unread
+            touched.stands.cross(ahead, boundary, outward, self._t)
+            touched.stands.note(vehicle, boundary, not outward, self._t)
+            touched.unread = unread
             branches.add(touched)
 
     def _from_afar(self, hypothesis: Hypothesis, branches: Branches, place: str, side: str, outward: bool) -> None:
@@ -80,27 +83,20 @@ class Reading:
         if way is None:
             return
         steps = (*way, self._boundary)
-        self._driven(hypothesis, branches, steps, outward, drawn_out=True)
-        self._driven(hypothesis, branches, steps, outward, drawn_out=False)
+        self._drawn_out(hypothesis, branches, steps, outward)
+        self._joined_before(hypothesis, branches, steps, outward)
 
-    def _driven(
-        self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool, drawn_out: bool
-    ) -> None:
-        """`drawn_out`: those before it have gone before it; else it has come from among them."""
+    def _drawn_out(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:
+        """It has come all the way now, and those before it on the way have gone before it."""
         yard, prior, vehicle = self._yard, self._prior, self._vehicle
         whence = hypothesis.stands.place(vehicle)
-        made, unread, passed_others = hypothesis.branch(self._read), [], False
+        made, unread = hypothesis.branch(self._read), []
         for step in steps:
             out = made.stands.place(vehicle) == step.throat
             _, end, goal, _ = yard.ends(step, out)
             ahead = made.stands.ahead(vehicle, end)
-            if ahead and drawn_out:
-                made.weight += sum(yard.unread(v, step.id) for v in ahead)
-                unread += [Unread(v, step.id) for v in ahead]
-                made.stands.cross(ahead, step, out)
-            elif ahead:
-                passed_others = True
-                made.weight += c.OUT_OF_ORDER + (0.0 if yard.quality.has_reader(step.id) else log(0.5))
+            made.weight += sum(yard.unread(v, step.id) for v in ahead)
+            unread += [Unread(v, step.id) for v in ahead]
             if step is not self._boundary:
                 made.weight += yard.unread(vehicle, step.id) + c.UNSEEN
                 unread.append(Unread(vehicle, step.id))
@@ -108,10 +104,7 @@ class Reading:
                     made.weight += moving.set_down(yard, prior, goal, (vehicle,))
             if not branches.worth(made.weight):
                 return
-            made.stands.cross((vehicle,), step, out)
-            made.passed[step.id] = Passed(vehicle, out, self._t)
-        if not drawn_out and not passed_others:
-            return  # the same as with all before it drawn out, since nobody was
+            made.stands.cross((*ahead, vehicle), step, out, self._t)
         if vehicle not in yard.engines:
             made.weight += moving.engine_about(yard, made.stands, whence, self._boundary)
         elif outward:
@@ -121,10 +114,24 @@ class Reading:
         others = [each.vehicle for each in unread if each.vehicle != vehicle]
         left_before(yard, prior, made, others, self._boundary, self._seen, branches)
 
+    def _joined_before(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:
+        """It had been taken into the train before, unread, and comes where it stands in it."""
+        yard, prior, vehicle = self._yard, self._prior, self._vehicle
+        if vehicle in yard.engines:
+            return
+        whence = hypothesis.stands.place(vehicle)
+        chance = self._read + (c.LIFTED_AS_BOOKED if prior.wanted(vehicle) is not None else c.LIFTED)
+        chance += sum(yard.unread(vehicle, step.id) for step in steps[:-1])
+        chance += moving.engine_about(yard, hypothesis.stands, whence, self._boundary)
+        if branches.worth(hypothesis.weight + chance):
+            made = hypothesis.branch(chance)
+            made.stands.cross((vehicle,), self._boundary, outward, self._t)
+            made.unread = tuple(Unread(vehicle, step.id) for step in steps[:-1])
+            branches.add(made)
+
     def _from_nowhere(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """A vehicle that was off the layout has been put on it."""
         for outward in (True, False):
             made = hypothesis.branch(self._read + log(0.5))
-            made.stands.cross((self._vehicle,), self._boundary, outward)
-            made.passed[self._boundary.id] = Passed(self._vehicle, outward, self._t)
+            made.stands.cross((self._vehicle,), self._boundary, outward, self._t)
             branches.add(made)

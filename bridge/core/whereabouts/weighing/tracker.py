@@ -6,7 +6,8 @@ better; and when it has been quiet at a reader or in a throat for a while, what 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from math import exp
 
 from bridge.core.conditioning import Observation
 from bridge.core.conditioning.deadlines import Deadlines
@@ -15,9 +16,11 @@ from bridge.core.plant import Boundary, Detector, DetectorKind, Plant
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.lines import OFF
 from bridge.core.whereabouts.weighing import absence
+from bridge.core.whereabouts.weighing.chances import ECHO_S
 from bridge.core.whereabouts.weighing.emptying import Emptying
-from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypotheses, Hypothesis
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.occupying import Occupying
+from bridge.core.whereabouts.weighing.questions import Explain, Questions
 from bridge.core.whereabouts.weighing.reading import Reading
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -28,28 +31,31 @@ STEADY_S = 0.5  # a stretch must stay occupied so long to tell by itself that so
 THROAT_S = 1.0
 RECENT_S = 20.0  # what passed a boundary longer ago tells nothing of what passes it now
 
-Explain = Callable[[Hypothesis, Branches], None]
-
 
 class Tracker:
     """All hypotheses, moved on by evidence."""
 
     def __init__(self, plant: Plant, stock: Mapping[str, Vehicle]) -> None:
         self.yard = Yard(plant, stock)
-        self.hypotheses = Hypotheses()
+        self.questions = Questions()
         self.tags = {tag: vehicle.id for vehicle in stock.values() for tag in vehicle.tags}
         self.last_seen: dict[str, str] = {}
+        self.last_read: dict[str, tuple[str, float]] = {}
         self.deadlines = Deadlines()
 
     def begin(self, standing: Sequence[tuple[str, str]]) -> None:
         """Set everything down: (vehicle, place), on each place from its end 0."""
-        only = self.hypotheses.rows[0]
+
+        def set_down(hypothesis: Hypothesis, branches: Branches) -> None:
+            for vehicle, place in standing:
+                hypothesis.stands.put(vehicle, place, 1)
+            branches.add(hypothesis)
+
         for vehicle, place in standing:
-            only.stands.put(vehicle, place, 1)
             station = self.yard.plant.station_of(place)
             if station is not None:
                 self.last_seen[vehicle] = station
-        self._weigh(lambda hypothesis, branches: branches.add(hypothesis), 0.0)
+        self._weigh(set_down, 0.0)
 
     def take(self, seen: Observation, prior: Prior) -> None:
         """Take one observation."""
@@ -70,16 +76,19 @@ class Tracker:
                 self._weigh(Occupying(yard, prior, subject, due).explain, due)
             elif kind == "quiet":
                 boundary = yard.plant.boundaries[subject]
-                self._weigh(lambda h, out, b=boundary, t=due: absence.close(yard, prior, h, b, t, out), due)  # type: ignore[misc]
+                self._weigh(lambda h, out, b=boundary, t=due: absence.close(yard, prior, h, b, t, out), due, part=True)  # type: ignore[misc]
             elif kind == "settled" and prior.stretch_state(subject) != "occupied":
-                self._weigh(Emptying(yard, prior, subject, due).settle, due)
+                self._weigh(Emptying(yard, prior, subject, due).settle, due, part=True)
 
     def _read(self, seen: Observation, boundary: Boundary, prior: Prior) -> None:
         vehicle = self.tags.get(seen.tag or "")
         if vehicle is None:
             return
-        quality = self.yard.quality
-        self._weigh(Reading(self.yard, prior, vehicle, boundary, seen.happened_t, self.last_seen).explain, seen.happened_t)
+        quality, last = self.yard.quality, self.last_read.get(vehicle)
+        is_echo = last is not None and last[0] != boundary.id and abs(seen.happened_t - last[1]) < ECHO_S
+        self.last_read[vehicle] = (boundary.id, seen.happened_t)
+        reading = Reading(self.yard, prior, vehicle, boundary, seen.happened_t, self.last_seen, is_echo=is_echo)
+        self._weigh(reading.explain, seen.happened_t)
         station = self.yard.plant.station_of(boundary.throat)
         if station is not None:
             self.last_seen[vehicle] = station
@@ -104,21 +113,18 @@ class Tracker:
     def _stir(self, throat: str, t: float) -> None:
         self.deadlines.set("settled", throat, t + SETTLES_S)
 
-    def _weigh(self, explain: Explain, t: float) -> None:
-        branches = Branches()
-        for hypothesis in self.hypotheses.rows:
-            explain(hypothesis, branches)
-        self.hypotheses.take(branches.rows, t - RECENT_S)
-        held, quality = self.hypotheses.held, self.yard.quality
+    def _weigh(self, explain: Explain, t: float, *, part: bool = False) -> None:
+        question = self.questions.weigh(explain, t - RECENT_S, part=part)
+        held, quality = question.held, self.yard.quality
         for each in held.unread:
             if quality.has_reader(each.boundary) and self.yard.stock[each.vehicle].tags:
-                quality.was_unread(each.vehicle, each.boundary, self.hypotheses.chance(held))
-        for hypothesis in self.hypotheses.rows:
+                quality.was_unread(each.vehicle, each.boundary, exp(held.weight))
+        for hypothesis in question.rows:
             hypothesis.unread = ()
 
     # --- what is believed
 
     def place(self, vehicle: str) -> str:
         """The likeliest stretch of a vehicle."""
-        places = self.hypotheses.places(vehicle)
+        places = self.questions.places(vehicle)
         return max(places, key=lambda place: (places[place], place), default=OFF)

@@ -1,0 +1,162 @@
+"""Open questions: what is in doubt, each matter by itself.
+
+Rule: what two open questions are about has nothing to do with each other, so their probabilities multiply, and one that
+evidence does not concern costs nothing. Where a piece of evidence concerns several they become one; where a question falls
+into parts that tell nothing of each other it is taken apart; one with a single answer is closed, and that is common ground.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from math import exp, log
+
+from bridge.core.whereabouts.lines import OFF
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, Subject, agree
+from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
+from bridge.core.whereabouts.weighing.parting import parted
+
+MOST = 12  # so many hypotheses are weighed in one question
+CLEARLY = log(2.0)  # so much likelier than the one that is held another has to be, to be held instead
+
+Explain = Callable[[Hypothesis, Branches], None]
+
+
+class Question:
+    """One matter in doubt: hypotheses about the same things, the likeliest first; their probabilities sum to one."""
+
+    __slots__ = ("about", "rows")
+
+    def __init__(self, rows: list[Hypothesis]) -> None:
+        self.rows = rows
+        self.about: frozenset[Subject] = frozenset().union(*(row.stands.differs_in() for row in rows))
+
+    @property
+    def held(self) -> Hypothesis:
+        """The answer that the rest of the core is shown."""
+        return next(row for row in self.rows if row.held)
+
+
+class Questions:
+    """All open questions, and the ground that they stand on."""
+
+    def __init__(self) -> None:
+        self._ground = Ground()
+        self.let_go = 0.0
+        """The share of all probability that was let go so far."""
+
+    # --- weighing
+
+    def weigh(self, explain: Explain, recent_t: float, *, part: bool) -> Question:
+        """Explain a piece of evidence by each hypothesis that it concerns; what came of it. What passed a boundary before
+        `recent_t` need not be told apart any more. `part`: see whether the question falls into parts."""
+        concerned: list[Question] = []
+        while True:
+            branches = Branches()
+            try:
+                for row in _joined(concerned, self._ground):
+                    explain(row, branches)
+            except InDoubtError as doubt:
+                question: Question = self._ground.in_doubt[doubt.subject]
+                concerned.append(question)
+                for subject in question.about:
+                    del self._ground.in_doubt[subject]
+            else:
+                return self._settle(branches.rows, recent_t, part)
+
+    def _settle(self, branches: Sequence[Hypothesis], recent_t: float, part: bool) -> Question:
+        best = max(row.weight for row in branches)
+        merged: dict[object, Hypothesis] = {}
+        lost: list[float] = []
+        for row in branches:
+            if row.weight <= best - HOPELESS:
+                lost.append(row.weight)
+                continue
+            row.stands.forget(recent_t)
+            key = row.stands.key()
+            other = merged.get(key)
+            if other is None:
+                merged[key] = row
+            elif other.weight >= row.weight:
+                other.take_in(row)
+            else:
+                row.take_in(other)
+                merged[key] = row
+        rows = sorted(merged.values(), key=lambda row: -row.weight)
+        lost += [row.weight for row in rows[MOST:]]
+        rows = rows[:MOST]
+        self._normalise(rows, lost)
+        _hold(rows)
+        agree(self._ground, [row.stands for row in rows])
+        whole = Question(rows)
+        if len(rows) == 1:
+            return whole
+        for question in map(Question, parted(rows)) if part or len(rows) == MOST else (whole,):
+            for subject in question.about:
+                self._ground.in_doubt[subject] = question
+        return whole
+
+    def _normalise(self, rows: Sequence[Hypothesis], lost: Iterable[float]) -> None:
+        top = rows[0].weight
+        kept = sum(exp(row.weight - top) for row in rows)
+        gone = sum(exp(weight - top) for weight in lost)
+        self.let_go += (1.0 - self.let_go) * gone / (kept + gone)
+        whole = top + log(kept)
+        for row in rows:
+            row.weight -= whole
+
+    # --- what is believed
+
+    @property
+    def open(self) -> list[Question]:
+        """All open questions, in a steady order."""
+        return list({id(question): question for question in self._ground.in_doubt.values()}.values())
+
+    def places(self, vehicle: str) -> dict[str, float]:
+        """Stretch to the probability that a vehicle is there."""
+        question = self._ground.in_doubt.get(("vehicle", vehicle))
+        if question is None:
+            return {self._ground.at.get(vehicle, OFF): 1.0}
+        found: dict[str, float] = {}
+        for row in question.rows:
+            place = row.stands.place(vehicle)
+            found[place] = found.get(place, 0.0) + exp(row.weight)
+        return found
+
+    def line(self, stretch: str) -> tuple[str, ...]:
+        """The vehicles on a stretch from its end 0, as held."""
+        return self._held(("stretch", stretch)).line(stretch)
+
+    def place(self, vehicle: str) -> str:
+        """The stretch of a vehicle, as held."""
+        return self._held(("vehicle", vehicle)).place(vehicle)
+
+    def last_at(self, boundary: str) -> Passed | None:
+        """The last vehicle at a boundary, as held."""
+        return self._held(("boundary", boundary)).last_at(boundary)
+
+    def _held(self, subject: Subject) -> Arrangement:
+        question = self._ground.in_doubt.get(subject)
+        return Arrangement(self._ground) if question is None else question.held.stands
+
+
+def _joined(questions: Sequence[Question], ground: Ground) -> list[Hypothesis]:
+    """Every answer of one together with every answer of the others."""
+    rows = [Hypothesis(Arrangement(ground))]
+    for question in questions:
+        rows = [
+            Hypothesis(row.stands.with_(other.stands), row.weight + other.weight, row.held and other.held)
+            for row in rows
+            for other in question.rows
+        ]
+        best = max(row.weight for row in rows)
+        rows = [row for row in rows if row.held or row.weight > best - HOPELESS]
+    return rows
+
+
+def _hold(rows: Sequence[Hypothesis]) -> None:
+    """The likeliest that follows from what was held stays held, unless another is clearly likelier."""
+    held = next((row for row in rows if row.held), None)
+    if held is None or held.weight < rows[0].weight - CLEARLY:
+        held = rows[0]
+    for row in rows:
+        row.held = row is held
