@@ -43,7 +43,7 @@ class Ground:
     def __init__(self) -> None:
         self.lines: dict[str, Line] = {}
         self.at: dict[str, str] = {}
-        self.passed: dict[str, Passed] = {}
+        self.passed: dict[str, Passed | None] = {}
         self.in_doubt: dict[Subject, Any] = {}
         """("stretch", id), ("vehicle", id) or ("boundary", id) to the open question about it."""
 
@@ -62,7 +62,7 @@ class Arrangement:
         self._ground = ground
         self._lines: dict[str, Line] = {}
         self._at: dict[str, str] = {}
-        self._passed: dict[str, Passed] = {}
+        self._passed: dict[str, Passed | None] = {}
 
     def copy(self) -> Arrangement:
         """Another that stands the same for now."""
@@ -71,7 +71,7 @@ class Arrangement:
         twin._passed = self._passed.copy()
         return twin
 
-    def key(self) -> tuple[frozenset[tuple[str, Line]], frozenset[tuple[str, Passed]]]:
+    def key(self) -> tuple[frozenset[tuple[str, Line]], frozenset[tuple[str, Passed | None]]]:
         """Equal for arrangements on one ground in which everything stands alike and has passed alike."""
         return frozenset(self._lines.items()), frozenset(self._passed.items())
 
@@ -95,9 +95,8 @@ class Arrangement:
 
     def last_at(self, boundary: str) -> Passed | None:
         """The last vehicle at a boundary."""
-        own = self._passed.get(boundary)
-        if own is not None:
-            return own
+        if boundary in self._passed:
+            return self._passed[boundary]
         self._ground.check("boundary", boundary)
         return self._ground.passed.get(boundary)
 
@@ -152,7 +151,7 @@ class Arrangement:
 
     def forget(self, before_t: float) -> None:
         """What passed a boundary so long ago need not be told apart any more."""
-        for boundary in [b for b, passed in self._passed.items() if passed.t < before_t]:
+        for boundary in [b for b, passed in self._passed.items() if passed is not None and passed.t < before_t]:
             del self._passed[boundary]
 
     def _take(self, vehicle: str) -> None:
@@ -174,7 +173,7 @@ class Arrangement:
         """What hangs together in it: a vehicle and its stretch, a line and its vehicles, a boundary and what passed it."""
         found = {(("vehicle", v), ("stretch", s)) for v, s in self._at.items()}
         found |= {(("vehicle", v), ("stretch", s)) for s, line in self._lines.items() for v in line}
-        return found | {(("vehicle", p.vehicle), ("boundary", b)) for b, p in self._passed.items()}
+        return found | {(("vehicle", p.vehicle), ("boundary", b)) for b, p in self._passed.items() if p is not None}
 
     def with_(self, other: Arrangement) -> Arrangement:
         """Both together, where they differ from the ground in different things."""
@@ -195,20 +194,19 @@ class Arrangement:
 
 def agree(ground: Ground, possible: list[Arrangement]) -> None:
     """Whatever all of these agree on becomes common ground; what only some have noted is completed in the others."""
-    for name, common in (("_lines", ground.lines), ("_at", ground.at), ("_passed", ground.passed)):
-        _agree([getattr(each, name) for each in possible], common)
+    _agree([each._lines for each in possible], ground.lines, ())
+    _agree([each._at for each in possible], ground.at, OFF)
+    _agree([each._passed for each in possible], ground.passed, None)
 
 
-def _agree(own: list[dict[str, Any]], common: dict[str, Any]) -> None:
+def _agree(own: list[dict[str, Any]], common: dict[str, Any], otherwise: Any) -> None:
     for subject in dict.fromkeys(subject for each in own for subject in each):
-        values = [each.get(subject, common.get(subject)) for each in own]
+        values = [each.get(subject, common.get(subject, otherwise)) for each in own]
         first = values[0]
         if all(value == first for value in values):
-            if first is not None:
-                common[subject] = first
+            common[subject] = first
             for each in own:
                 each.pop(subject, None)
         else:
             for each, value in zip(own, values, strict=True):
-                if value is not None:
-                    each[subject] = value
+                each[subject] = value
