@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bridge.core.plant import SectionRule
+
 AWKWARD = {
     "wrong-way": "moves from and to sidings at which the engine comes with the wrong end of its train",
     "buried": "wagons booked that stand behind others",
@@ -27,8 +29,16 @@ class Growth:
     """So many railways have a branch, of one or two stations."""
     double_share: float = 0.06
     """So many pairs of neighbours are joined by a section for each direction."""
+    loops: tuple[int, ...] = (0, 1, 1, 1, 2)
+    """Of these one is drawn for each station; where trains must cross or run round there is one at least."""
+    headshunt_share: float = 0.12
+    """So many throats have a headshunt."""
     sidings: tuple[int, int] = (0, 3)
     """At either end of a station."""
+    siding_mm: tuple[float, float] = (320.0, 820.0)
+    """How long sidings are, on a layout of the scale `line.MODELLED`; a district's are as long as its wagons need."""
+    rules: tuple[SectionRule, ...] = tuple(SectionRule)
+    """Of these one is drawn for each section."""
     wagons: tuple[int, int] = (3, 9)
     """At each station, beside those of trains; as many as its sidings hold where that is less."""
     rake: tuple[int, int] = (2, 6)
@@ -37,6 +47,10 @@ class Growth:
     """Wagons booked out of the sidings of a station."""
     passengers: tuple[int, int] = (1, 2)
     """Passenger trains in each district."""
+    tagged_share: float | None = None
+    """So many vehicles carry a tag; by kind and by chance unless said."""
+    detected_share: float | None = None
+    """So many vehicles are felt by track detectors; by kind and by chance unless said."""
     district: int = 0
     """So many stations have trains of their own; 0: the whole line is one district."""
     layout: str = ""

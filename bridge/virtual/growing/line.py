@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import ceil
 from random import Random
 
-from bridge.core.plant import Road, RoadKind, Section, SectionRule, Station, Throat
+from bridge.core.plant import Road, RoadKind, Section, Station, Throat
 from bridge.virtual.growing.growth import Growth
 from bridge.virtual.growing.names import SIDINGS, station_names
 from bridge.virtual.motion import scale_speed_mm_s
@@ -119,7 +119,7 @@ class _Layer:
         bay = is_end and no_loop and chance.random() < 0.5
         open_ = tuple(end for end in BOTH if end in line_ends) if bay else BOTH
         self._road(id_, "platform", RoadKind.RUNNING, self._mm(1100, 1700), open_)
-        loops = 0 if bay or (no_loop and chance.random() < 0.6) else chance.choice((0, 1, 1, 1, 2))
+        loops = 0 if bay or (no_loop and chance.random() < 0.6) else chance.choice(self._growth.loops)
         if not no_loop and (is_end or is_junction):
             loops = max(loops, 1)
         if self._growth.district:
@@ -137,7 +137,7 @@ class _Layer:
 
     def _siding_mm(self) -> float:
         if not self._growth.district:
-            return self._mm(320, 820)
+            return self._mm(*self._growth.siding_mm)
         wagons = ceil(self._growth.wagons[1] / (2 * self._growth.sidings[0])) + 3
         return self._mm(wagons * 100, wagons * 110)
 
@@ -151,7 +151,7 @@ class _Layer:
         if not has_line and length_mm is not None:
             length_mm = self._mm(180, 420) if "short-neck" in self._awkward else self._mm(550, 1000)
         headshunt = None
-        if chance.random() < 0.12:
+        if chance.random() < self._growth.headshunt_share:
             headshunt = f"{station}.neck-{end}"
             self._road(station, f"neck-{end}", RoadKind.HEADSHUNT, self._mm(350, 700), (end,))
         self._throats[full] = Throat(full, station, end, length_mm, headshunt)
@@ -166,7 +166,7 @@ class _Layer:
             self._section(id_, start, end, length_mm, BOTH)
 
     def _section(self, id_: str, start: str, end: str, length_mm: float, directions: tuple[str, ...]) -> None:
-        rule = self._chance.choice(list(SectionRule))
+        rule = self._chance.choice(self._growth.rules)
         tags = (f"0F{self._chance.getrandbits(32):08X}",) if rule in ("token", "staff-and-ticket") else ()
         minutes = {
             kind: self._minutes(length_mm, km_h) for kind, km_h in (("goods", GOODS_KM_H), ("passenger", PASSENGER_KM_H))

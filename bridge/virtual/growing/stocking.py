@@ -35,6 +35,10 @@ class Stocking:
         self._counts = dict.fromkeys(LETTER, 0)
         self._tagged = {"engine": 0.9, "coach": 0.8, "wagon": chance.choice((1.0, 0.9, 0.6)), "brake": 0.95}
         self._detected = {"engine": 1.0, "coach": 1.0, "wagon": chance.choice((1.0, 1.0, 0.5)), "brake": 1.0}
+        if growth.tagged_share is not None:
+            self._tagged = dict.fromkeys(LETTER, growth.tagged_share)
+        if growth.detected_share is not None:
+            self._detected = dict.fromkeys(LETTER, growth.detected_share)
 
     def vehicle(self, kind: str, home: str | None = None) -> str:
         """A vehicle more; it stands nowhere yet."""
