@@ -23,6 +23,8 @@ LEFT_WHERE_BOOKED = 0.5
 LEFT_IN_A_SIDING = 0.02
 LEFT_ON_A_ROAD = 0.01
 LEFT_WHERE_BELIEVED = 0.04
+PUT_ASIDE = 0.15  # from a throat on to a road for trains there, out of the way
+TOGETHER = 0.6  # what is left goes with the one beside it
 LIKELIEST = 2  # so many places are weighed
 MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
 
@@ -56,15 +58,21 @@ def left_before(
 def _left_where(
     yard: Yard, prior: Prior, made: Hypothesis, gone: tuple[str, ...], boundary: Boundary, seen: LastSeen
 ) -> Iterator[tuple[tuple[str, ...], float]]:
-    """The places where these can have been left: for one the likeliest few, for several the likeliest of each."""
-    rows = [sorted(_places(yard, prior, made, v, boundary, seen), key=lambda row: (-row[1], row[0])) for v in gone]
+    """Where these can have been left: for one the likeliest few, for several one place for all or the likeliest of each."""
+    rows = [dict(_places(yard, prior, made, v, boundary, seen)) for v in gone]
     if not all(rows):
         return
+    ranked = [sorted(row, key=lambda place, row=row: (-row[place], place)) for row in rows]  # type: ignore[misc]
     if len(rows) == 1:
-        for place, chance in rows[0][:LIKELIEST]:
-            yield (place,), log(chance)
-    else:
-        yield tuple(row[0][0] for row in rows), sum(log(row[0][1]) for row in rows)
+        for place in ranked[0][:LIKELIEST]:
+            yield (place,), log(rows[0][place])
+        return
+    each = tuple(row[0] for row in ranked)
+    yield each, sum(log(row[place]) for row, place in zip(rows, each, strict=True))
+    common = {place: min(row[place] for row in rows) for place in rows[0] if all(place in row for row in rows)}
+    for place in sorted(common, key=lambda place: (-common[place], place))[:LIKELIEST]:
+        if common[place] > 0.0:
+            yield (place,) * len(rows), log(common[place]) + (len(rows) - 1) * log(TOGETHER)
 
 
 def _places(
@@ -79,6 +87,8 @@ def _places(
             chance = LEFT_WHERE_BELIEVED
         elif road == goal:
             chance = LEFT_WHERE_BOOKED
+        elif believed in plant.throats and road not in yard.sidings:
+            chance = PUT_ASIDE
         else:
             chance = LEFT_IN_A_SIDING if road in yard.sidings else LEFT_ON_A_ROAD
         mouths = yard.mouths(road)

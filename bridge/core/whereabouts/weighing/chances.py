@@ -22,6 +22,7 @@ AGAIN_BOTH_S = 2.0  # the same of a vehicle with two tags
 BY_ITSELF = log(0.003)  # a vehicle moves without an engine by it: a hand, or the engine is believed elsewhere
 UNSEEN = log(0.4)  # a boundary was passed at which nothing would tell
 OUT_OF_ORDER = log(0.02)  # a vehicle comes first that was believed behind others
+OUT_OF_TRAIN_ORDER = log(0.002)  # the same where they stand in a throat or run in a section
 LIFTED = log(0.02)  # a vehicle was taken into a train, and is not booked to be
 LIFTED_AS_BOOKED = log(0.5)
 BEYOND = log(0.7)  # the engine of what moves is on the next stretch but one

@@ -64,7 +64,8 @@ class Reading:
         branches.add(crossed)
         if ahead:
             left_before(yard, self._prior, crossed, ahead, boundary, self._seen, branches)
-            alone = self._read + c.OUT_OF_ORDER
+            start = yard.ends(boundary, outward)[0]
+            alone = self._read + (c.OUT_OF_ORDER if start in yard.plant.roads else c.OUT_OF_TRAIN_ORDER)
             alone += moving.moved_by(yard, hypothesis.stands, (vehicle,), boundary, outward)
             if branches.worth(hypothesis.weight + alone):
                 other = hypothesis.branch(alone)
