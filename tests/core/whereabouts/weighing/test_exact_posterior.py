@@ -1,4 +1,4 @@
-"""What is believed is the exact posterior of its own chances: against brute force, where nothing was let go and where it was."""
+"""What is believed is the exact posterior of the engine's own chances: held against brute force."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ CASES = 120
 
 
 def a_yard(chance: random.Random) -> tuple[Yard, list[tuple[str, str]]]:
-    """One or two sidings, sometimes a road for trains, a throat and a section; three to five vehicles, an engine among them."""
+    """One or two sidings, sometimes a road for trains, a throat, a section; three to five vehicles, the engine first."""
     roads = {"ash.dock": ("siding", "down")}
     if chance.random() < 0.6:
         roads["ash.pit"] = ("siding", "down")
@@ -159,7 +159,7 @@ def test_what_is_believed_is_the_exact_posterior(monkeypatch: pytest.MonkeyPatch
 
 
 def test_what_was_let_go_is_known(figure: Callable[[str], None]) -> None:
-    """With the constants in force, how far off is the worst probability of a case, and how much does the engine say it let go."""
+    """With the constants in force: how far off the worst probability of a case is, beside what the engine says it let go."""
     rows = []
     for case, exact in tried(CASES):
         found = case.weighed()
