@@ -68,7 +68,8 @@ def _taken_again(state: State, first: int, placed: frozenset[int], t: float) -> 
     steps.tick(new, max(t, state.t))
     past.again_n = new.ledger.n
     cut = start.statements - past.statements_from
-    past.statements[cut:] = retelling.tell_difference(state, new, past.statements[cut:], said, placed)
+    earlier, stated = past.statements[:cut], past.statements[cut:]
+    past.statements[cut:] = retelling.tell_difference(state, new, earlier, stated, said, placed)
     return new
 
 

@@ -28,6 +28,7 @@ SETTLE_S = 0.2  # after the last late line: a board sends what was asked for on 
 LONGEST_S = 1.0
 ALIKE_S = 10.0  # clocks of boards are known better than that
 LEAST_BETWEEN = 100  # events between two states kept; more on a large railway, so that an event's share stays the same
+MOST_EARLIER = 5_000  # statements kept from before: what is told again may have corrected one of them
 FIRST_AGAIN_N = 1_000_000_000
 
 Numbered = tuple[str, int, int]
@@ -122,8 +123,9 @@ class Past:
             del self.kept[0]
         first = self.kept[0]
         del self.events[: first.index - self.events_from]
-        del self.statements[: first.statements - self.statements_from]
-        self.events_from, self.statements_from = first.index, first.statements
+        surplus = max(0, first.statements - self.statements_from - MOST_EARLIER)
+        del self.statements[:surplus]
+        self.events_from, self.statements_from = first.index, self.statements_from + surplus
 
     def place_waiting(self) -> tuple[int | None, frozenset[int]]:
         """Put what waits in its place: the first index that has changed, and the journal numbers of what was placed.
@@ -164,8 +166,10 @@ class Past:
         return max(least, min(at, most))
 
     def kept_before(self, index: int) -> Kept:
-        """The last state kept before an event; those kept later no longer hold."""
-        while len(self.kept) > 1 and self.kept[-1].index > index:
+        """The last state kept before an event, and before any deadline that it might have put off; those kept later no
+        longer hold."""
+        t = self.events[index - self.events_from].t
+        while len(self.kept) > 1 and (self.kept[-1].index > index or self.kept[-1].t > t):
             del self.kept[-1]
         return self.kept[-1]
 

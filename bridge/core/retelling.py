@@ -67,16 +67,23 @@ def begin(again: Ledger, before: Ledger, n: int) -> None:
 
 
 def tell_difference(
-    before: State, now: State, stated: Sequence[Statement], again: Sequence[Outcome], placed: frozenset[int]
+    before: State,
+    now: State,
+    earlier: Sequence[Statement],
+    stated: Sequence[Statement],
+    again: Sequence[Outcome],
+    placed: frozenset[int],
 ) -> list[Statement]:
     """Say what differs, in the ledger of `now`; the statements that stand from here on, one for each of `again`.
 
-    `stated` and `again` are of the same span of time; `placed` are the journal numbers of the evidence that came late.
+    `stated` and `again` are of the same span of time, `earlier` was stated before it; `placed` are the journal numbers of
+    the evidence that came late.
     """
     ledger = now.ledger
     ledger.n, ledger.recall = before.ledger.n, None
     pairs = _pairs(stated, again)
     _correct(before, now, stated, again, pairs, placed)
+    _settle_earlier(ledger, earlier, stated, again, placed)
     rows = _say_what_stands(before, now, again, pairs, placed)
     _say_items(before.ledger, ledger, placed)
     now.reply, now.said_where = before.reply, before.said_where
@@ -112,6 +119,12 @@ def _withdrawn(again: Iterable[Outcome]) -> dict[int, Outcome]:
     return {outcome.keys["of"]: outcome for outcome in again if outcome.says == "corrected"}
 
 
+def _corrected(ledger: Ledger, said: Iterable[Outcome]) -> set[int]:
+    """What is corrected among these, by the numbers that it was said by."""
+    numbers = (outcome.keys["of"] for outcome in said if outcome.says == "corrected")
+    return {ledger.same.get(n, n) for n in numbers}
+
+
 def _correct(
     before: State,
     now: State,
@@ -131,7 +144,7 @@ def _correct(
     for number, row in pairs.items():
         if number in withdrawn and row.n and not row.withdrawn:
             wrong[row.n] = str(withdrawn[number].keys["why"])
-    was_withdrawn = {row.said.keys["of"] for row in stated if row.said.says == "corrected"}
+    was_withdrawn = _corrected(ledger, (row.said for row in stated))
     told_again = {outcome.n for outcome in again}
     for of, outcome in withdrawn.items():
         older = ledger.same.get(of, of)
@@ -145,6 +158,23 @@ def _correct(
             ledger.items[cause], ledger.by_id[item.id] = item, cause
     for n in sorted(wrong):
         ledger.correct(n, wrong[n], placed)
+
+
+def _settle_earlier(
+    ledger: Ledger,
+    earlier: Sequence[Statement],
+    stated: Sequence[Statement],
+    again: Sequence[Outcome],
+    placed: frozenset[int],
+) -> None:
+    """What was stated before this span: said anew where it was corrected within the span and is not any more."""
+    was, is_now = _corrected(ledger, (row.said for row in stated)), _corrected(ledger, again)
+    for row in [row for row in earlier if row.n in was ^ is_now]:
+        row.withdrawn = row.n in is_now
+        if not row.withdrawn:
+            n = ledger.repeat(row.said, placed)
+            ledger.same.update({number: n for number, said in ledger.same.items() if said == row.n} | {row.n: n})
+            row.n = n
 
 
 def _say_what_stands(

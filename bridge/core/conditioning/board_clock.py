@@ -6,6 +6,9 @@ lower sample at once. Samples more than a second above it were held up and tell 
 then the board's clock stood still (it slept), or a damaged line had set the offset too low. The corrected time never lies
 after the arrival.
 
+Over a stop of the service the line holds on: what a broker kept meanwhile happened when its board says. The host's seconds
+may have leapt, though, so the board's next hello, which is said when it is asked for, is believed at once.
+
 Sources: ATmega328P internal oscillator up to 20,000 ppm, resonators some 2,000, crystals 10 to 30 (collected in the notes on
 board clocks); 32 bits of milliseconds wrap after 49.7 days. The line under the samples that is nearest to them is that edge
 of their lower convex hull which stands over their mean: Moon, Skelly and Towsley, "Estimation and removal of clock skew from
@@ -50,6 +53,7 @@ class BoardClock:
         self._base_s: float | None = None  # the offset at board second 0
         self._drift = 0.0
         self._is_measured = False
+        self._is_doubted = False  # the host's seconds may have leapt since the last hello
         self._samples: list[_Sample] = []
         self._next_s = 0.0  # from this board second on a sample is kept beside the last one, not in its place
         self._low: _Sample | None = None
@@ -71,7 +75,7 @@ class BoardClock:
         """Whether the drift has been measured, so that a line far above the offset was long on its way."""
         return self._is_measured
 
-    def hear(self, ms: int, t: float) -> int:
+    def hear(self, ms: int, t: float, is_hello: bool = False) -> int:
         """Take one line's milliseconds, heard at host second `t`; them unwrapped, so that they sort this boot's lines."""
         if self._newest_ms is None:
             self._newest_ms = ms
@@ -79,18 +83,22 @@ class BoardClock:
         sample = (whole_ms / 1000, t - whole_ms / 1000)
         if self._base_s is None:
             self._start(sample)
+        elif self._is_doubted and self._has_leapt(sample, is_hello):
+            self._go_on(sample, sample)
         elif sample[1] > self._line(sample[0]) + _JUMP_S:
             self._take_above(sample, t)
         elif self._take(sample):
             self._newest_ms = max(self._newest_ms, whole_ms)
+        self._is_doubted = self._is_doubted and not is_hello
         return whole_ms
 
     def begin_anew(self) -> None:
-        """The host's seconds have leapt: forget the offset, but not the drift, nor how the milliseconds have wrapped."""
-        self._base_s = self._low = None
-        self._samples.clear()
-        self._above = None
-        self._anchors.clear()
+        """The service was down: the host's seconds may have leapt, which the next lines will show."""
+        self._is_doubted = True
+        self._low = self._above = None
+        if self._newest_ms is not None:
+            newest_s = self._newest_ms / 1000
+            self._anchors = [*(anchor for anchor in self._anchors if anchor[0] < newest_s), (newest_s, self._line(newest_s))]
 
     def happened_t(self, whole_ms: int, t: float) -> float:
         """The host second at which a line of these unwrapped milliseconds happened: 6 decimals, from 0, never after `t`."""
@@ -113,6 +121,14 @@ class BoardClock:
             return next_offset_s + self._drift * (board_s - next_s)
         slope = (next_offset_s - before[1]) / (next_s - before[0])
         return before[1] + (slope if abs(slope) <= _WORST_DRIFT else self._drift) * (board_s - before[0])
+
+    def _has_leapt(self, sample: _Sample, is_hello: bool) -> bool:
+        """Whether the host's seconds have leapt while the service was down: nothing comes before it is said, nor a hello so
+        long after."""
+        above_s = sample[1] - self._line(sample[0])
+        has_leapt = above_s < -_JUMP_S or (is_hello and above_s > _JUMP_S)
+        self._is_doubted = self._is_doubted and not has_leapt
+        return has_leapt
 
     def _start(self, sample: _Sample) -> None:
         """Go on from this sample alone, with the drift as it is known."""
@@ -153,9 +169,12 @@ class BoardClock:
         run.last_s, run.count = sample[0], run.count + 1
         if run.count < _LEAST - 1 or t - run.first_t < _JUMP_LASTS_S:
             return
+        self._go_on(run.first, sample)
+
+    def _go_on(self, first: _Sample, sample: _Sample) -> None:
+        """Go on from a sample with the drift as it is known; `first` is whence the offset is another than before."""
         self._newest_ms = round(sample[0] * 1000)
-        self._anchors = [anchor for anchor in self._anchors if anchor[0] < run.first[0]]
-        self._anchors.append(run.first)
+        self._anchors = [*(anchor for anchor in self._anchors if anchor[0] < first[0]), first]
         self._start(sample)
 
     def _fit(self) -> None:

@@ -160,7 +160,7 @@ class Conditioning:
         taken = self._roll.count(board, line, n, t)
         holds = board.boot == line.boot
         clock = self._roll.clock(board, line.boot)
-        whole_ms = clock.hear(line.ms, t)
+        whole_ms = clock.hear(line.ms, t, isinstance(line, Hello))
         if isinstance(line, Hello | Alive):
             self._roll.note(board, line.extra)
             if isinstance(line, Hello) and holds:

@@ -178,10 +178,43 @@ def test_an_offset_set_too_low_by_an_early_damage_heals() -> None:
     assert clock.happened_t(whole, 39.0) == 39.0
 
 
-def test_judged_anew_it_keeps_how_the_milliseconds_have_wrapped() -> None:
+def test_over_a_stop_it_keeps_how_the_milliseconds_have_wrapped() -> None:
     clock = BoardClock()
     one = clock.hear(WRAP - 500, 10.0)
     clock.begin_anew()
-    assert clock.offset_s is None
-    assert clock.hear(500, 500.0) - one == 1000
-    assert clock.happened_t(one, 500.0) == 499.0
+    assert clock.hear(500, 500.0, is_hello=True) - one == 1000
+    assert (clock.happened_t(one, 500.0), clock.happened_t(one + 1000, 500.0)) == (10.0, 500.0)
+
+
+@pytest.mark.parametrize("start_t", [31.0, 3_600.0])
+def test_over_a_stop_what_was_kept_meanwhile_keeps_its_time(start_t: float) -> None:
+    clock, n = settled()
+    clock.begin_anew()
+    for ms in (1000 * n + 200, 1000 * n + 300, 1000 * n + 700):
+        assert clock.happened_t(clock.hear(ms, start_t), start_t) == ms / 1000
+    whole = clock.hear(round(start_t * 1000), start_t, is_hello=True)
+    assert clock.happened_t(whole, start_t) == start_t
+    assert clock.offset_s == 0.0
+
+
+def test_where_the_hosts_seconds_have_leapt_over_a_stop_the_next_hello_is_believed() -> None:
+    """The board counted 1 s, the host half an hour."""
+    clock, n = settled()
+    clock.begin_anew()
+    assert clock.happened_t(clock.hear(1000 * n, 1830.0, is_hello=True), 1830.0) == 1830.0
+    assert clock.happened_t(clock.hear(1000 * n + 1000, 1833.0), 1833.0) == 1831.0
+    assert clock.happened_t(clock.hear(1000 * n - 5000, 1834.0), 1834.0) == n - 5.0
+
+
+def test_a_hello_without_a_stop_before_it_may_be_held_up_as_any_line() -> None:
+    clock, n = settled()
+    assert clock.happened_t(clock.hear(1000 * n, n + 4.0, is_hello=True), n + 4.0) == n
+    assert clock.offset_s == 0.0
+
+
+def test_where_the_hosts_seconds_lag_after_a_stop_the_first_line_shows_it() -> None:
+    """The board counted 30 s, the host 1 s: nothing comes before it is said."""
+    clock, _ = settled()
+    clock.begin_anew()
+    assert clock.happened_t(clock.hear(60_000, 31.0), 31.0) == 31.0
+    assert clock.happened_t(clock.hear(61_000, 33.0), 33.0) == 32.0

@@ -101,15 +101,27 @@ def test_a_board_never_heard_is_missed_anew_after_a_start(make: Callable[..., Sc
     assert [(c.board, c.t) for c in scene.news("lost")] == [("alder", 1006.0), ("birch", 1006.0)]
 
 
-def test_the_boards_clock_is_judged_anew_after_a_start(scene: Scene) -> None:
+def test_the_boards_clock_is_judged_anew_by_its_hello_after_a_start(scene: Scene) -> None:
     """After a restart the host's seconds go on by the difference of wall clocks, which may be wrong by minutes."""
     scene.report(100.0, 5, "on")
     scene.host(101.0, started=False)
     scene.host(200.0, started=True)
+    scene.hello(200.5, ms=119_500)
     (seen,) = scene.report(201.0, 5, "on", ms=120_000).observations
     assert seen.happened_t == 201.0
     (seen,) = scene.report(203.0, 5, "on", ms=121_000).observations
     assert seen.happened_t == 202.0
+
+
+def test_what_a_broker_kept_while_the_service_was_down_happened_when_its_board_says(scene: Scene) -> None:
+    scene.report(100.0, 5, "on")
+    scene.host(101.0, started=False)
+    scene.host(200.0, started=True)
+    (seen,) = scene.report(200.1, 5, "on", ms=100_900).observations
+    assert (seen.t, seen.happened_t) == (200.1, 100.9)
+    scene.hello(200.2, ms=200_200)
+    (seen,) = scene.report(201.0, 5, "on", ms=201_000).observations
+    assert seen.happened_t == 201.0
 
 
 def test_a_port_that_was_open_before_the_start_keeps_nobody_waiting(scene: Scene) -> None:

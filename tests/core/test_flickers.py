@@ -1,0 +1,81 @@
+"""A track that drops out for a moment has been left by nobody, however late its board's word of that comes.
+
+The captures are those of `tests/recordings`; a drop-out of 0.3 s is put into one, as over dirty wheels, and the report that
+ends it comes in time, or when the track counts as clear by then (after 1 s), also over a stop of the service.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+import pytest
+
+from bridge.core import past
+from bridge.core.plan import Railway
+from bridge.service.replaying import replay
+from bridge.wire.lines import Report
+from bridge.wire.records import Received, Record
+
+from ..recordings.said import STRICT
+from ..recordings.stopping import with_stop
+from ..trials import register as trials
+from .test_hindsight import Register, capture, register
+
+OUT_MS = 300
+LATE_S = 0.9
+
+DROPS = [
+    ("wagon-misplaced", 89.385102, "marrow-tip"),  # a wagon set out there was taken to be drawn out again
+    ("near-set-out-forgotten", 61.935152, "marrow-mill"),  # a state was kept when the track had just counted as clear
+    ("lift-missed", 58.31071, "marrow-mill"),
+    ("put-back", 68.575459, "marrow-mill"),
+]
+
+
+def with_drop_out(railway: Railway, records: Sequence[Record], t: float, detector: str, late_s: float) -> list[Record]:
+    """A recording in which a detector that is on drops out at host second `t`; its board's later lines count on."""
+    now = railway.plant.detectors[detector]
+    of_board = [row for row in records if isinstance(row, Received) and row.line.board == now.board]
+    last = max((row for row in of_board if row.t <= t), key=lambda row: row.t)
+    boot, ms = last.line.boot, last.line.ms + round((t - last.t) * 1000)
+    used = max(row.line.seq for row in of_board if row.t <= t and row.line.boot == boot and hasattr(row.line, "seq"))
+    back_t = round(t + OUT_MS / 1000 + late_s, 6)
+    rows: list[Record] = [
+        Received(t, last.link, Report(now.board, boot, used + 1, ms, now.input, "off")),
+        Received(back_t, last.link, Report(now.board, boot, used + 2, ms + OUT_MS, now.input, "on")),
+    ]
+    later = [row for row in of_board if row.t > t and row.line.boot == boot and hasattr(row.line, "seq")]
+    renumbered = {id(row): replace(row, line=replace(row.line, seq=row.line.seq + 2)) for row in later}
+    return sorted([*rows, *(renumbered.get(id(row), row) for row in records)], key=lambda row: row.t)
+
+
+def dropped(name: str, t: float, detector: str, late_s: float) -> Register:
+    """What a recording comes to with a drop-out whose end is heard so late."""
+    railway, records = capture(name)
+    return register(list(replay(railway, with_drop_out(railway, records, t, detector, late_s), STRICT)))
+
+
+@pytest.mark.parametrize(("name", "t", "detector"), DROPS)
+@pytest.mark.parametrize("between", [past.LEAST_BETWEEN, -10_000], ids=["kept now and then", "kept at each event"])
+def test_the_end_of_a_drop_out_may_come_late(
+    monkeypatch: pytest.MonkeyPatch, between: int, name: str, t: float, detector: str
+) -> None:
+    """Also where what was stated long before was corrected meanwhile: it is stated anew."""
+    monkeypatch.setattr(past, "LEAST_BETWEEN", between)
+    alone, late = dropped(name, t, detector, 0.0), dropped(name, t, detector, LATE_S)
+    assert late[0] - alone[0] == Counter()
+    assert alone[0] - late[0] == Counter()
+    assert late[1] == alone[1]
+
+
+@pytest.mark.parametrize(("name", "t", "detector"), DROPS)
+def test_the_end_of_a_drop_out_may_come_over_a_stop(name: str, t: float, detector: str) -> None:
+    """The track counts as clear just as the service stops; what ends the drop-out is kept for it meanwhile."""
+    railway, records = capture(name)
+    late = with_drop_out(railway, records, t, detector, LATE_S)
+    stopped = with_stop(late, railway.plant, round(t + 1.001, 6))
+    rows = [[dict(outcome.as_dict()) for outcome in replay(railway, each, STRICT)] for each in (records, stopped)]
+    alone, over_a_stop = (trials.register(said) for said in rows)
+    assert trials.differences(alone, over_a_stop) == []
