@@ -29,9 +29,7 @@ SEEDS = [501, 502, 503, 504, 505]
 def main() -> None:
     """Play the evenings and print the tables."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n", maxsplit=1)[0])
-    parser.add_argument(
-        "--seeds", type=int, nargs="+", default=[501, 502, 503, 504, 505], help="of the demonstration railway"
-    )
+    parser.add_argument("--seeds", type=int, nargs="+", default=SEEDS, help="of the demonstration railway")
     parser.add_argument("--grown", type=int, default=6, metavar="N", help="so many grown railways (0: none)")
     parser.add_argument("--cells", nargs="+", choices=CELLS, default=list(CELLS), metavar="NAME", help=", ".join(CELLS))
     parser.add_argument("--workers", type=int, default=2, help="processes at once")

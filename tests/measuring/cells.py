@@ -8,7 +8,7 @@ is told, and counts nowhere.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import combinations
@@ -27,11 +27,9 @@ from bridge.virtual.recording import Recording
 from bridge.virtual.staging import Stage, StagingError
 from bridge.wire.records import Record
 
-from .engine import Engine, WholeCore
+from .engines import TRACKERS, engines
 from .judging import Judged, judge
-from .toggle import Toggle
 
-ENGINES: dict[str, Callable[[Railway], Engine]] = {"present engine": WholeCore, "toggle tracker": Toggle}
 DEMO = Path(__file__).resolve().parents[2] / "demo" / "railway"
 DEMONSTRATION, GROWN = "demonstration", "grown"
 CLUB_NIGHT = "club night"
@@ -65,11 +63,10 @@ CELLS = {
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One evening to be played. `engines`: names of `ENGINES`."""
+    """One evening to be played."""
 
     cell: str
     seed: int
-    engines: tuple[str, ...] = tuple(ENGINES)
 
 
 @dataclass
@@ -101,8 +98,8 @@ def play(job: Job) -> Played:
     clean = _clean(cell.railway, job.seed) if names else None
     if clean is not None and (recorded.lines, recorded.truth["lines"]) == (clean.lines, clean.truth["lines"]):
         return Played(job, f"{', '.join(names)} made no difference to this evening.", names)
-    engines = [ENGINES[name](railway) for name in job.engines]
-    judged = dict(zip(job.engines, judge(railway, recorded.records, recorded.truth, engines), strict=True))
+    found = judge(railway, recorded.records, recorded.truth, engines(railway, TRACKERS))
+    judged = dict(zip(TRACKERS, found, strict=True))
     kept = {key: recorded.truth[key] for key in ("expected", "reasons", "faults", "moves")}
     return Played(job, "", names, kept, judged)
 

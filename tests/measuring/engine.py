@@ -31,10 +31,11 @@ class Held:
 
 class Engine(Protocol):
     """Something that believes. `says` is whether it says outcomes at all; `micros`: what each report cost, of the
-    processor's time."""
+    processor's time; `reads`: what each tag read cost the inference alone, empty where that is not measured by itself."""
 
     says: bool
     micros: list[float]
+    reads: list[float]
 
     def take(self, record: Record) -> Sequence[Row]:
         """Take the next record; the outcomes said of it."""
@@ -58,6 +59,7 @@ class WholeCore:
     core: Core = CORE
     says: bool = True
     micros: list[float] = field(default_factory=list)
+    reads: list[float] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._evening = Evening(self.core, self.railway)

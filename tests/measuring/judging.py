@@ -1,10 +1,10 @@
 """How right engines are about one evening: it is played through any number of them, and all that is counted of each.
 
-Rule: all engines take the same records and are asked at the same instants: `PASSED_S` behind each true departure, and at the
-end. Counts are named by when and of whom:
+Rule: all engines take the same records and are asked at the same instants: at departures (`departures.py`: by default
+`set_off`), and at the end. Counts are named by when and of whom:
 
 `end`, `left`            the vehicles at the end, at departures (`places.vehicles`); each with `all` vehicles and those
-                         `moved` up to that instant
+                         `moved` up to that instant, and the `station` of all
 `end lines`, `end pairs`, `left lines`, `left pairs`   the order (`places.order`)
 what `alarms.alarms` and `alarms.moves` count, of engines that say outcomes
 
@@ -25,10 +25,10 @@ from bridge.wire.records import Record
 from . import places
 from .alarms import alarms, moves
 from .counting import Calibration, Count, Counts
+from .departures import set_off
 from .engine import Engine, Held, Row
 from .true_lines import TrueLines
 
-PASSED_S = 2.0  # a train that has set off is asked for so much later
 SLACK_S = 2.0  # a vehicle just crossing may be said to be on either side so long
 
 
@@ -40,6 +40,7 @@ class Judged:
     said: Calibration = field(default_factory=Calibration)
     held: Calibration = field(default_factory=Calibration)
     micros: list[float] = field(default_factory=list)
+    reads: list[float] = field(default_factory=list)
     notes: dict[str, Any] = field(default_factory=dict)
 
 
@@ -50,7 +51,7 @@ class Judge:
         self._engine, self._railway, self._truth, self._lines = engine, railway, truth, lines
         self._stretches = (*railway.plant.roads, *railway.plant.sections)
         self._rows: list[Row] = []
-        self.judged = Judged(micros=engine.micros)
+        self.judged = Judged(micros=engine.micros, reads=engine.reads)
 
     def take(self, record: Record) -> None:
         """The next record."""
@@ -86,6 +87,7 @@ class Judge:
         counts = {
             f"{when} all": places.vehicles(held, where, sorted(where)),
             f"{when} moved": places.vehicles(held, where, sorted(moved)),
+            f"{when} station": places.stations(held, where, self._railway.plant),
         }
         ordered = places.order(held, self._lines.lines_at(t), where, self._stretches)
         counts |= {f"{when} {name}": count for name, count in ordered.items()}
@@ -102,11 +104,17 @@ class Judge:
                 self.judged.said.take(row["sure"], row["place"] in been)
 
 
-def judge(railway: Railway, records: Sequence[Record], truth: Mapping[str, Any], engines: Sequence[Engine]) -> list[Judged]:
-    """What each engine makes of an evening."""
+def judge(
+    railway: Railway,
+    records: Sequence[Record],
+    truth: Mapping[str, Any],
+    engines: Sequence[Engine],
+    at: Sequence[float] | None = None,
+) -> list[Judged]:
+    """What each engine makes of an evening; `at`: host seconds in order at which it is asked for departures."""
     lines = TrueLines(truth["lines"])
     judges = [Judge(engine, railway, truth, lines) for engine in engines]
-    instants = sorted(event["t"] + PASSED_S for event in truth["events"] if event["says"] == "departed")
+    instants = list(set_off(truth) if at is None else at)
     for record in records:
         while instants and instants[0] < record.t:
             t = instants.pop(0)

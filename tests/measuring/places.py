@@ -3,6 +3,8 @@
 `vehicles`  a vehicle is right where the stretch (road, throat or section) on which it is believed is one on which it truly
             has any part; one that hangs over a boundary is right on either side. A vehicle nowhere on the railway is right
             as `off`.
+`stations`  a vehicle is right where it is believed on a road or in a throat of a station at which it has any part; on a
+            section it is at no station, and has to be believed on that section.
 `lines`     of roads and sections that truly hold two vehicles or more wholly: right where what is believed to stand there
             is what stands there, all of it, in its order. A vehicle that hangs out of it may be believed on either of its
             stretches.
@@ -15,6 +17,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from itertools import pairwise
+
+from bridge.core.plant import Plant
 
 from .counting import Count, Counts
 from .engine import Held
@@ -31,6 +35,16 @@ def vehicles(held: Mapping[str, Held], places: Mapping[str, Places], among: Coll
 def is_right(held: Mapping[str, Held], places: Mapping[str, Places], vehicle: str) -> bool:
     """Whether one vehicle is believed on a stretch that it is on."""
     return held.get(vehicle, NOWHERE).place in places.get(vehicle, OFF)
+
+
+def stations(held: Mapping[str, Held], places: Mapping[str, Places], plant: Plant) -> Count:
+    """How many of all vehicles are believed at the right station, or on the right section."""
+
+    def whereabouts(place: str) -> str:
+        return plant.station_of(place) or place
+
+    right = (whereabouts(held.get(v, NOWHERE).place) in map(whereabouts, there) for v, there in places.items())
+    return Count(sum(right), len(places))
 
 
 def believed_lines(held: Mapping[str, Held]) -> dict[str, tuple[str, ...]]:

@@ -46,6 +46,7 @@ class Told:
 
     def __init__(self, *at: tuple[float, str, float]) -> None:
         self.micros = [1.0]
+        self.reads: list[float] = []
         self.now = 0.0
         self.asked: list[float] = []
         self._at = at

@@ -26,6 +26,7 @@ class Toggle:
 
     def __init__(self, railway: Railway) -> None:
         self.micros: list[float] = []
+        self.reads: list[float] = []
         plant = railway.plant
         self._plant = plant
         self._lines: dict[str, list[str]] = {stretch: [] for stretch in plant.at_stretch}
@@ -48,6 +49,8 @@ class Toggle:
             began_ns = time.thread_time_ns()
             self._report(record.line)
             self.micros.append((time.thread_time_ns() - began_ns) / 1000.0)
+            if record.line.value.startswith("tag="):
+                self.reads.append(self.micros[-1])
         return ()
 
     def until(self, t: float) -> Sequence[Row]:
