@@ -110,24 +110,27 @@ class Shadowed(WholeCore):
     def __init__(self, railway: Railway) -> None:
         self.meter = Meter()
         self.where: Beside | None = None
+        self._aside = 0.0  # of the last fold, what the tracker took
         super().__init__(railway, core=replace(CORE, fold=self._fold))
         self.reads = self.meter.in_force.reads
 
     def take(self, record: Record) -> Sequence[Row]:
         """The record, with the deadlines before it."""
-        n, before = len(self.micros), self.meter.beside.whole
+        n = len(self.micros)
         rows = super().take(record)
         if len(self.micros) > n:
-            self.micros[-1] -= self.meter.beside.whole - before
+            self.micros[-1] -= self._aside
         return rows
 
     def _fold(self, state: Any, event: Event) -> tuple[Any, Sequence[Outcome]]:
+        before = self.meter.beside.whole
         if isinstance(event, FolderTaken):
             with patch.object(core_state, "Follower", _beside):
                 state, said = CORE.fold(state, event)
         else:
             state, said = CORE.fold(state, event)
         self.where = state.where
+        self._aside = self.meter.beside.whole - before
         state.where.meter = self.meter  # late evidence gives another state, with what was beside it then
         return state, said
 
