@@ -19,12 +19,14 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import time
 from itertools import product
+from math import inf
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from tests.measuring.benchmark import FIRST_SEED, grid, jobs_of, kept, run
+from tests.measuring.benchmark import FIRST_SEED, Played, grid, jobs_of, kept, run
 from tests.measuring.benchmark_tables import as_json, report
 from tests.measuring.nights import CREWS, STARTS, Night
 from tests.measuring.yards import LAYOUTS, TRACKS
@@ -35,8 +37,11 @@ TAGGED = {"every": False, "tenth-untagged": True}
 def main() -> None:
     """Play the evenings and print the tables."""
     arguments = _arguments()
-    seeds = range(arguments.first_seed, arguments.first_seed + arguments.seeds)
-    played = run(jobs_of(_nights(arguments), seeds), arguments.workers)
+    nights, until_s = _nights(arguments), time.monotonic() + 60.0 * arguments.minutes
+    played: list[Played] = []
+    for seed in range(arguments.first_seed, arguments.first_seed + arguments.seeds):
+        if time.monotonic() < until_s:
+            played += run(jobs_of(nights, [seed]), arguments.workers)
     if arguments.json is not None:
         arguments.json.write_text(json.dumps(as_json(played)) + "\n", encoding="utf-8")
     sys.stdout.write(report(played))
@@ -65,6 +70,7 @@ def _arguments() -> argparse.Namespace:
     add("--grid", action="store_true", help="every cell instead")
     add("--seeds", type=int, default=40, metavar="N", help="evenings of each cell")
     add("--first-seed", type=int, default=FIRST_SEED, metavar="N")
+    add("--minutes", type=float, default=inf, metavar="N", help="after so many no further seed is begun")
     add("--workers", type=int, default=2, help="processes at once")
     add("--json", type=Path, metavar="FILE", help="write all figures, and what was wrong, there")
     return parser.parse_args()
