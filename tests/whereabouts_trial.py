@@ -5,8 +5,9 @@
 
 Cells are kinds of evening: clean, each noise, each mistake of the crews, each fault, a club night (two mistakes and dirt),
 and clean and noisy evenings on grown railways. Each evening is played by the virtual railway and given, as records alone, to
-the real core and to `tests/measuring/toggle.py`. What is counted, and how, say `judging.py`, `places.py`, `alarms.py` and
-`counting.py` there. Printed as Markdown; nothing is asserted. The kept table is `tests/measuring/baseline.md`.
+the real core, with the engine that weighs hypotheses beside its own (`tests/measuring/beside.py`), and to the toggle tracker
+(`toggle.py` there). What is counted, and how, say `judging.py`, `places.py`, `alarms.py` and `counting.py`. Printed as
+Markdown; nothing is asserted. `tests/measuring/baseline.md` keeps a table, of the present engine and the toggle tracker.
 """
 
 from __future__ import annotations
