@@ -7,9 +7,8 @@ something stale. Vehicles stand in order on a stretch and come and go at its end
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts.lines import OFF
@@ -17,8 +16,7 @@ from bridge.core.whereabouts.lines import OFF
 Line = tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Passed:
+class Passed(NamedTuple):
     """The last vehicle at a boundary, which way it goes (outward: from the throat), and when."""
 
     vehicle: str
@@ -70,10 +68,6 @@ class Arrangement:
         twin._ground, twin._lines, twin._at = self._ground, self._lines.copy(), self._at.copy()
         twin._passed = self._passed.copy()
         return twin
-
-    def key(self) -> tuple[frozenset[tuple[str, Line]], frozenset[tuple[str, Passed | None]]]:
-        """Equal for arrangements on one ground in which everything stands alike and has passed alike."""
-        return frozenset(self._lines.items()), frozenset(self._passed.items())
 
     # --- reading it
 
@@ -169,11 +163,16 @@ class Arrangement:
             for subject in own:
                 yield kind, subject
 
-    def joins(self) -> set[tuple[Subject, Subject]]:
-        """What hangs together in it: a vehicle and its stretch, a line and its vehicles, a boundary and what passed it."""
-        found = {(("vehicle", v), ("stretch", s)) for v, s in self._at.items()}
-        found |= {(("vehicle", v), ("stretch", s)) for s, line in self._lines.items() for v in line}
-        return found | {(("vehicle", p.vehicle), ("boundary", b)) for b, p in self._passed.items() if p is not None}
+    def has_of(self, subjects: Iterable[Subject]) -> tuple[Any, ...]:
+        """What it has otherwise than the ground, of each of these; None where it has nothing."""
+        kinds: dict[str, dict[str, Any]] = {"stretch": self._lines, "vehicle": self._at, "boundary": self._passed}
+        return tuple([kinds[kind].get(subject) for kind, subject in subjects])
+
+    def joins(self) -> tuple[set[tuple[str, str]], set[tuple[str, str]]]:
+        """What hangs together in it: (vehicle, stretch) and (vehicle, boundary)."""
+        found = {(v, s) for s, line in self._lines.items() for v in line}
+        found.update(self._at.items())
+        return found, {(p.vehicle, b) for b, p in self._passed.items() if p is not None}
 
     def with_(self, other: Arrangement) -> Arrangement:
         """Both together, where they differ from the ground in different things."""
@@ -192,21 +191,36 @@ class Arrangement:
         return part
 
 
-def agree(ground: Ground, possible: list[Arrangement]) -> None:
+def keys(ground: Ground, possible: Sequence[Arrangement]) -> list[object]:
+    """Of each arrangement a key, equal where everything stands alike and has passed alike."""
+    lines = _beside([each._lines for each in possible], ground.lines, ())[1]
+    passed = _beside([each._passed for each in possible], ground.passed, None)[1]
+    return list(zip(lines, passed, strict=True))
+
+
+def agree(ground: Ground, possible: Sequence[Arrangement]) -> None:
     """Whatever all of these agree on becomes common ground; what only some have noted is completed in the others."""
     _agree([each._lines for each in possible], ground.lines, ())
     _agree([each._at for each in possible], ground.at, OFF)
     _agree([each._passed for each in possible], ground.passed, None)
 
 
-def _agree(own: list[dict[str, Any]], common: dict[str, Any], otherwise: Any) -> None:
-    for subject in dict.fromkeys(subject for each in own for subject in each):
-        values = [each.get(subject, common.get(subject, otherwise)) for each in own]
-        first = values[0]
-        if all(value == first for value in values):
-            common[subject] = first
-            for each in own:
-                each.pop(subject, None)
-        else:
-            for each, value in zip(own, values, strict=True):
-                each[subject] = value
+def _beside(
+    own: Sequence[Mapping[str, Any]], common: Mapping[str, Any], otherwise: Any
+) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
+    """What any of them has of its own, and what each has of that, be it the common one."""
+    subjects = tuple(dict.fromkeys([subject for each in own for subject in each]))
+    ground = [common.get(subject, otherwise) for subject in subjects]
+    return subjects, [tuple(map(each.get, subjects, ground)) for each in own]
+
+
+def _agree(own: Sequence[dict[str, Any]], common: dict[str, Any], otherwise: Any) -> None:
+    subjects, rows = _beside(own, common, otherwise)
+    first = rows[0]
+    doubtful = [any(row[n] != value for row in rows) for n, value in enumerate(first)]
+    for subject, value, is_doubtful in zip(subjects, first, doubtful, strict=True):
+        if not is_doubtful:
+            common[subject] = value
+    for each, row in zip(own, rows, strict=True):
+        each.clear()
+        each.update([(s, value) for s, value, is_doubtful in zip(subjects, row, doubtful, strict=True) if is_doubtful])

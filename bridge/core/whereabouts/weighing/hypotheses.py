@@ -47,18 +47,26 @@ class Hypothesis:
 class Branches:
     """What may follow from all hypotheses under one piece of evidence, gathered."""
 
-    __slots__ = ("_best", "rows")
+    __slots__ = ("_best", "lost", "rows")
 
     def __init__(self) -> None:
         self.rows: list[Hypothesis] = []
+        self.lost: list[float] = []
+        """The weights of what was let go."""
         self._best = -1e9
 
     def worth(self, weight: float) -> bool:
         """False where something so unlikely would be let go at once."""
-        return weight > self._best - HOPELESS
+        if weight > self._best - HOPELESS:
+            return True
+        self.lost.append(weight)
+        return False
 
     def add(self, hypothesis: Hypothesis) -> None:
         """One more."""
-        if hypothesis.weight > self._best - HOPELESS:
+        weight = hypothesis.weight
+        if weight > self._best - HOPELESS:
             self.rows.append(hypothesis)
-            self._best = max(self._best, hypothesis.weight)
+            self._best = max(self._best, weight)
+        else:
+            self.lost.append(weight)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import exp, log
 
+from bridge.core.whereabouts.lines import OFF
 from bridge.core.whereabouts.weighing.arrangement import Subject
 from bridge.core.whereabouts.weighing.hypotheses import Hypothesis
 
@@ -16,17 +17,17 @@ MATTERS = 2e-3  # the probabilities of all pairs may be off by so much together
 
 
 def parted(rows: list[Hypothesis]) -> list[list[Hypothesis]]:
-    """The rows as one question, or as several; none where there is one answer only, which is common ground then."""
+    """The rows, all told apart by the same things, as one question or as several; none where there is one answer only, which
+    is common ground then."""
     if len(rows) < 2:
         return []
     parts = _parts(rows)
     found: list[list[Hypothesis]] = []
     while len(parts) > 1:
-        one = _answers(rows, parts[0])
-        rest = _answers(rows, frozenset().union(*parts[1:]))
-        if _independent(rows, parts[0], one, rest):
-            found.append(_as_rows(one))
-            rows, parts = _as_rows(rest), parts[1:]
+        one, rest = _Answers(rows, parts[0]), _Answers(rows, frozenset().union(*parts[1:]))
+        if _independent(one, rest):
+            found.append(one.as_rows())
+            rows, parts = rest.as_rows(), parts[1:]
         else:
             parts = [parts[0] | parts[1], *parts[2:]]
     found.append(rows)
@@ -35,72 +36,65 @@ def parted(rows: list[Hypothesis]) -> list[list[Hypothesis]]:
 
 def _parts(rows: Sequence[Hypothesis]) -> list[frozenset[Subject]]:
     """What is in doubt, in parts between which no vehicle may be on both sides."""
-    joins: set[tuple[Subject, Subject]] = set()
+    places: set[tuple[str, str]] = set()
+    passings: set[tuple[str, str]] = set()
     for row in rows:
-        joins |= row.stands.joins()
-    part_of: dict[Subject, set[Subject]] = {subject: {subject} for row in rows for subject in row.stands.differs_in()}
-    for one, other in joins:
-        if one not in part_of or other not in part_of:
-            part_of.setdefault(one, {one})
-            part_of.setdefault(other, {other})
-        more, less = part_of[one], part_of[other]
-        if more is not less:
-            if len(more) < len(less):
-                more, less = less, more
-            more |= less
-            for subject in less:
-                part_of[subject] = more
-    return sorted(map(frozenset, {id(part): part for part in part_of.values()}.values()), key=min)
+        in_places, in_passings = row.stands.joins()
+        places |= in_places
+        passings |= in_passings
+    subjects = list(rows[0].stands.differs_in())
+    above: dict[Subject, Subject] = {}
+
+    def top(subject: Subject) -> Subject:
+        while (higher := above.get(subject)) is not None:
+            subject = higher
+        return subject
+
+    for kind, pairs in (("stretch", places), ("boundary", passings)):
+        for vehicle, other in pairs:
+            one, two = top(("vehicle", vehicle)), top((kind, other))
+            if one != two and other != OFF:  # what is off stands beside nothing
+                above[one] = two
+    found: dict[Subject, set[Subject]] = {}
+    for subject in subjects:
+        found.setdefault(top(subject), set()).add(subject)
+    return sorted(map(frozenset, found.values()), key=min)
 
 
-class _Answer:
-    """What several rows have alike in one part."""
+class _Answers:
+    """What several rows have alike in one part. `of_row`: which answer each row is; `chances`: the probability of each."""
 
-    def __init__(self, row: Hypothesis, part: frozenset[Subject]) -> None:
-        self.row = Hypothesis(row.stands.only(part), row.weight, row.held)
-        self.chance = exp(row.weight)
+    def __init__(self, rows: Sequence[Hypothesis], part: frozenset[Subject]) -> None:
+        self.rows, self._part = rows, part
+        subjects = tuple(part)
+        found: dict[object, int] = {}
+        self.of_row = [found.setdefault(row.stands.has_of(subjects), len(found)) for row in rows]
+        self.chances = [0.0] * len(found)
+        for answer, row in zip(self.of_row, rows, strict=True):
+            self.chances[answer] += exp(row.weight)
 
-    def take_in(self, row: Hypothesis) -> None:
-        self.chance += exp(row.weight)
-        self.row.held = self.row.held or row.held
+    def as_rows(self) -> list[Hypothesis]:
+        """Each answer as a hypothesis; held is what the row that is held has."""
+        firsts: dict[int, Hypothesis] = {}
+        held = 0
+        for answer, row in zip(self.of_row, self.rows, strict=True):
+            firsts.setdefault(answer, row)
+            held = answer if row.held else held
+        made = [
+            Hypothesis(row.stands.only(self._part), log(self.chances[answer]), answer == held)
+            for answer, row in firsts.items()
+        ]
+        return sorted(made, key=lambda row: -row.weight)
 
 
-Answers = dict[object, _Answer]
-
-
-def _answers(rows: Sequence[Hypothesis], part: frozenset[Subject]) -> Answers:
-    found: Answers = {}
-    for row in rows:
-        key = row.stands.only(part).key()
-        if key in found:
-            found[key].take_in(row)
-        else:
-            found[key] = _Answer(row, part)
-    return found
-
-
-def _independent(rows: Sequence[Hypothesis], part: frozenset[Subject], one: Answers, rest: Answers) -> bool:
-    if len(one) == 1 or len(rest) == 1:
+def _independent(one: _Answers, rest: _Answers) -> bool:
+    if len(one.chances) == 1 or len(rest.chances) == 1:
         return True
-    together: dict[tuple[object, object], float] = {}
-    others = frozenset(subject for row in rows for subject in row.stands.differs_in()) - part
-    for row in rows:
-        pair = (row.stands.only(part).key(), row.stands.only(others).key())
-        together[pair] = together.get(pair, 0.0) + exp(row.weight)
+    together: dict[tuple[int, int], float] = {}
+    for row, a, b in zip(one.rows, one.of_row, rest.of_row, strict=True):
+        together[a, b] = together.get((a, b), 0.0) + exp(row.weight)
     off = 0.0
-    for a, answer in one.items():
-        for b, other in rest.items():
-            off += abs(together.get((a, b), 0.0) - answer.chance * other.chance)
+    for a, chance in enumerate(one.chances):
+        for b, other in enumerate(rest.chances):
+            off += abs(together.get((a, b), 0.0) - chance * other)
     return off < MATTERS
-
-
-def _as_rows(answers: Answers) -> list[Hypothesis]:
-    rows = []
-    for answer in answers.values():
-        answer.row.weight = log(answer.chance)
-        rows.append(answer.row)
-    rows.sort(key=lambda row: -row.weight)
-    held = next((row for row in rows if row.held), rows[0])
-    for row in rows:
-        row.held = row is held
-    return rows

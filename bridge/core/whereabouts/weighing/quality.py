@@ -24,6 +24,7 @@ class Quality:
         self._read: dict[str, float] = {b: 0.0 for b in plant.boundaries if plant.read_at(b)}
         self._unread: dict[str, float] = dict.fromkeys(self._read, 0.0)
         self._missed: dict[str, float] = {b: self._chance(b) for b in self._read}
+        self._log: dict[str, float] = {b: log(missed) for b, missed in self._missed.items()}  # asked for all the time
         self._tags: dict[str, tuple[float, float]] = {}
         self._weak: dict[str, float] = {}
 
@@ -33,11 +34,11 @@ class Quality:
 
     def unread(self, vehicle: Vehicle, boundary: str) -> float:
         """The logarithm of the chance that a vehicle passes a boundary and is not read there."""
-        missed = self._missed.get(boundary)
-        if missed is None or not vehicle.tags:
+        usual = self._log.get(boundary)
+        if usual is None or not vehicle.tags:
             return 0.0
         weak = self._weak.get(vehicle.id)
-        return log(missed if weak is None else 1.0 - (1.0 - missed) * (1.0 - weak))
+        return usual if weak is None else log(1.0 - (1.0 - self._missed[boundary]) * (1.0 - weak))
 
     def missed(self, boundary: str) -> float | None:
         """The share of passages that a reader does not read; None where there is none."""
@@ -46,7 +47,7 @@ class Quality:
     def was_read(self, vehicle: str, boundary: str) -> None:
         """A vehicle was read."""
         self._read[boundary] += 1.0
-        self._missed[boundary] = self._chance(boundary)
+        self._learn(boundary)
         if vehicle in self._tags:
             self._note(vehicle, 1.0, 0.0)
 
@@ -54,9 +55,13 @@ class Quality:
         """A vehicle passed unread, as likely as that is."""
         missed = self._missed[boundary]
         self._unread[boundary] += sure
-        self._missed[boundary] = self._chance(boundary)
+        self._learn(boundary)
         if missed < 0.3:
             self._note(vehicle, 0.0, sure)
+
+    def _learn(self, boundary: str) -> None:
+        self._missed[boundary] = missed = self._chance(boundary)
+        self._log[boundary] = log(missed)
 
     def _chance(self, boundary: str) -> float:
         read, unread = self._read[boundary], self._unread[boundary]

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from math import exp, log
 
 from bridge.core.whereabouts.lines import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, Subject, agree
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, Subject, agree, keys
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 
@@ -22,13 +22,13 @@ Explain = Callable[[Hypothesis, Branches], None]
 
 
 class Question:
-    """One matter in doubt: hypotheses about the same things, the likeliest first; their probabilities sum to one."""
+    """One matter in doubt: hypotheses that differ in the same things, the likeliest first; probabilities that sum to one."""
 
     __slots__ = ("about", "rows")
 
     def __init__(self, rows: list[Hypothesis]) -> None:
         self.rows = rows
-        self.about: frozenset[Subject] = frozenset().union(*(row.stands.differs_in() for row in rows))
+        self.about: frozenset[Subject] = frozenset(rows[0].stands.differs_in())
 
     @property
     def held(self) -> Hypothesis:
@@ -42,7 +42,7 @@ class Questions:
     def __init__(self) -> None:
         self._ground = Ground()
         self.let_go = 0.0
-        """The share of all probability that was let go so far."""
+        """The share of all probability that was let go so far, at most."""
 
     # --- weighing
 
@@ -53,7 +53,7 @@ class Questions:
         while True:
             branches = Branches()
             try:
-                for row in _joined(concerned, self._ground):
+                for row in _joined(concerned, self._ground, branches.lost):
                     explain(row, branches)
             except InDoubtError as doubt:
                 question: Question = self._ground.in_doubt[doubt.subject]
@@ -61,18 +61,15 @@ class Questions:
                 for subject in question.about:
                     del self._ground.in_doubt[subject]
             else:
-                return self._settle(branches.rows, recent_t, part)
+                return self._settle(branches, recent_t, part)
 
-    def _settle(self, branches: Sequence[Hypothesis], recent_t: float, part: bool) -> Question:
-        best = max(row.weight for row in branches)
-        merged: dict[object, Hypothesis] = {}
-        lost: list[float] = []
-        for row in branches:
-            if row.weight <= best - HOPELESS:
-                lost.append(row.weight)
-                continue
+    def _settle(self, branches: Branches, recent_t: float, part: bool) -> Question:
+        lost = branches.lost
+        likely = _likely(branches.rows, lost)
+        for row in likely:
             row.stands.forget(recent_t)
-            key = row.stands.key()
+        merged: dict[object, Hypothesis] = {}
+        for key, row in zip(keys(self._ground, [row.stands for row in likely]), likely, strict=True):
             other = merged.get(key)
             if other is None:
                 merged[key] = row
@@ -139,8 +136,8 @@ class Questions:
         return Arrangement(self._ground) if question is None else question.held.stands
 
 
-def _joined(questions: Sequence[Question], ground: Ground) -> list[Hypothesis]:
-    """Every answer of one together with every answer of the others."""
+def _joined(questions: Sequence[Question], ground: Ground, lost: list[float]) -> list[Hypothesis]:
+    """Every answer of one together with every answer of the others; of what is let go the weight goes to `lost`."""
     rows = [Hypothesis(Arrangement(ground))]
     for question in questions:
         rows = [
@@ -148,9 +145,15 @@ def _joined(questions: Sequence[Question], ground: Ground) -> list[Hypothesis]:
             for row in rows
             for other in question.rows
         ]
-        best = max(row.weight for row in rows)
-        rows = [row for row in rows if row.held or row.weight > best - HOPELESS]
+        rows = _likely(rows, lost)
     return rows
+
+
+def _likely(rows: Sequence[Hypothesis], lost: list[float]) -> list[Hypothesis]:
+    """Those that are not hopeless beside the likeliest; of the others the weight goes to `lost`."""
+    least = max(row.weight for row in rows) - HOPELESS
+    lost += [row.weight for row in rows if row.weight <= least]
+    return [row for row in rows if row.weight > least]
 
 
 def _hold(rows: Sequence[Hypothesis]) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from bridge.core.whereabouts.lines import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, agree
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, agree, keys
 
 from .yards import plant
 
@@ -113,6 +113,14 @@ class Possible(RuleBasedStateMachine):
         plain.passed[where] = Passed(vehicle, outward, self.t)
 
     @rule()
+    def tell_apart(self) -> None:
+        """A key is alike where everything stands alike and has passed alike, however that came about."""
+        told = keys(self.ground, [stands for stands, _ in self.both])
+        for key, (_, plain) in zip(told, self.both, strict=True):
+            for other_key, (_, other) in zip(told, self.both, strict=True):
+                assert (key == other_key) is (plain.lines == other.lines and plain.passed == other.passed)
+
+    @rule()
     def find_common_ground(self) -> None:
         """What all agree on is ground; what one of them has otherwise stands in each of them."""
         agree(self.ground, [stands for stands, _ in self.both])
@@ -133,7 +141,7 @@ class Possible(RuleBasedStateMachine):
         one = frozenset(data.draw(st.lists(st.sampled_from(subjects)))) if subjects else frozenset()
         parts = [stands.only(one), stands.only(frozenset(subjects) - one)]
         assert set(parts[0].differs_in()) == one
-        assert parts[0].with_(parts[1]).key() == parts[1].with_(parts[0]).key() == stands.key()
+        assert len(set(keys(self.ground, [stands, parts[0].with_(parts[1]), parts[1].with_(parts[0])]))) == 1
         self.both[which % len(self.both)] = parts[0].with_(parts[1]), plain
 
     @invariant()
@@ -193,11 +201,9 @@ def test_what_has_passed_long_ago_is_told_apart_no_more() -> None:
     one, other = Arrangement(ground), Arrangement(ground)
     one.note("a", boundary, True, 10.0)
     other.note("a", boundary, False, 10.0)
-    assert one.key() != other.key()
-    for each in (one, other):
-        each.forget(10.0)
-    assert one.key() != other.key()
-    for each in (one, other):
-        each.forget(10.5)
-    assert one.key() == other.key()
+    for before_t, alike in ((10.0, False), (10.5, True)):
+        for each in (one, other):
+            each.forget(before_t)
+        told = keys(ground, [one, other])
+        assert (told[0] == told[1]) is alike
     assert one.last_at(boundary.id) is None
