@@ -1,20 +1,27 @@
 """A track that drops out for a moment has been left by nobody, however late its board's word of that comes.
 
 The captures are those of `tests/recordings`; a drop-out of 0.3 s is put into one, as over dirty wheels, and the report that
-ends it comes in time, or when the track counts as clear by then (after 1 s), also over a stop of the service.
+ends it comes in time, or when the track counts as clear by then (after 1 s), also over a stop of the service. So it goes on
+demonstration evenings too, where 40 tracks a minute drop out, stopped again and again while lines are on their way.
 """
 
 from __future__ import annotations
 
+import random
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from bridge.core import past
 from bridge.core.plan import Railway
+from bridge.folder import load
 from bridge.service.replaying import replay
+from bridge.virtual.recording import Recording
+from bridge.virtual.staging import stage
+from bridge.wire.capture import CaptureFault, read_capture
 from bridge.wire.lines import Report
 from bridge.wire.records import Received, Record
 
@@ -23,6 +30,11 @@ from ..recordings.stopping import with_stop
 from ..trials import register as trials
 from .test_hindsight import Register, capture, register
 
+DEMO = Path(__file__).parents[2] / "demo" / "railway"
+FLICKERS_A_MIN = 40.0
+STOPS = 16
+LONGEST_AWAY_S = 6.0
+LONGEST_HELD_S = 1.0
 OUT_MS = 300
 LATE_S = 0.9
 
@@ -79,3 +91,46 @@ def test_the_end_of_a_drop_out_may_come_over_a_stop(name: str, t: float, detecto
     rows = [[dict(outcome.as_dict()) for outcome in replay(railway, each, STRICT)] for each in (records, stopped)]
     alone, over_a_stop = (trials.register(said) for said in rows)
     assert trials.differences(alone, over_a_stop) == []
+
+
+def evening(seed: int) -> tuple[Railway, list[Record]]:
+    """A demonstration evening with flickering tracks."""
+    railway = load(DEMO).railway
+    assert railway is not None
+    made = stage(railway, DEMO / "evening.script").evening(seed, ())
+    inputs = made.scene.inputs
+    inputs.noise = replace(inputs.noise, flickers_per_min=FLICKERS_A_MIN)
+    read = list(read_capture(Recording(made).run().splitlines()))
+    return railway, [row for row in read if not isinstance(row, CaptureFault)]
+
+
+def stopped_often(railway: Railway, records: list[Record], seed: int) -> list[Record]:
+    """The service is stopped and started at random instants, not twice within a second."""
+    chance = random.Random(f"stops {seed}")
+    free_t = 0.0
+    for stop_t in sorted(chance.uniform(15.0, records[-1].t - 25.0) for _ in range(STOPS)):
+        away_s = chance.choice([0.5, chance.uniform(0.3, LONGEST_AWAY_S)])
+        held_s = chance.choice([0.0, chance.uniform(0.0, LONGEST_HELD_S)])
+        if stop_t - held_s > free_t + 1.0:
+            records = with_stop(records, railway.plant, round(stop_t, 6), round(away_s, 6), round(held_s, 6))
+            free_t = stop_t + away_s
+    return records
+
+
+def differs(seed: int) -> list[str]:
+    railway, records = evening(seed)
+    rows = [
+        [dict(outcome.as_dict()) for outcome in replay(railway, each, STRICT)]
+        for each in (records, stopped_often(railway, records, seed))
+    ]
+    return trials.differences(*(trials.register(said) for said in rows))
+
+
+def test_an_evening_of_flickering_tracks_stopped_often_has_the_same_register() -> None:
+    assert differs(1) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2, 12))
+def test_no_evening_of_flickering_tracks_is_changed_by_stops(seed: int) -> None:
+    assert differs(seed) == []

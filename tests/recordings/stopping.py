@@ -45,16 +45,19 @@ class _Board:
                 self.stands[line.input] = "off" if passed else line.value
 
 
-def with_stop(records: Sequence[Record], plant: Plant, stop_t: float) -> list[Record]:
-    """A recording in which the service is stopped at host second `stop_t` and started again `AWAY_S` later."""
-    start_t = round(stop_t + AWAY_S, 6)
-    before = [record for record in records if record.t < stop_t]
-    meanwhile = [record for record in records if stop_t <= record.t < start_t]
+def with_stop(
+    records: Sequence[Record], plant: Plant, stop_t: float, away_s: float = AWAY_S, held_s: float = 0.0
+) -> list[Record]:
+    """A recording in which the service is stopped at host second `stop_t` and started again `away_s` later. What was said
+    in the last `held_s` before the stop has not reached it either: it comes when it is back."""
+    start_t, held_t = round(stop_t + away_s, 6), round(stop_t - held_s, 6)
+    before = [record for record in records if record.t < held_t]
+    meanwhile = [record for record in records if held_t <= record.t < start_t]
     after = [record for record in records if record.t >= start_t]
     answers: list[Record] = []
     renumbered: dict[tuple[str, int], tuple[int, int]] = {}
     for name in plant.boards:
-        t = _answer_t(name, records, stop_t, start_t)
+        t = _answer_t(name, records, held_t, start_t)
         board = None if t is None else _board(name, records, plant, t)
         if t is not None and board is not None:
             answers += _answers(name, board, t)
