@@ -8,6 +8,7 @@ something stale. Vehicles stand in order on a stretch and come and go at its end
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import compress
 from typing import Any, NamedTuple
 
 from bridge.core.plant import Boundary
@@ -168,12 +169,6 @@ class Arrangement:
         kinds: dict[str, dict[str, Any]] = {"stretch": self._lines, "vehicle": self._at, "boundary": self._passed}
         return tuple([kinds[kind].get(subject) for kind, subject in subjects])
 
-    def joins(self) -> tuple[set[tuple[str, str]], set[tuple[str, str]]]:
-        """What hangs together in it: (vehicle, stretch) and (vehicle, boundary)."""
-        found = {(v, s) for s, line in self._lines.items() for v in line}
-        found.update(self._at.items())
-        return found, {(p.vehicle, b) for b, p in self._passed.items() if p is not None}
-
     def with_(self, other: Arrangement) -> Arrangement:
         """Both together, where they differ from the ground in different things."""
         both = self.copy()
@@ -205,22 +200,38 @@ def agree(ground: Ground, possible: Sequence[Arrangement]) -> None:
     _agree([each._passed for each in possible], ground.passed, None)
 
 
+def hanging_together(possible: Sequence[Arrangement]) -> Iterator[tuple[str, Subject]]:
+    """What hangs together in any of these: a vehicle and its stretch, or the boundary that it was the last at."""
+    for stretch, line in {row for each in possible for row in each._lines.items()}:
+        for vehicle in line:
+            yield vehicle, ("stretch", stretch)
+    for vehicle, stretch in {row for each in possible for row in each._at.items()}:
+        if stretch != OFF:  # what is off stands beside nothing
+            yield vehicle, ("stretch", stretch)
+    for boundary, passed in {row for each in possible for row in each._passed.items()}:
+        if passed is not None:
+            yield passed.vehicle, ("boundary", boundary)
+
+
 def _beside(
     own: Sequence[Mapping[str, Any]], common: Mapping[str, Any], otherwise: Any
 ) -> tuple[tuple[str, ...], list[tuple[Any, ...]]]:
     """What any of them has of its own, and what each has of that, be it the common one."""
-    subjects = tuple(dict.fromkeys([subject for each in own for subject in each]))
+    every: dict[str, Any] = {}
+    for each in own:
+        every.update(each)
+    subjects = tuple(every)
     ground = [common.get(subject, otherwise) for subject in subjects]
     return subjects, [tuple(map(each.get, subjects, ground)) for each in own]
 
 
 def _agree(own: Sequence[dict[str, Any]], common: dict[str, Any], otherwise: Any) -> None:
     subjects, rows = _beside(own, common, otherwise)
-    first = rows[0]
-    doubtful = [any(row[n] != value for row in rows) for n, value in enumerate(first)]
-    for subject, value, is_doubtful in zip(subjects, first, doubtful, strict=True):
+    columns = list(zip(*rows, strict=True))
+    doubtful = [column.count(column[0]) < len(rows) for column in columns]
+    for subject, column, is_doubtful in zip(subjects, columns, doubtful, strict=True):
         if not is_doubtful:
-            common[subject] = value
+            common[subject] = column[0]
     for each, row in zip(own, rows, strict=True):
         each.clear()
-        each.update([(s, value) for s, value, is_doubtful in zip(subjects, row, doubtful, strict=True) if is_doubtful])
+        each.update(compress(zip(subjects, row, strict=True), doubtful))

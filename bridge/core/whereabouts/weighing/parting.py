@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import exp, log
 
-from bridge.core.whereabouts.lines import OFF
-from bridge.core.whereabouts.weighing.arrangement import Subject
+from bridge.core.whereabouts.weighing.arrangement import Subject, hanging_together
 from bridge.core.whereabouts.weighing.hypotheses import Hypothesis
 
 MATTERS = 2e-3  # the probabilities of all pairs may be off by so much together
@@ -36,13 +35,6 @@ def parted(rows: list[Hypothesis]) -> list[list[Hypothesis]]:
 
 def _parts(rows: Sequence[Hypothesis]) -> list[frozenset[Subject]]:
     """What is in doubt, in parts between which no vehicle may be on both sides."""
-    places: set[tuple[str, str]] = set()
-    passings: set[tuple[str, str]] = set()
-    for row in rows:
-        in_places, in_passings = row.stands.joins()
-        places |= in_places
-        passings |= in_passings
-    subjects = list(rows[0].stands.differs_in())
     above: dict[Subject, Subject] = {}
 
     def top(subject: Subject) -> Subject:
@@ -50,13 +42,12 @@ def _parts(rows: Sequence[Hypothesis]) -> list[frozenset[Subject]]:
             subject = higher
         return subject
 
-    for kind, pairs in (("stretch", places), ("boundary", passings)):
-        for vehicle, other in pairs:
-            one, two = top(("vehicle", vehicle)), top((kind, other))
-            if one != two and other != OFF:  # what is off stands beside nothing
-                above[one] = two
+    for vehicle, other in hanging_together([row.stands for row in rows]):
+        one, two = top(("vehicle", vehicle)), top(other)
+        if one != two:
+            above[one] = two
     found: dict[Subject, set[Subject]] = {}
-    for subject in subjects:
+    for subject in rows[0].stands.differs_in():
         found.setdefault(top(subject), set()).add(subject)
     return sorted(map(frozenset, found.values()), key=min)
 
