@@ -131,12 +131,26 @@ class Arrangement:
 
     def cross(self, vehicles: Iterable[str], boundary: Boundary, outward: bool, t: float) -> None:
         """Take vehicles over a boundary, the first of them first; `outward`: from the throat."""
-        goal, end = (boundary.outer, boundary.end) if outward else (boundary.throat, boundary.throat_end)
-        last = None
-        for last in vehicles:
-            self.put(last, goal, end)
-        if last is not None:
-            self.note(last, boundary, outward, t)
+        group = tuple(vehicles)
+        if not group:
+            return
+        start, start_end, goal, end = boundary.throat, boundary.throat_end, boundary.outer, boundary.end
+        if not outward:
+            start, start_end, goal, end = goal, end, start, start_end
+        if self.place(group[0]) != start or not self._cross_together(group, start, start_end, goal, end):
+            for each in group:
+                self.put(each, goal, end)
+        self.note(group[-1], boundary, outward, t)
+
+    def _cross_together(self, group: Line, start: str, start_end: int, goal: str, end: int) -> bool:
+        """Take a group over that is the outermost of its stretch, in this order; False where it is not."""
+        row, there, size = self.line(start), self.line(goal), len(group)
+        if (row[:size] if start_end == 0 else row[: -size - 1 : -1]) != group:
+            return False
+        self._lines[start] = row[size:] if start_end == 0 else row[:-size]
+        self._lines[goal] = (*group[::-1], *there) if end == 0 else there + group
+        self._at.update(dict.fromkeys(group, goal))
+        return True
 
     def note(self, vehicle: str, boundary: Boundary, outward: bool, t: float) -> None:
         """A vehicle was the last at a boundary."""
