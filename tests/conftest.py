@@ -47,9 +47,9 @@ def need() -> Callable[[str], str]:
     return find_program
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """A real browser."""
+    """A real browser, as long as tests of one file want it: while it runs, no other event loop can in this process."""
     program = find_program("chromium")
     playwright = pytest.importorskip("playwright.sync_api")
     with playwright.sync_playwright() as runner:
@@ -62,6 +62,23 @@ def browser() -> Iterator[Any]:
 def figure(pytestconfig: pytest.Config) -> Callable[[str], None]:
     """`figure("what was measured")`: printed at the end."""
     return pytestconfig.stash.setdefault(FIGURES, []).append
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    if hasattr(session.config, "workeroutput"):  # one of several that share the tests out
+        session.config.workeroutput["figures"] = session.config.stash.get(FIGURES, [])
+
+
+class Gathered:
+    """Figures of all that share the tests out."""
+
+    def pytest_testnodedown(self, node: Any) -> None:
+        node.config.stash.setdefault(FIGURES, []).extend(getattr(node, "workeroutput", {}).get("figures", ()))
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.pluginmanager.hasplugin("dsession"):
+        config.pluginmanager.register(Gathered())
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
