@@ -69,16 +69,10 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
         session.config.workeroutput["figures"] = session.config.stash.get(FIGURES, [])
 
 
-class Gathered:
-    """Figures of all that share the tests out."""
-
-    def pytest_testnodedown(self, node: Any) -> None:
-        node.config.stash.setdefault(FIGURES, []).extend(getattr(node, "workeroutput", {}).get("figures", ()))
-
-
-def pytest_configure(config: pytest.Config) -> None:
-    if config.pluginmanager.hasplugin("dsession"):
-        config.pluginmanager.register(Gathered())
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """Figures of one of them."""
+    node.config.stash.setdefault(FIGURES, []).extend(getattr(node, "workeroutput", {}).get("figures", ()))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
