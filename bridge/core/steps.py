@@ -59,6 +59,7 @@ def place(state: State, late: Late, t: float) -> None:
     """Take late evidence at the host second `t` at which it has its place."""
     assert state.conditioning is not None
     tick(state, t)
+    digest(state, state.conditioning.until(late, state.t))
     digest(state, state.conditioning.place(late, state.t))
     _settle(state)
 

@@ -42,7 +42,6 @@ FOUND = [
     ("goods-whole-run", 16.398, 7.0),  # an engine's tag, read just after the stop, was taken to be read as late as it came
     ("token-by-word", 24.106, 7.0),
     ("put-back", 54.614, 7.0),
-    ("set-out-forgotten", 80.522, 7.0),
 ]
 """Stops that did make a difference once, and how long the service was away."""
 

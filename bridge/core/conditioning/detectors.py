@@ -128,6 +128,12 @@ class Detectors:
             row.off, row.held = None, "off"
             self.show(row, Evidence(off.n, t, off.happened_t, off.moves))
 
+    def settle_lasting(self, row: Input, t: float) -> None:
+        """Where the off of a track or rest has lasted by `t`, it counts, though no deadline passed meanwhile."""
+        if row.off is not None and row.off.t + row.clear_after_s <= t:
+            self._deadlines.drop("clear", row.detector.id)
+            self.settle(row, round(row.off.t + row.clear_after_s, 6))
+
     def forget(self, row: Input, why: str, n: int | None, t: float, boot_too: bool = False) -> None:
         """Nothing that the input has said holds any more; with `boot_too` nor does the order of its lines."""
         row.went_off = None if boot_too else row.off or row.went_off

@@ -47,6 +47,7 @@ class Conditioning:
         self._roll = Roll(plant, self._detectors, self._deadlines, self._changes)
         self._power = Power(plant, plant.limits.get("trip_for", 60.0), self._detectors, self._deadlines)
         self._down = False
+        self._stopped_t = self._started_t = 0.0
         self.detectors: dict[str, DetectorNow] = {name: row.now for name, row in self._detectors.inputs.items()}
 
     @property
@@ -96,14 +97,22 @@ class Conditioning:
                 self._roll.up(board, link, n, t)
             case BoardDown(t, link, board):
                 self._roll.down(board, link, n, t)
-            case HostStopped():
-                self._down = True
+            case HostStopped(t):
+                self._down, self._stopped_t = True, t
             case HostStarted(t):
-                self._down = False
+                self._down, self._started_t = False, t
                 self._roll.begin_anew(n, t)
                 self._power.begin_anew(t)
             case Said():
                 pass
+        return self._drain()
+
+    def until(self, late: Late, t: float) -> Conditioned:
+        """What evidence of the past, placed at host second `t` while the service was down, tells of the time before: nothing
+        else had happened on its board."""
+        if self._down and late.whole:
+            for row in self._detectors.of_board[late.line.board].values():
+                self._detectors.settle_lasting(row, t)
         return self._drain()
 
     def place(self, late: Late, t: float) -> Conditioned:
@@ -171,8 +180,8 @@ class Conditioning:
         if not taken.fresh or (stated and not holds):
             return
         happened_t = clock.happened_t(whole_ms, t)
-        if isinstance(line, Report) and (taken.late or taken.filled is not None or _is_delayed(clock, happened_t, t)):
-            self._late.append(Late(n, t, happened_t, (whole_ms, line.seq), line))
+        if isinstance(line, Report) and (taken.late or taken.filled is not None or self._is_delayed(clock, happened_t, t)):
+            self._late.append(Late(n, t, happened_t, (whole_ms, line.seq), line, whole=not board.missing))
             return
         seen = Evidence(
             n,
@@ -231,6 +240,14 @@ class Conditioning:
         elif newest:
             self._power.look(row, seen)
 
+    def _is_delayed(self, clock: BoardClock, happened_t: float, t: float) -> bool:
+        """True where a clock that has been watched for long enough tells that a report was on its way for long, the time in
+        which the service was down not counted."""
+        if not clock.is_settled or t - happened_t <= DELAYED_S:
+            return False
+        down_s = max(0.0, self._started_t - max(self._stopped_t, happened_t))
+        return t - down_s - happened_t <= MOST_DELAYED_S
+
     def _drain(self) -> Conditioned:
         said = Conditioned(tuple(self._observations), tuple(self._changes), tuple(self._late), self._repeated)
         self._observations.clear()
@@ -238,8 +255,3 @@ class Conditioning:
         self._late.clear()
         self._repeated = False
         return said
-
-
-def _is_delayed(clock: BoardClock, happened_t: float, t: float) -> bool:
-    """True where a clock that has been watched for long enough tells that a report was on its way for long."""
-    return clock.is_settled and DELAYED_S < t - happened_t <= MOST_DELAYED_S

@@ -67,7 +67,8 @@ class BoardChange:
 class Late:
     """A report that came after others that happened later: `n` its journal number, `t` when it came (host seconds).
 
-    `happened_t`: when it happened, by its board's clock, in host seconds. `order` sorts the lines of its boot.
+    `happened_t`: when it happened, by its board's clock, in host seconds. `order` sorts the lines of its boot. `whole`: no
+    number of its board was missing when it came, so that until then nothing else had happened there.
     """
 
     n: int
@@ -75,6 +76,7 @@ class Late:
     happened_t: float
     order: tuple[int, int]
     line: Report
+    whole: bool = True
 
 
 @dataclass(frozen=True, slots=True)

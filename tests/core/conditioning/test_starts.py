@@ -131,3 +131,14 @@ def test_a_port_that_was_open_before_the_start_keeps_nobody_waiting(scene: Scene
     scene.host(2.0, started=True)
     scene.state(3.0, 6, "on")
     assert scene.word("points") == "on"
+
+
+def test_the_time_in_which_the_service_was_down_delays_nothing(scene: Scene) -> None:
+    """A report that it kept out for longer than any wire would is put where it happened."""
+    for t in range(10):
+        scene.alive(float(t))
+    scene.host(10.0, started=False)
+    scene.host(20.0, started=True)
+    late = scene.report(20.1, 6, "on", ms=9_500).late
+    assert [(row.t, row.happened_t, row.whole) for row in late] == [(20.1, 9.5, True)]
+    assert scene.report(20.2, 6, "off", ms=2_000).late == ()
