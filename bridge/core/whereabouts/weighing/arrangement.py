@@ -8,7 +8,7 @@ something stale. Vehicles stand in order on a stretch and come and go at its end
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import compress
+from itertools import compress, repeat
 from typing import Any, NamedTuple
 
 from bridge.core.plant import Boundary
@@ -216,10 +216,10 @@ def agree(ground: Ground, possible: Sequence[Arrangement]) -> None:
 
 def hanging_together(possible: Sequence[Arrangement]) -> Iterator[tuple[str, Subject]]:
     """What hangs together in any of these: a vehicle and its stretch, or the boundary that it was the last at."""
+    standing = {row for each in possible for row in each._at.items()}
     for stretch, line in {row for each in possible for row in each._lines.items()}:
-        for vehicle in line:
-            yield vehicle, ("stretch", stretch)
-    for vehicle, stretch in {row for each in possible for row in each._at.items()}:
+        standing.update(zip(line, repeat(stretch)))
+    for vehicle, stretch in standing:
         if stretch != OFF:  # what is off stands beside nothing
             yield vehicle, ("stretch", stretch)
     for boundary, passed in {row for each in possible for row in each._passed.items()}:

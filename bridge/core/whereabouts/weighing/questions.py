@@ -138,8 +138,10 @@ class Questions:
 
 def _joined(questions: Sequence[Question], ground: Ground, lost: list[float]) -> list[Hypothesis]:
     """Every answer of one together with every answer of the others; of what is let go the weight goes to `lost`."""
-    rows = [Hypothesis(Arrangement(ground))]
-    for question in questions:
+    if not questions:
+        return [Hypothesis(Arrangement(ground))]
+    rows = [Hypothesis(row.stands.copy(), row.weight, row.held) for row in questions[0].rows]
+    for question in questions[1:]:
         rows = [
             Hypothesis(row.stands.with_(other.stands), row.weight + other.weight, row.held and other.held)
             for row in rows

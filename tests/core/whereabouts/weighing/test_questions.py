@@ -71,7 +71,7 @@ CHANCES = st.lists(st.floats(0.05, 1.0), min_size=2, max_size=3)
 STEPS = st.lists(st.tuples(st.sampled_from(STATIONS), CHANCES), min_size=1, max_size=6)
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(steps=STEPS)
 def test_matters_at_several_stations_are_weighed_alike_together_and_apart(steps: list[tuple[str, list[float]]]) -> None:
     """Evidence of one station leaves the others as they are, and is worth as much as if there were no other."""
@@ -87,7 +87,7 @@ def test_matters_at_several_stations_are_weighed_alike_together_and_apart(steps:
         assert together.place(f"w {station}") in true
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(one=CHANCES, other=CHANCES, third=CHANCES, alike=st.floats(0.2, 0.8), part=st.booleans())
 def test_evidence_that_concerns_two_matters_joins_them(
     one: list[float], other: list[float], third: list[float], alike: float, part: bool
