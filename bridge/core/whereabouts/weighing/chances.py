@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import log
 
 # --- readers
-GHOST = log(1e-6)  # a tag is said that is not there: garbled into another's number
+GHOST = log(2.5e-5)  # a tag is said that is not there: one read in a thousand, of any of some forty tags
 ECHO = log(0.3)  # a tag is said that another reader has said just now: from that one's field
 ECHO_S = 0.1
 TOUCHES = log(0.10)  # a vehicle that is read has come to the reader and goes back, as where a train stops under it
@@ -25,6 +25,8 @@ OUT_OF_ORDER = log(0.02)  # a vehicle comes first that was believed behind other
 OUT_OF_TRAIN_ORDER = log(0.002)  # the same where they stand in a throat or run in a section
 LIFTED = log(0.02)  # a vehicle was taken into a train, and is not booked to be
 LIFTED_AS_BOOKED = log(0.5)
+DRAWN_OUT = log(0.1)  # the next one behind a vehicle was drawn out with it
+DRAWN_OUT_AS_BOOKED = log(0.5)  # and is booked to where that one is pushed
 BEYOND = log(0.7)  # the engine of what moves is on the next stretch but one
 
 # --- track detectors

@@ -34,13 +34,13 @@ def moved_by(yard: Yard, stands: Arrangement, group: Sequence[str], boundary: Bo
 
 def engine_about(yard: Yard, stands: Arrangement, whence: str, boundary: Boundary) -> float:
     """Is an engine near enough to have brought a vehicle from a place to a boundary without anything telling?"""
-    near = {yard.plant.station_of(whence), yard.plant.station_of(boundary.throat)}
+    here, there = yard.plant.station_of(boundary.throat), yard.plant.station_of(whence)
     found = c.BY_ITSELF
     for engine in yard.engines:
         place = stands.place(engine)
-        if place in (boundary.outer, boundary.throat):
+        if here == there and place in (boundary.outer, boundary.throat):
             return 0.0
-        if yard.plant.station_of(place) in near:
+        if yard.plant.station_of(place) == there or place == whence:
             found = log(0.5)
     return found
 

@@ -17,6 +17,8 @@ from bridge.core.whereabouts.weighing.absence import LastSeen, left_before
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
+MOST_BEHIND = 2  # so many that may have been pushed in front of what is read
+
 
 class Reading:
     """One read, explained by one hypothesis after another. `is_echo`: another reader has said this tag just now."""
@@ -84,18 +86,32 @@ class Reading:
         if way is None:
             return
         steps = (*way, self._boundary)
-        self._drawn_out(hypothesis, branches, steps, outward)
+        self._drawn_out(hypothesis, branches, steps, outward, behind=0)
+        if len(steps) == 2 and steps[0].throat_end == self._boundary.throat_end and outward:
+            for behind in range(1, MOST_BEHIND + 1):
+                self._drawn_out(hypothesis, branches, steps, outward, behind)
         self._joined_before(hypothesis, branches, steps, outward)
 
-    def _drawn_out(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:
-        """It has come all the way now, and those before it on the way have gone before it."""
+    def _drawn_out(
+        self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool, behind: int
+    ) -> None:
+        """It has come all the way now, and those before it on the way have gone before it. `behind`: so many that stood
+        behind it were drawn out with it, and have been pushed past the reader before it, unread."""
         yard, prior, vehicle = self._yard, self._prior, self._vehicle
         whence = hypothesis.stands.place(vehicle)
+        pushed = hypothesis.stands.behind(vehicle, steps[0].end)[:behind] if behind else ()
+        if len(pushed) < behind or any(v in yard.engines for v in pushed):
+            return
         made, unread = hypothesis.branch(self._read), []
+        for other in pushed:
+            booked = prior.booked_to(other) == self._boundary.outer
+            made.weight += c.DRAWN_OUT_AS_BOOKED if booked else c.DRAWN_OUT
+            made.weight += sum(yard.unread(other, step.id) for step in steps)
+            unread += [Unread(other, step.id) for step in steps]
         for step in steps:
             out = made.stands.place(vehicle) == step.throat
             _, end, goal, _ = yard.ends(step, out)
-            ahead = made.stands.ahead(vehicle, end)
+            ahead = tuple(v for v in made.stands.ahead(vehicle, end) if v not in pushed)
             made.weight += sum(yard.unread(v, step.id) for v in ahead)
             unread += [Unread(v, step.id) for v in ahead]
             if step is not self._boundary:
@@ -105,14 +121,15 @@ class Reading:
                     made.weight += moving.set_down(yard, prior, goal, (vehicle,))
             if not branches.worth(made.weight):
                 return
-            made.stands.cross((*ahead, vehicle), step, out, self._t)
+            group = (*ahead, vehicle, *pushed) if step is not self._boundary else (*pushed[::-1], vehicle)
+            made.stands.cross(group if pushed else (*ahead, vehicle), step, out, self._t)
         if vehicle not in yard.engines:
             made.weight += moving.engine_about(yard, made.stands, whence, self._boundary)
         elif outward:
             made.weight += moving.booked(yard, prior, vehicle, self._boundary.outer)
         made.unread = tuple(unread)
         branches.add(made)
-        others = [each.vehicle for each in unread if each.vehicle != vehicle]
+        others = [each.vehicle for each in unread if each.vehicle not in (vehicle, *pushed)]
         left_before(yard, prior, made, others, self._boundary, self._seen, branches)
 
     def _joined_before(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:

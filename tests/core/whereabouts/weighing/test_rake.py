@@ -92,7 +92,6 @@ def test_who_has_passed_is_what_the_alignment_says(start: str, figure: Callable[
     assert not [row for row in other if row.sure > DOUBTFUL]
 
 
-@pytest.mark.xfail(reason="one read is enough to fetch a wagon from the next station, with no engine there", strict=True)
 @pytest.mark.parametrize("start", ["ash.down", "ash.main"])
 def test_a_ghost_of_a_wagon_at_another_station_is_none_of_the_rake(start: str) -> None:
     rows = [passage(seed, start, ghost=True) for seed in range(RAKES)]
