@@ -17,6 +17,7 @@ from bridge.core.whereabouts.weighing.yard import Yard
 
 FROM_BESIDE = log(0.8)
 FROM_BEYOND = log(0.5)
+DRAWN_OUT_AND_BACK = log(0.3)  # out of a road into the throat, and back on to another: running round
 INTO_THROAT = log(0.6)
 FROM_SECTION = log(0.5)  # out of a section into a throat: its own reader or treadle would mostly have told
 
@@ -53,11 +54,14 @@ class Occupying:
             return
         if prior.stretch_state(mouth.throat) == "clear":
             chance += c.AGAINST_CLEAR
-        for other in yard.beyond(mouth.throat, 1 - mouth.throat_end):
+        for other in yard.plant.at_stretch[mouth.throat]:
+            if other is mouth or other.throat != mouth.throat:
+                continue
             first, leading = self._leaving(hypothesis, other)
             if first is None or leading is None or (engine_first and first != leading):
                 continue
-            more = FROM_BEYOND + yard.unread(first, mouth.id) + moving.booked(yard, prior, leading, stretch)
+            more = FROM_BEYOND if other.throat_end != mouth.throat_end else DRAWN_OUT_AND_BACK
+            more += yard.unread(first, mouth.id) + moving.booked(yard, prior, leading, stretch)
             self._over(hypothesis, branches, (other, mouth), first, chance + more + self._leaves(other, first, leading))
 
     def _into_throat(self, hypothesis: Hypothesis, branches: Branches) -> None:

@@ -22,6 +22,7 @@ from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.occupying import Occupying
 from bridge.core.whereabouts.weighing.questions import Explain, Questions
 from bridge.core.whereabouts.weighing.reading import Reading
+from bridge.core.whereabouts.weighing.treading import FRESH_S, Treading
 from bridge.core.whereabouts.weighing.yard import Yard
 
 CLOSES_S = 4.0  # a reader that is quiet for so long has seen the last of what passed
@@ -40,6 +41,7 @@ class Tracker:
         self.questions = Questions()
         self.tags = {tag: vehicle.id for vehicle in stock.values() for tag in vehicle.tags}
         self.last_seen: dict[str, str] = {}
+        self.trodden: dict[str, float] = {}
         self.last_read: dict[str, tuple[str, float]] = {}
         self.deadlines = Deadlines()
 
@@ -66,6 +68,8 @@ class Tracker:
             self._read(seen, boundary, prior)
         elif detector.kind is DetectorKind.TRACK and detector.covers is not None:
             self._track(seen, detector, detector.covers, prior)
+        elif detector.kind is DetectorKind.TREADLE and seen.moves and boundary is not None:
+            self._treadle(seen, detector, boundary, prior)
 
     def pass_deadline(self, t: float, prior: Prior) -> None:
         """Look again at what was set aside for this moment."""
@@ -109,6 +113,20 @@ class Tracker:
         elif seen.state == "clear" and prior.stretch_state(stretch) == "clear":
             self.deadlines.drop("occupied", stretch)
             self._weigh(Emptying(yard, prior, stretch, seen.t).explain, seen.t)
+
+    def _treadle(self, seen: Observation, detector: Detector, boundary: Boundary, prior: Prior) -> None:
+        """Of two treadles at a boundary the one that is passed first tells whence; passings on end are of one train."""
+        self._stir(boundary.throat, seen.t)
+        last = self.trodden.get(boundary.id)
+        self.trodden[boundary.id] = seen.t
+        sees = detector.sees or "any"
+        if sees != "tail" and last is not None and seen.t - last < FRESH_S:
+            return
+        inward = None
+        if detector.side is not None:
+            inward = (detector.side == "up") == (boundary.throat_end == 0)
+        treading = Treading(self.yard, prior, boundary, seen.happened_t, sees=sees, inward=inward)
+        self._weigh(treading.explain, seen.happened_t)
 
     def _stir(self, throat: str, t: float) -> None:
         self.deadlines.set("settled", throat, t + SETTLES_S)
