@@ -13,6 +13,7 @@ from math import exp, log
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import moving
+from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -33,20 +34,22 @@ MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together
 def left_before(
     yard: Yard,
     prior: Prior,
+    before: Arrangement,
     made: Hypothesis,
     unread: Sequence[str],
     boundary: Boundary,
     seen: LastSeen,
     branches: Branches,
 ) -> None:
-    """The same as `made`, but one of those that it takes to have passed unread, or all of them, had been left before."""
+    """The same as `made`, but one of those that it takes to have passed unread, or all of them, had been left before; how
+    everything stood then is `before`."""
     rows = [v for v in dict.fromkeys(unread) if v not in yard.engines]
     if not rows or len(rows) > 2 * MOST_UNREAD:
         return
     sets = [(v,) for v in rows[:MOST_UNREAD]] + ([tuple(rows)] if len(rows) > 1 else [])
     for gone in sets:
         back = -sum(yard.unread(each.vehicle, each.boundary) for each in made.unread if each.vehicle in gone)
-        for places, chance in _left_where(yard, prior, made, gone, boundary, seen):
+        for places, chance in _left_where(yard, prior, before, gone, boundary, seen):
             if branches.worth(made.weight + back + chance):
                 other = made.branch(back + chance)
                 other.unread = tuple(each for each in made.unread if each.vehicle not in gone)
@@ -57,10 +60,10 @@ def left_before(
 
 
 def _left_where(
-    yard: Yard, prior: Prior, made: Hypothesis, gone: tuple[str, ...], boundary: Boundary, seen: LastSeen
+    yard: Yard, prior: Prior, before: Arrangement, gone: tuple[str, ...], boundary: Boundary, seen: LastSeen
 ) -> Iterator[tuple[tuple[str, ...], float]]:
     """Where these can have been left: for one the likeliest few, for several one place for all or the likeliest of each."""
-    rows = [dict(_places(yard, prior, made, v, boundary, seen)) for v in gone]
+    rows = [dict(_places(yard, prior, before, v, boundary, seen)) for v in gone]
     if not all(rows):
         return
     ranked = [sorted(row, key=lambda place, row=row: (-row[place], place)) for row in rows]  # type: ignore[misc]
@@ -77,13 +80,15 @@ def _left_where(
 
 
 def _places(
-    yard: Yard, prior: Prior, made: Hypothesis, vehicle: str, boundary: Boundary, seen: LastSeen
+    yard: Yard, prior: Prior, before: Arrangement, vehicle: str, boundary: Boundary, seen: LastSeen
 ) -> Iterator[tuple[str, float]]:
     plant = yard.plant
-    believed = made.stands.place(vehicle)
+    believed = before.place(vehicle)
     station = seen.get(vehicle) or plant.station_of(boundary.throat)
     goal = prior.booked_to(vehicle)
     for road in plant.stations[station].roads if station is not None and station in plant.stations else ():
+        if road == boundary.outer:
+            continue  # where it is read, all of them would have been
         if road == believed:
             chance = LEFT_WHERE_BELIEVED
         elif road == goal:

@@ -65,7 +65,7 @@ class Reading:
         crossed.unread = unread
         branches.add(crossed)
         if ahead:
-            left_before(yard, self._prior, crossed, ahead, boundary, self._seen, branches)
+            left_before(yard, self._prior, hypothesis.stands, crossed, ahead, boundary, self._seen, branches)
             start = yard.ends(boundary, outward)[0]
             alone = self._read + (c.OUT_OF_ORDER if start in yard.plant.roads else c.OUT_OF_TRAIN_ORDER)
             alone += moving.moved_by(yard, hypothesis.stands, (vehicle,), boundary, outward)
@@ -130,7 +130,7 @@ class Reading:
         made.unread = tuple(unread)
         branches.add(made)
         others = [each.vehicle for each in unread if each.vehicle not in (vehicle, *pushed)]
-        left_before(yard, prior, made, others, self._boundary, self._seen, branches)
+        left_before(yard, prior, hypothesis.stands, made, others, self._boundary, self._seen, branches)
 
     def _joined_before(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:
         """It had been taken into the train before, unread, and comes where it stands in it."""
