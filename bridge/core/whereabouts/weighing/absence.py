@@ -54,8 +54,9 @@ def left_before(
                 other = made.branch(back + chance)
                 other.unread = tuple(each for each in made.unread if each.vehicle not in gone)
                 for vehicle, place in zip(gone, places, strict=True):
-                    mouth = next((b for b in yard.plant.at_stretch[place] if b.outer == place), None)
-                    other.stands.put(vehicle, place, 1 if mouth is None else mouth.end)
+                    mouths = yard.mouths(place)
+                    mouth = next((b for b in mouths if b.throat == boundary.throat), mouths[0])
+                    other.stands.put(vehicle, place, mouth.end)
                 branches.add(other)
 
 
