@@ -67,3 +67,8 @@ def booked(yard: Yard, prior: Prior, vehicle: str, goal: str) -> float:
 def engine_of(yard: Yard, row: Sequence[str]) -> str | None:
     """The first engine in a row."""
     return next((v for v in row if v in yard.engines), None)
+
+
+def engines_at(yard: Yard, stands: Arrangement, station: str | None) -> list[str]:
+    """The engines at a station, by name."""
+    return sorted(engine for engine in yard.engines if yard.plant.station_of(stands.place(engine)) == station)
