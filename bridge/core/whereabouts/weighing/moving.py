@@ -35,14 +35,12 @@ def moved_by(yard: Yard, stands: Arrangement, group: Sequence[str], boundary: Bo
 def engine_about(yard: Yard, stands: Arrangement, whence: str, boundary: Boundary) -> float:
     """Is an engine near enough to have brought a vehicle from a place to a boundary without anything telling?"""
     here, there = yard.plant.station_of(boundary.throat), yard.plant.station_of(whence)
-    found = c.BY_ITSELF
-    for engine in yard.engines:
-        place = stands.place(engine)
-        if here == there and place in (boundary.outer, boundary.throat):
-            return 0.0
-        if yard.plant.station_of(place) == there or place == whence:
-            found = log(0.5)
-    return found
+    beside = (*stands.line(boundary.outer), *stands.line(boundary.throat))
+    if here == there and any(v in yard.engines for v in beside):
+        return 0.0
+    if any(v in yard.engines for v in stands.line(whence)) or engines_at(yard, stands, there):
+        return log(0.5)
+    return c.BY_ITSELF
 
 
 def set_down(yard: Yard, prior: Prior, stretch: str, vehicles: Sequence[str]) -> float:
@@ -70,5 +68,5 @@ def engine_of(yard: Yard, row: Sequence[str]) -> str | None:
 
 
 def engines_at(yard: Yard, stands: Arrangement, station: str | None) -> list[str]:
-    """The engines at a station, by name."""
-    return sorted(engine for engine in yard.engines if yard.plant.station_of(stands.place(engine)) == station)
+    """The engines at a station, on its roads and in its throats."""
+    return [v for stretch in yard.stretches(station) for v in stands.line(stretch) if v in yard.engines]
