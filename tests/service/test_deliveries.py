@@ -16,7 +16,7 @@ from bridge.journal import Delivered, Moment, NotWrittenError, Page, Reader, lin
 from bridge.links.link import ANEW, Arrival, Delivery
 from bridge.service.backlog import Backlog
 from bridge.service.core import CORE
-from bridge.service.deliveries import MOST_BETWEEN, Deliveries
+from bridge.service.deliveries import MOST_BETWEEN, SOON, Deliveries
 from bridge.wire.lines import Report
 from bridge.wire.records import BoardDown, Opened, Reading, Received, Record, Said
 
@@ -119,10 +119,22 @@ def test_board_lines_are_journalled_at_every_arrival_but_those_of_the_session_be
     deliveries = Deliveries((), lambda: lines)
     assert taken(deliveries, again(5, report(1), report(2))) == [report(2)]
     assert taken(deliveries, again(5, report(2))) == [report(2)]
-    assert taken(deliveries, brought(6, report(1))) == [report(1)]
+    assert taken(deliveries, brought(6, report(3))) == taken(deliveries, brought(7, report(3))) == [report(3)]
     lines.append(line_of(report(2)))
     deliveries.turn_over()
     assert taken(deliveries, again(5, report(2))) == []
+
+
+def test_a_line_asked_for_before_the_end_is_not_news_behind_it() -> None:
+    sent = report(7)
+    deliveries = Deliveries((), lambda: [line_of(sent)])
+    assert taken(deliveries, brought(5, sent)) == []  # sent once more by the board: the broker does not know it
+    assert taken(deliveries, Arrival((sent,))) == []  # on a cable
+    for n in range(SOON):
+        assert taken(deliveries, brought(6 + n, STOP)) == [STOP]
+    assert taken(deliveries, brought(5, sent)) == [sent]
+    deliveries.turn_over()
+    assert taken(deliveries, brought(5, sent)) == []
 
 
 def test_a_links_word_is_heard_as_often_as_it_is_said() -> None:
