@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sqlite3
 import subprocess
 import sys
 from collections import Counter
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -58,6 +60,12 @@ def words_in(store: Path) -> list[str]:
         return []
     with Reader.open(store) as reader:
         return [row.record.words for n in reader.sessions() for row in reader.records(n.id) if isinstance(row.record, Said)]
+
+
+def beginnings_in(store: Path) -> int:
+    """How often a broker was noted that counts anew."""
+    with closing(sqlite3.connect(f"{store.as_uri()}?mode=ro", uri=True)) as reader:
+        return reader.execute("SELECT count(*) FROM deliveries WHERE packet = ?", (ANEW,)).fetchone()[0]  # type: ignore[no-any-return]
 
 
 def test_words_count_once_however_often_the_service_dies_before_acknowledging(broker, client_of, start, store) -> None:
@@ -113,7 +121,9 @@ def test_a_broker_that_has_forgotten_counts_anew(new_broker, client_of, start, s
     stop(child)
     broker.kill()
     broker.start()
+    noted = beginnings_in(store)
     child = start(broker)
+    wait_for(lambda: beginnings_in(store) > noted)  # killed before that, nobody can know any more
     child.kill()
     child.wait(10)
     client_of(broker).publish(TELL, "begin 19:00")
