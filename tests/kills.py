@@ -53,12 +53,13 @@ def main() -> int:
     parser.add_argument("--kills", type=int, default=500)
     parser.add_argument("--reports", type=int, default=100_000)
     parser.add_argument("--seed", type=int, default=1, help="of the evenings and of the moments of the kills")
+    parser.add_argument("--unequal", type=int, default=0, help="so many registers that are not equal are told, not judged")
     arguments = parser.parse_args()
     program = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin")
     if program is None:
         parser.error("this needs the program mosquitto: sudo apt-get install mosquitto")
     with tempfile.TemporaryDirectory() as home:
-        trial = Trial(Path(home), program, arguments.kills, arguments.reports, arguments.seed)
+        trial = Trial(Path(home), program, arguments.kills, arguments.reports, arguments.seed, arguments.unequal)
         trial.run()
         return trial.judge()
 
@@ -66,8 +67,9 @@ def main() -> int:
 class Trial:
     """One trial in a folder of its own."""
 
-    def __init__(self, home: Path, program: str, kills: int, reports: int, seed: int) -> None:
+    def __init__(self, home: Path, program: str, kills: int, reports: int, seed: int, unequal: int) -> None:
         self._home, self._kills, self._reports, self._seed = home, kills, reports, seed
+        self._unequal = unequal
         self._port = free_port()
         self._folder, self._read = railway_in(home, self._port)
         self._stage: Stage = staged(self._read, self._folder)
@@ -148,7 +150,7 @@ class Trial:
                 print(f"  evening {n} otherwise than without a stop: {line}")
         held = f"{len(told)} registers ({items} irregularities in them) held against those of evenings without a stop"
         print(f"  {held}: {others} not equal")
-        return [*wrong, f"{others} of {len(told)} registers are not equal"] if others else wrong
+        return [*wrong, f"{others} of {len(told)} registers are not equal"] if others > self._unequal else wrong
 
 
 def boards(made: Stage, seed: int, number: int, zero_t: float) -> Boards:
