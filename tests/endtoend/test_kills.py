@@ -1,8 +1,8 @@
 """The bridge killed fifty times over ten thousand reports: nothing lost, nothing twice, the register as if nobody had.
 
-The trial is a command (`tests/kills.py`), which does ten times as much unless told otherwise. Known to be wrong: on a machine
-with far too much to do one evening in some sixty came out otherwise, and why is not found; so one of the four here is told
-and not judged.
+The trial is a command (`tests/kills.py`), which does ten times as much unless told otherwise. Known to be wrong: on a
+machine with far too much to do one evening in some sixty came out otherwise, and why is not found; so one of the four here
+is told and not judged.
 """
 
 from __future__ import annotations
