@@ -65,7 +65,7 @@ def test_a_supervisor_is_kept_informed(start: Start, heard: socket.socket) -> No
     for _ in range(4):
         until(heard, "WATCHDOG=1", WATCHDOG_S)  # or systemd would have ended it
     running.child.send_signal(signal.SIGSTOP)
-    wait_for(lambda: stands_still(running.child.pid))
+    wait_for(lambda: all_are(running.child.pid, "T"))
     drain(heard)
     heard.settimeout(2 * WATCHDOG_S)
     with pytest.raises(TimeoutError):
@@ -78,10 +78,10 @@ def test_a_supervisor_is_kept_informed(start: Start, heard: socket.socket) -> No
     assert running.child.returncode == 0
 
 
-def stands_still(pid: int) -> bool:
-    """Whether all threads of a process are stopped: what it says by then has come."""
+def all_are(pid: int, state: str) -> bool:
+    """Whether all threads of a process are in a state as proc(5) has it: T stopped on a signal, S waiting."""
     states = [Path(task, "stat").read_text().rpartition(")")[2].split()[0] for task in Path(f"/proc/{pid}/task").iterdir()]
-    return set(states) == {"T"}  # proc(5): stopped on a signal
+    return set(states) == {state}
 
 
 class Living(Board):
@@ -121,7 +121,7 @@ def test_a_process_that_was_stopped_knows_what_it_missed(start: Start, tmp_path:
     assert running.tell("begin 19:00")["accepted"]
     running.wait(lambda shown: states(shown) == {"clear", "heard"})
     board.speaks.clear()
-    time.sleep(0.5)  # the loop waits: it is stopped there, as nearly always
+    wait_for(lambda: all_are(running.child.pid, "S"))  # the loop waits: it is stopped there, as nearly always
     running.child.send_signal(signal.SIGSTOP)
     board.speaks.set()
     time.sleep(7.0)  # a board is lost after 6 s

@@ -4,25 +4,19 @@ from __future__ import annotations
 
 import pytest
 
-from bridge.cli.demo import demonstration
-from bridge.folder import FolderRead, load
-from bridge.virtual.staging import Stage, stage
+from bridge.folder import FolderRead
+from bridge.virtual.staging import Stage
+
+from . import demonstration
 
 
 @pytest.fixture(scope="session")
 def folder() -> FolderRead:
     """The folder of the demonstration railway."""
-    source = demonstration()
-    assert source is not None
-    read = load(source)
-    assert read.railway is not None
-    return read
+    return demonstration.read()
 
 
 @pytest.fixture(scope="session")
-def stages(folder: FolderRead) -> Stage:
+def stages() -> Stage:
     """Scripted evenings of the demonstration railway."""
-    source = demonstration()
-    assert source is not None
-    assert folder.railway is not None
-    return stage(folder.railway, source / "evening.script")
+    return demonstration.scripted()

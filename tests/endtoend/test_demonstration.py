@@ -5,22 +5,9 @@ From captures: crews work the plan, boards report, the capture is replayed and h
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import cache
-from typing import Any
-
 import pytest
 
-from bridge.cli.demo import demonstration
-from bridge.folder import load
-from bridge.service.replaying import replay
-from bridge.virtual.recording import Recording
-from bridge.virtual.staging import Stage, stage
-from bridge.virtual.verdict import Verdict, held_against
-
-Row = Mapping[str, Any]
+from .demonstration import crewed, railway, told
 
 SEEDS = range(1, 7)
 FAULTS = {
@@ -30,55 +17,27 @@ FAULTS = {
 }
 
 
-@cache
-def staged() -> Stage:
-    source = demonstration()
-    assert source is not None
-    railway = load(source).railway
-    assert railway is not None
-    return stage(railway)
-
-
-@dataclass(frozen=True)
-class Evening:
-    """What was said of one evening, and what really happened."""
-
-    rows: list[Row]
-    truth: Row
-    verdict: Verdict
-
-
-@cache
-def told(seed: int, *faults: str) -> Evening:
-    evening = staged().evening(seed, faults)
-    recording = Recording(evening)
-    recording.run()
-    truth = json.loads(evening.truth_json())
-    rows = [json.loads(json.dumps(outcome.as_dict())) for outcome in replay(staged().railway, recording.records)]
-    return Evening(rows, truth, held_against(truth, rows))
-
-
 @pytest.mark.parametrize("seed", SEEDS)
 def test_of_a_clean_evening_nothing_is_said_to_be_wrong(seed: int) -> None:
-    evening = told(seed)
-    assert [row for row in evening.rows if row["says"] == "irregularity"] == []
+    evening = told(crewed, seed)
+    assert evening.irregularities == []
     assert (evening.rows[-1]["says"], evening.rows[-1]["state"]) == ("session", "ended")
     assert not any(evening.rows[-1]["counts"].values())
 
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_every_vehicle_is_where_it_is_said_to_be(seed: int) -> None:
-    evening = told(seed)
+    evening = told(crewed, seed)
     assert evening.verdict.misplaced == {}
-    assert evening.verdict.vehicles == len(staged().railway.stock)
+    assert evening.verdict.vehicles == len(railway().stock)
     last = {row["vehicle"]: (row["place"], row["order"]) for row in evening.rows if row["says"] == "whereabouts"}
     assert last == {vehicle: (row["place"], row["order"]) for vehicle, row in evening.truth["vehicles"].items()}
 
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_every_move_is_done_and_known_to_be(seed: int) -> None:
-    evening = told(seed)
-    booked = {(move.vehicle, move.to_road) for move in staged().railway.moves}
+    evening = told(crewed, seed)
+    booked = {(move.vehicle, move.to_road) for move in railway().moves}
     assert {(move["vehicle"], move["to"]) for move in evening.truth["moves"] if move["done"]} == booked
     assert evening.truth["reasons"] == []
     last = {(row["vehicle"], row["to"]): row["state"] for row in evening.rows if row["says"] == "move"}
@@ -87,6 +46,6 @@ def test_every_move_is_done_and_known_to_be(seed: int) -> None:
 
 @pytest.mark.parametrize(("fault", "kind"), FAULTS.items())
 def test_what_a_board_or_a_tag_does_wrong_is_said_in_time(fault: str, kind: str) -> None:
-    (found,) = told(1, fault).verdict.expected
+    (found,) = told(crewed, 1, fault).verdict.expected
     assert found.kind == kind
     assert found.is_in_time

@@ -5,27 +5,17 @@ From captures: the virtual railway writes the capture and, beside it, what reall
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cache
-from typing import Any
+from collections.abc import Callable
 
 import pytest
 
-from bridge.cli.demo import demonstration
 from bridge.core.irregularities import KINDS
-from bridge.folder import load
-from bridge.service.replaying import replay
 from bridge.virtual.faults import FAULTS
 from bridge.virtual.noise import NOISES
-from bridge.virtual.recording import Recording
-from bridge.virtual.staging import Stage, stage
-from bridge.virtual.verdict import Verdict, held_against
 
 from ..measuring.alarms import false_alarms
-
-Row = Mapping[str, Any]
+from . import demonstration
+from .demonstration import Told, railway, scripted
 
 SEEDS = (1, 2)
 NOISY_SEEDS = (1, 2, 3)
@@ -35,44 +25,14 @@ FALSE_DANGERS = {"dirty": 1}
 """Noisy evenings of three in which a danger is said that is none: measured was one, where an engine's weak tag is missed."""
 
 
-@cache
-def staged() -> Stage:
-    source = demonstration()
-    assert source is not None
-    railway = load(source).railway
-    assert railway is not None
-    return stage(railway, source / "evening.script")
-
-
-MISTAKES = tuple(name for name in staged().choices() if name not in {**NOISES, **FAULTS})
+MISTAKES = tuple(name for name in scripted().choices() if name not in {**NOISES, **FAULTS})
 
 TAKEN_BACK = {"divided": {"set-out-forgotten"}}
 """What may be said and taken back: a train that is out for longer than `out_after` counts as departed until it is back."""
 
 
-@dataclass(frozen=True)
-class Evening:
-    """What was said of one evening, and what really happened."""
-
-    lines: Sequence[str]
-    rows: Sequence[Row]
-    truth: Row
-    verdict: Verdict
-    false: Sequence[Row]
-
-    @property
-    def irregularities(self) -> list[Row]:
-        return [row for row in self.rows if row["says"] == "irregularity"]
-
-
-@cache
-def told(seed: int, mistake: str = "") -> Evening:
-    evening = staged().evening(seed, [mistake] if mistake else [])
-    recording = Recording(evening)
-    lines = recording.run().splitlines()[1:]
-    truth = json.loads(evening.truth_json())
-    rows = [json.loads(json.dumps(outcome.as_dict())) for outcome in replay(staged().railway, recording.records)]
-    return Evening(lines, rows, truth, held_against(truth, rows), false_alarms(truth, rows))
+def told(seed: int, mistake: str = "") -> Told:
+    return demonstration.told(scripted, seed, *([mistake] if mistake else []))
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -80,7 +40,7 @@ def test_of_a_clean_evening_nothing_is_said_to_be_wrong(seed: int) -> None:
     evening = told(seed)
     assert evening.irregularities == []
     assert evening.verdict.misplaced == {}
-    assert evening.verdict.vehicles == len(staged().railway.stock)
+    assert evening.verdict.vehicles == len(railway().stock)
     assert evening.rows[-1]["says"] == "session"
     assert not any(evening.rows[-1]["counts"].values())
 
@@ -90,7 +50,7 @@ def test_every_move_of_a_clean_evening_is_known_to_be_done(seed: int) -> None:
     evening = told(seed)
     last = {(row["vehicle"], row["to"]): row["state"] for row in evening.rows if row["says"] == "move"}
     assert last == {(move["vehicle"], move["to"]): "done" for move in evening.truth["moves"] if move["done"]}
-    assert len(last) == len(staged().railway.moves)
+    assert len(last) == len(railway().moves)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -108,7 +68,7 @@ def test_a_planted_mistake_is_found_in_time(mistake: str, seed: int) -> None:
 @pytest.mark.parametrize("mistake", MISTAKES)
 def test_of_a_planted_mistake_nothing_is_said_that_is_not_so(mistake: str, seed: int) -> None:
     evening = told(seed, mistake)
-    assert [row for row in evening.false if row["kind"] not in TAKEN_BACK.get(mistake, ())] == []
+    assert [row for row in false_alarms(evening.truth, evening.rows) if row["kind"] not in TAKEN_BACK.get(mistake, ())] == []
     assert evening.verdict.besides == ()
 
 
@@ -122,8 +82,8 @@ def test_each_kind_that_the_railway_can_show_is_planted_by_some_mistake() -> Non
 def test_noise_raises_no_danger_and_vehicles_are_still_found(noise: str, figure: Callable[[str], None]) -> None:
     evenings = [told(seed, noise) for seed in NOISY_SEEDS]
     right = [evening.verdict.vehicles - len(evening.verdict.misplaced) for evening in evenings]
-    false = [row["kind"] for evening in evenings for row in evening.false]
-    vehicles = len(evenings) * len(staged().railway.stock)
+    false = [row["kind"] for evening in evenings for row in false_alarms(evening.truth, evening.rows)]
+    vehicles = len(evenings) * len(railway().stock)
     figure(f"noise {noise}: {sum(right)} of {vehicles} vehicles on their true road, said besides: {false or 'nothing'}")
     assert [evening.lines != told(seed).lines for seed, evening in zip(NOISY_SEEDS, evenings, strict=True)] == [True] * 3
     dangers = [[row for row in evening.irregularities if row["level"] == "danger"] for evening in evenings]
