@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core import authority, reckoning
+from bridge.core.expected import Expected
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
 from bridge.core.plan import Call
 from bridge.core.plant import RoadKind
@@ -95,7 +96,7 @@ def _works_detectors(state: State, presence: Presence, inside: list[str]) -> boo
 def _gather(state: State, presence: Presence, n: int | None) -> None:
     where = state.where
     assert where is not None
-    for change in where.gather(presence.engine, presence.section, state.t, n):
+    for change in where.gather(presence.engine, presence.section, state.t, n, Expected(state)):
         spread(state, change)
 
 

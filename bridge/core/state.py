@@ -19,7 +19,7 @@ from bridge.core.past import Past
 from bridge.core.plan import Railway
 from bridge.core.tokens import Authorities
 from bridge.core.trains import Roster
-from bridge.core.whereabouts.follower import Follower
+from bridge.core.whereabouts.weighed import Weighing
 from bridge.core.words import Word
 
 if TYPE_CHECKING:
@@ -80,6 +80,6 @@ def equip(state: State, railway: Railway) -> None:
     state.railway = railway
     state.conditioning = Conditioning(railway.plant)
     state.clock = SessionClock(railway.plant.clock)
-    state.where = Follower(railway.plant, railway.stock)
+    state.where = Weighing(railway.plant, railway.stock)
     rows = sorted(railway.standing, key=lambda s: (s.place, s.order))
     state.where.begin([(row.vehicle, row.place) for row in rows], state.t)

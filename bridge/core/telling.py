@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core import authority, coming, freight, opening, running, words
+from bridge.core.expected import Expected
 from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ def _about_trains(state: State, told: words.Word, n: int) -> str:
     if isinstance(told, words.Stands):
         for detector in railway.plant.covering.get(told.place, ()):
             state.heard.append(state.conditioning.looked(detector.id, state.t))
-        running.apply(state, where.told_stands(told.vehicle, told.place, told.order, state.t, n))
+        running.apply(state, where.told_stands(told.vehicle, told.place, told.order, state.t, n, Expected(state)))
         return f"{told.vehicle} stands on {told.place}."
     if isinstance(told, words.Tag):
         where.learn_tag(told.tag, told.vehicle)
@@ -151,7 +152,7 @@ def _about_one_train(state: State, told: words.Word, n: int) -> str:
     if isinstance(told, words.Arrive):
         return _arrive(state, train, told.road, n)
     if isinstance(told, words.SetsOut):
-        running.apply(state, where.told_stands(told.vehicle, told.road, None, state.t, n))
+        running.apply(state, where.told_stands(told.vehicle, told.road, None, state.t, n, Expected(state)))
         running.apply(state, where.told_with(told.vehicle, None, state.t, n))
         freight.told_set_out(state, train, told.vehicle, told.road, n)
         return f"{told.vehicle} is set out on {told.road}."
@@ -178,7 +179,7 @@ def _depart(state: State, train: Train, n: int) -> str:
         if not throat.startswith(f"{train.station}."):
             throat = section.to_throat
         if f"{section.id}@{train.station}" not in plant.standing_at and not {section.id, throat} & set(plant.covering):
-            running.apply(state, where.told_arrived(train.engine, section.id, state.t, n))
+            running.apply(state, where.told_arrived(train.engine, section.id, state.t, n, Expected(state)))
     running.stir(state, train.section or "")
     return f"{train.id} has departed."
 
@@ -189,7 +190,7 @@ def _arrive(state: State, train: Train, road: str, n: int) -> str:
     full = road if "." in road else f"{train.station}.{road}"
     if full not in railway.plant.roads:
         return f"There is no road {road}."
-    running.apply(state, where.told_arrived(train.engine, full, state.t, n))
+    running.apply(state, where.told_arrived(train.engine, full, state.t, n, Expected(state)))
     if train.phase in (Phase.OUT, Phase.IN_SECTION) and train.station != railway.plant.roads[full].station:
         coming.arrive_told(state, train, full, n)
     return f"{train.id} has come to {full}."

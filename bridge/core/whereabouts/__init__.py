@@ -163,13 +163,13 @@ class Inference(Protocol):
     def follow(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
         """The engine's train has departed into a section: what goes with it went too."""
 
-    def gather(self, engine: str, section: str, t: float, n: int | None) -> list[Change]:
+    def gather(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
         """The section is clear behind the engine's train: what was still believed there stands with the rest."""
 
-    def told_arrived(self, engine: str, road: str, t: float, n: int) -> list[Change]:
+    def told_arrived(self, engine: str, road: str, t: float, n: int, prior: Prior) -> list[Change]:
         """An operator said that the train has come to a road."""
 
-    def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int) -> list[Change]:
+    def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int, prior: Prior) -> list[Change]:
         """An operator said where a vehicle stands."""
 
     def told_with(self, vehicle: str, engine: str | None, t: float, n: int) -> list[Change]:

@@ -22,12 +22,13 @@ Explain = Callable[[Hypothesis, Branches], None]
 
 
 class Question:
-    """One matter in doubt: hypotheses that differ in the same things, the likeliest first; probabilities that sum to one."""
+    """One matter in doubt: hypotheses that differ in the same things, the likeliest first; probabilities that sum to one.
+    `weighed`: everything that was otherwise in any of them when a piece of evidence had been explained."""
 
-    __slots__ = ("about", "rows")
+    __slots__ = ("about", "rows", "weighed")
 
-    def __init__(self, rows: list[Hypothesis]) -> None:
-        self.rows = rows
+    def __init__(self, rows: list[Hypothesis], weighed: frozenset[Subject] = frozenset()) -> None:
+        self.rows, self.weighed = rows, weighed
         self.about: frozenset[Subject] = frozenset(rows[0].stands.differs_in())
 
     @property
@@ -83,8 +84,9 @@ class Questions:
         rows = rows[:MOST]
         self._normalise(rows, lost)
         _hold(rows)
+        weighed = frozenset(subject for row in rows for subject in row.stands.differs_in())
         agree(self._ground, [row.stands for row in rows])
-        whole = Question(rows)
+        whole = Question(rows, weighed)
         if len(rows) == 1:
             return whole
         for question in map(Question, parted(rows)) if part or len(rows) == MOST else (whole,):

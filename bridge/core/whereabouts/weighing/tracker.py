@@ -7,6 +7,7 @@ better; and when it has been quiet at a reader or in a throat for a while, what 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import exp
 
 from bridge.core.conditioning import Observation
@@ -16,10 +17,12 @@ from bridge.core.plant import Boundary, Detector, DetectorKind, Plant
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.lines import OFF
 from bridge.core.whereabouts.weighing import absence
+from bridge.core.whereabouts.weighing.arrangement import Subject
 from bridge.core.whereabouts.weighing.chances import ECHO_S
 from bridge.core.whereabouts.weighing.emptying import Emptying
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.occupying import Occupying
+from bridge.core.whereabouts.weighing.proof import Proof
 from bridge.core.whereabouts.weighing.questions import Explain, Questions
 from bridge.core.whereabouts.weighing.reading import Reading
 from bridge.core.whereabouts.weighing.treading import FRESH_S, Treading
@@ -33,6 +36,15 @@ THROAT_S = 1.0
 RECENT_S = 20.0  # what passed a boundary longer ago tells nothing of what passes it now
 
 
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A piece of evidence was weighed: what may be otherwise now, what it proves, and at which boundary something was read."""
+
+    subjects: frozenset[Subject]
+    proof: Proof
+    boundary: Boundary | None = None
+
+
 class Tracker:
     """All hypotheses, moved on by evidence."""
 
@@ -43,9 +55,12 @@ class Tracker:
         self.last_seen: dict[str, str] = {}
         self.trodden: dict[str, float] = {}
         self.last_read: dict[str, tuple[str, float]] = {}
+        self.waits: dict[str, int | None] = {}
+        """Stretch that has become occupied to the journal number that told so, until it is weighed."""
         self.deadlines = Deadlines()
+        self.weighed: list[Weighed] = []
 
-    def begin(self, standing: Sequence[tuple[str, str]]) -> None:
+    def begin(self, standing: Sequence[tuple[str, str]], t: float) -> None:
         """Set everything down: (vehicle, place), on each place from its end 0."""
 
         def set_down(hypothesis: Hypothesis, branches: Branches) -> None:
@@ -57,7 +72,7 @@ class Tracker:
             station = self.yard.plant.station_of(place)
             if station is not None:
                 self.last_seen[vehicle] = station
-        self._weigh(set_down, 0.0)
+        self._weigh(set_down, Proof(t, None, None, "assumed"))
 
     def take(self, seen: Observation, prior: Prior) -> None:
         """Take one observation."""
@@ -77,12 +92,13 @@ class Tracker:
         while (found := self.deadlines.pop(t)) is not None:
             due, (kind, subject, _, _) = found
             if kind == "occupied" and prior.stretch_state(subject) == "occupied":
-                self._weigh(Occupying(yard, prior, subject, due).explain, due)
+                proof = Proof(due, self.waits.pop(subject, None), None, "order")
+                self._weigh(Occupying(yard, prior, subject, due).explain, proof)
             elif kind == "quiet":
                 boundary = yard.plant.boundaries[subject]
-                self._weigh(lambda h, out, b=boundary, t=due: absence.close(yard, prior, h, b, t, out), due, part=True)  # type: ignore[misc]
+                self._weigh(lambda h, out, b=boundary, t=due: absence.close(yard, prior, h, b, t, out), Proof(due, None, None, "order"), part=True)  # type: ignore[misc]
             elif kind == "settled" and prior.stretch_state(subject) != "occupied":
-                self._weigh(Emptying(yard, prior, subject, due).settle, due, part=True)
+                self._weigh(Emptying(yard, prior, subject, due).settle, Proof(due, None, None, "carried"), part=True)
 
     def _read(self, seen: Observation, boundary: Boundary, prior: Prior) -> None:
         vehicle = self.tags.get(seen.tag or "")
@@ -92,7 +108,7 @@ class Tracker:
         is_echo = last is not None and last[0] != boundary.id and abs(seen.happened_t - last[1]) < ECHO_S
         self.last_read[vehicle] = (boundary.id, seen.happened_t)
         reading = Reading(self.yard, prior, vehicle, boundary, seen.happened_t, self.last_seen, is_echo=is_echo)
-        self._weigh(reading.explain, seen.happened_t)
+        self._weigh(reading.explain, Proof(seen.t, seen.n, vehicle, "order"), seen.happened_t, boundary=boundary)
         station = self.yard.plant.station_of(boundary.throat)
         if station is not None:
             self.last_seen[vehicle] = station
@@ -109,10 +125,11 @@ class Tracker:
             wait_s = THROAT_S if stretch in yard.plant.throats else STEADY_S
             if stretch in yard.plant.roads and any(yard.quality.has_reader(b.id) for b in mouths):
                 wait_s = READ_S
+            self.waits[stretch] = seen.n
             self.deadlines.set("occupied", stretch, seen.t + wait_s)
         elif seen.state == "clear" and prior.stretch_state(stretch) == "clear":
             self.deadlines.drop("occupied", stretch)
-            self._weigh(Emptying(yard, prior, stretch, seen.t).explain, seen.t)
+            self._weigh(Emptying(yard, prior, stretch, seen.t).explain, Proof(seen.t, seen.n, None, "order"))
 
     def _treadle(self, seen: Observation, detector: Detector, boundary: Boundary, prior: Prior) -> None:
         """Of two treadles at a boundary the one that is passed first tells whence; passings on end are of one train."""
@@ -126,13 +143,32 @@ class Tracker:
         if detector.side is not None:
             inward = (detector.side == "up") == (boundary.throat_end == 0)
         treading = Treading(self.yard, prior, boundary, seen.happened_t, sees=sees, inward=inward)
-        self._weigh(treading.explain, seen.happened_t)
+        self._weigh(treading.explain, Proof(seen.t, seen.n, None, "order"), seen.happened_t)
+
+    def drain(self) -> list[Weighed]:
+        """What was weighed since last asked."""
+        found, self.weighed = self.weighed, []
+        return found
 
     def _stir(self, throat: str, t: float) -> None:
         self.deadlines.set("settled", throat, t + SETTLES_S)
 
-    def _weigh(self, explain: Explain, t: float, *, part: bool = False) -> None:
+    def weigh(self, explain: Explain, proof: Proof) -> None:
+        """Weigh what comes from elsewhere: what operators tell, and what follows from how trains run."""
+        self._weigh(explain, proof, part=True)
+
+    def _weigh(
+        self,
+        explain: Explain,
+        proof: Proof,
+        happened_t: float | None = None,
+        *,
+        part: bool = False,
+        boundary: Boundary | None = None,
+    ) -> None:
+        t = proof.t if happened_t is None else happened_t
         question = self.questions.weigh(explain, t - RECENT_S, part=part)
+        self.weighed.append(Weighed(question.weighed, proof, boundary))
         held, quality = question.held, self.yard.quality
         for each in held.unread:
             if quality.has_reader(each.boundary) and self.yard.stock[each.vehicle].tags:

@@ -1,0 +1,160 @@
+"""Who goes with whom: what moves with an engine joins it, what an engine is seen elsewhere without has been left.
+
+Rule: vehicles that an engine set down are its train's while they stand on a running road or loop and are not booked to stay
+there; in a siding, or where they are booked to, they have been left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from bridge.core.plant import Boundary, RoadKind
+from bridge.core.whereabouts import Joined, Left, Prior
+from bridge.core.whereabouts.held import Held, Moved
+from bridge.core.whereabouts.weighing.proof import Proof
+
+
+class Company:
+    """The engine that each vehicle goes with."""
+
+    def __init__(self, held: Held) -> None:
+        self._held = held
+        self.engines = frozenset(v.id for v in held.stock.values() if v.kind == "engine")
+        self.leads: dict[str, str] = {}
+        self.led: dict[str, dict[str, None]] = {}
+        self.stirred: dict[str, float] = {}
+        """When an engine last moved, or was read."""
+        self.read_at: dict[str, tuple[str, bool]] = {}
+        """The boundary at which an engine was last read, and whether it went outward there."""
+
+    def leader(self, vehicle: str) -> str | None:
+        """The engine that a vehicle goes with; an engine by itself is its own."""
+        return self.leads.get(vehicle, vehicle if vehicle in self.engines else None)
+
+    def company(self, engine: str) -> list[str]:
+        """The vehicles that go with an engine, itself first, then as they stand from it."""
+        held = self._held
+        here = held.place(engine)
+        row = held.line(here)
+        at = row.index(engine) if engine in row else 0
+        rank = {v: abs(i - at) for i, v in enumerate(row)}
+        mine = sorted(self.led.get(engine, ()), key=lambda v: (held.place(v) != here, rank.get(v, 999), v))
+        return [engine, *mine]
+
+    # --- after a piece of evidence
+
+    def regroup(self, moved: Iterable[Moved], proof: Proof, boundary: Boundary | None, prior: Prior) -> None:
+        """Something has moved, or was seen: tell the crossings, who moves with whom now, and who was left. `boundary`:
+        where the vehicle that was seen was read."""
+        held, concerned, seen = self._held, dict[str, None](), proof.seen
+        if seen in self.engines and seen is not None and boundary is not None:
+            self.read_at[seen] = (boundary.id, held.place(seen) == boundary.outer)
+            concerned[seen] = None
+        for row in moved:
+            for step in row.steps:
+                held.changes.append(step)
+                if row.vehicle not in self.engines:
+                    self._take_along(row.vehicle, step.start, step.goal, step.t, step.n, prior)
+            if row.vehicle in self.engines:
+                self.stirred[row.vehicle] = proof.t
+            engine = self.leader(row.vehicle)
+            if engine is not None:
+                concerned[engine] = None
+        for engine in concerned:
+            self._forsake(engine, proof, prior)
+
+    def _take_along(self, vehicle: str, start: str, goal: str, t: float, n: int | None, prior: Prior) -> None:
+        plant = self._held.plant
+        engine = self._engine_for(vehicle, start, goal, prior)
+        if engine is None:
+            return
+        far = plant.station_of(start) != plant.station_of(goal)
+        if goal not in plant.roads or far:
+            self.join(vehicle, engine, start if start in plant.roads else goal, t, n)
+
+    def _engine_for(self, vehicle: str, start: str, goal: str, prior: Prior) -> str | None:
+        """The engine that moves a vehicle: its own, one beside it, the one booked to lift it, else the last that moved
+        there."""
+        held, plant = self._held, self._held.plant
+        lead = self.leads.get(vehicle)
+        near = [v for stretch in (start, goal) for v in held.line(stretch) if v in self.engines]
+        station = plant.station_of(goal) or plant.station_of(start)
+        here = lead is not None and plant.station_of(held.place(lead)) == station
+        if lead is not None and (lead in near or here or not near):
+            return lead
+        if near:
+            return min(near)
+        around = [e for e in self._engines_at(station) if prior.awake(e)]
+        wanted = prior.wanted(vehicle)
+        if wanted in around:
+            return wanted
+        return max(around, key=lambda e: (self.stirred.get(e, -1.0), e), default=lead)
+
+    def _engines_at(self, station: str | None) -> list[str]:
+        plant = self._held.plant
+        roads = plant.stations[station].roads if station is not None and station in plant.stations else ()
+        stretches = (*roads, f"{station}.up", f"{station}.down")
+        return [v for stretch in stretches for v in self._held.line(stretch) if v in self.engines]
+
+    def _forsake(self, engine: str, proof: Proof, prior: Prior) -> None:
+        """An engine is seen where some of its vehicles are not: those that it set down to stay have stayed."""
+        held, plant = self._held, self._held.plant
+        here, home = held.place(engine), prior.call_road(engine)
+        for vehicle in self.company(engine)[1:]:
+            place = held.place(vehicle)
+            if place == here or place not in plant.roads:
+                continue
+            if here in plant.throats and self._beside(engine, place) and not self._drawn_off(engine, place, proof.t):
+                continue
+            if (self._is_through(place) or place == home) and prior.keeps(vehicle, engine, place):
+                continue
+            self.leave(vehicle, engine, proof.t, proof.n)
+
+    def part(self, engine: str, section: str, t: float, n: int | None) -> None:
+        """A train has departed into a section: what is still held to stand on a road has been left there."""
+        for vehicle in self.company(engine)[1:]:
+            if self._held.place(vehicle) != section and self._held.place(vehicle) in self._held.plant.roads:
+                self.leave(vehicle, engine, t, n)
+
+    def _is_through(self, stretch: str) -> bool:
+        """True for a running road or a loop: where a train may set vehicles down for a while."""
+        road = self._held.plant.roads.get(stretch)
+        return road is not None and road.kind in (RoadKind.RUNNING, RoadKind.LOOP)
+
+    def _beside(self, engine: str, place: str) -> bool:
+        """True where an engine in a throat may still be coupled to what stands on a road there: it has just come off it."""
+        held = self._held
+        mouth = {b.id for b in held.plant.at_stretch[held.place(engine)] if b.outer == place}
+        last = self.read_at.get(engine)
+        return bool(mouth) and (last is None or last[0] not in mouth or not last[1])
+
+    def _drawn_off(self, engine: str, place: str, t: float) -> bool:
+        """True where more of a train goes from the throat to another road at this moment: what stands here was uncoupled."""
+        held = self._held
+        roads = {b.outer for b in held.plant.at_stretch[held.place(engine)] if b.outer in held.plant.roads} - {place}
+        return any(held.place(v) in roads and held.changed.get(v) == t for v in self.company(engine)[1:])
+
+    # --- changes
+
+    def couple(self, vehicle: str, engine: str) -> None:
+        """A vehicle goes with an engine, without a word: it always did."""
+        self.leads[vehicle] = engine
+        self.led.setdefault(engine, {})[vehicle] = None
+        self._held.touched[vehicle] = None
+
+    def join(self, vehicle: str, engine: str, road: str, t: float, n: int | None) -> None:
+        """A vehicle goes with an engine from now on."""
+        old = self.leads.get(vehicle)
+        if engine in (old, vehicle):
+            return
+        if old is not None:
+            self.leave(vehicle, old, t, n)
+        self.couple(vehicle, engine)
+        self._held.changes.append(Joined(t, n, vehicle, engine, road))
+
+    def leave(self, vehicle: str, engine: str, t: float, n: int | None) -> None:
+        """A vehicle no longer goes with its engine."""
+        self.leads.pop(vehicle, None)
+        self.led.get(engine, {}).pop(vehicle, None)
+        self._held.touched[vehicle] = None
+        self._held.changes.append(Left(t, n, vehicle, engine, self._held.place(vehicle)))

@@ -1,0 +1,179 @@
+"""The engine of inference in force: hypotheses weighed, and the one that is held shown to the rest of the core.
+
+Rule: what is weighed is decided in `weighing`; here it only becomes places, company and beliefs (see
+`bridge.core.whereabouts.Inference`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from bridge.core.conditioning import Observation
+from bridge.core.plan import Vehicle
+from bridge.core.plant import Boundary, Plant
+from bridge.core.whereabouts import Belief, Change, Prior
+from bridge.core.whereabouts.company import Company
+from bridge.core.whereabouts.held import Held
+from bridge.core.whereabouts.weighing.following import Departing, Gathering
+from bridge.core.whereabouts.weighing.proof import Mark, Proof
+from bridge.core.whereabouts.weighing.telling import Arriving, Looking
+from bridge.core.whereabouts.weighing.tracker import Tracker
+
+ASSUMED = Mark("assumed", ())
+MOST_SURE = 0.999
+"""Nothing that nobody has looked at is surer: what is in no hypothesis happens too."""
+
+
+class Weighing:
+    """All hypotheses, and what is held to be so."""
+
+    def __init__(self, plant: Plant, stock: Mapping[str, Vehicle]) -> None:
+        self.tracker = Tracker(plant, stock)
+        self._held = Held(plant, stock)
+        self._company = Company(self._held)
+        self._read_at: dict[str, float] = {}
+
+    # --- what others read
+
+    def place(self, vehicle: str) -> str:
+        """The stretch of a vehicle, or `off`."""
+        return self._held.place(vehicle)
+
+    def since(self, vehicle: str) -> float:
+        """Host seconds when a vehicle came to its stretch."""
+        return self._held.changed.get(vehicle, -1e9)
+
+    def line(self, stretch: str) -> Sequence[str]:
+        """The vehicles believed on a stretch, from its end 0."""
+        return self._held.line(stretch)
+
+    def leader(self, vehicle: str) -> str | None:
+        """The engine that a vehicle goes with."""
+        return self._company.leader(vehicle)
+
+    def read_since(self, boundary: str, t: float) -> bool:
+        """True where a reader at a boundary has read a vehicle since host second `t`."""
+        return self._read_at.get(boundary, -1e9) >= t
+
+    def company(self, engine: str) -> Sequence[str]:
+        """The vehicles that go with an engine, itself first, then as they stand from it."""
+        return self._company.company(engine)
+
+    def belief(self, vehicle: str) -> Belief:
+        """What is believed of one vehicle."""
+        held = self._held
+        mark, place = held.marks.get(vehicle, ASSUMED), held.place(vehicle)
+        likely = self.tracker.questions.places(vehicle).get(place, 0.0)
+        sure = likely if mark.by == "told" else min(likely, MOST_SURE)
+        return Belief(place, held.index(vehicle), held.overhang(vehicle), round(sure, 3), mark.by, mark.evidence)
+
+    def vehicle_of(self, tag: str) -> str | None:
+        """The vehicle that carries a tag."""
+        return self.tracker.tags.get(tag)
+
+    def knows_tag(self, tag: str) -> bool:
+        """True where a vehicle carries this tag."""
+        return tag in self.tracker.tags
+
+    def drain_touched(self) -> list[str]:
+        """The vehicles whose belief may have changed since last asked."""
+        found = list(self._held.touched)
+        self._held.touched.clear()
+        return found
+
+    def due(self) -> float | None:
+        """When something is to be looked at again."""
+        return self.tracker.deadlines.first()
+
+    def put_off(self, by_s: float) -> None:
+        """What is to be looked at again is looked at so many seconds later."""
+        self.tracker.deadlines.put_off(by_s)
+
+    # --- what happens
+
+    def begin(self, standing: Sequence[tuple[str, str]], t: float) -> None:
+        """Set everything down as the file says."""
+        self.tracker.begin(standing, t)
+        for weighed in self.tracker.drain():
+            self._held.follow(self.tracker.yard, self.tracker.questions, weighed.subjects, weighed.proof)
+
+    def couple(self, engine: str, rake: Sequence[str]) -> None:
+        """The vehicles of a rake that stand where the engine stands go with it from now on."""
+        for vehicle in rake:
+            if vehicle != engine and self._company.leads.get(vehicle) is None and self.place(vehicle) == self.place(engine):
+                self._company.couple(vehicle, engine)
+
+    def learn_tag(self, tag: str, vehicle: str) -> None:
+        """A tag belongs to a vehicle from now on."""
+        self.tracker.tags[tag] = vehicle
+
+    def take(self, seen: Observation, prior: Prior) -> list[Change]:
+        """Take one observation; what changed."""
+        self.tracker.take(seen, prior)
+        return self._shown(prior)
+
+    def pass_deadline(self, t: float, prior: Prior) -> list[Change]:
+        """Look again at what was set aside for this moment."""
+        self.tracker.pass_deadline(t, prior)
+        return self._shown(prior)
+
+    def follow(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
+        """The engine's train has departed into a section."""
+        yard, rake = self.tracker.yard, self.company(engine)[1:]
+        if not all(self.place(v) == section for v in rake):
+            departing = Departing(yard, prior, engine, section, rake, t)
+            self.tracker.weigh(departing.explain, Proof(t, n, None, "carried"))
+        changes = self._shown(prior)
+        self._company.part(engine, section, t, n)
+        return [*changes, *self._held.drain()]
+
+    def gather(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
+        """The section is clear behind the engine's train."""
+        rake = [v for v in self.company(engine) if self.place(v) == section]
+        if rake and engine not in rake:
+            proved = prior.stretch_state(section) == "clear"
+            gathering = Gathering(self.tracker.yard, engine, section, rake, t, proved=proved)
+            self.tracker.weigh(gathering.explain, Proof(t, n, None, "carried"))
+        return self._shown(prior)
+
+    # --- what operators tell
+
+    def told_arrived(self, engine: str, road: str, t: float, n: int, prior: Prior) -> list[Change]:
+        """The train stands on a road, all that ran with it in the order in which it ran."""
+        arriving = Arriving(self.tracker.yard, engine, road, self.company(engine), t)
+        self.tracker.weigh(arriving.explain, Proof(t, n, engine, "told"))
+        return self._shown(prior)
+
+    def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int, prior: Prior) -> list[Change]:
+        """An operator has looked: that stands."""
+        looking = Looking(self.tracker.yard, vehicle, place, order)
+        self.tracker.weigh(looking.explain, Proof(t, n, vehicle, "told"))
+        return self._shown(prior)
+
+    def told_with(self, vehicle: str, engine: str | None, t: float, n: int) -> list[Change]:
+        """An operator said whom a vehicle goes with."""
+        old = self._company.leads.get(vehicle)
+        if engine is None and old is not None:
+            self._company.leave(vehicle, old, t, n)
+        elif engine is not None and old != engine:
+            self._company.join(vehicle, engine, self.place(vehicle), t, n)
+        self._held.marks[vehicle] = Mark("told", (n,))
+        return self._held.drain()
+
+    def _shown(self, prior: Prior) -> list[Change]:
+        """Hold what the hypotheses have come to; what changed by that."""
+        for weighed in self.tracker.drain():
+            proof, boundary = weighed.proof, weighed.boundary
+            if boundary is not None:
+                self._read_at[boundary.id] = proof.t
+            moved = self._held.follow(self.tracker.yard, self.tracker.questions, weighed.subjects, proof)
+            if proof.seen is not None and (boundary is None or self._was_at(proof.seen, boundary)):
+                self._held.marks[proof.seen] = proof.mark(proof.seen)
+                self._held.touched[proof.seen] = None
+            self._company.regroup(moved, proof, boundary, prior)
+        return self._held.drain()
+
+    def _was_at(self, vehicle: str, boundary: Boundary) -> bool:
+        """True where a vehicle is held to have been at a boundary, and the read no ghost."""
+        last = self.tracker.questions.last_at(boundary.id)
+        return last is not None and last.vehicle == vehicle

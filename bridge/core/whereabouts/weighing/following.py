@@ -1,0 +1,103 @@
+"""What follows from how trains run: what goes with an engine has gone where it went, unless it was left.
+
+Rule: a train that has departed has taken with it what goes with it; one behind which a section is clear has brought all of it.
+What is booked to stay, what a reader would have told of, and what a track detector still says, speak against.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import log
+
+from bridge.core.plant import Boundary
+from bridge.core.whereabouts import Prior
+from bridge.core.whereabouts.weighing import chances as c
+from bridge.core.whereabouts.weighing.arrangement import Arrangement
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
+from bridge.core.whereabouts.weighing.yard import Yard
+
+FOLLOWED, STAYED = log(0.97), log(0.03)
+FOLLOWED_ALTHOUGH_BOOKED, STAYED_AS_BOOKED = log(0.1), log(0.9)
+CAME_OUT, LEFT_ON_THE_LINE = log(0.8), log(0.2)
+STILL_OCCUPIED = log(0.05)  # a road still says occupied from which all is to have gone
+
+
+class Departing:
+    """An engine's train has departed into a section. `rake`: those that go with the engine."""
+
+    def __init__(self, yard: Yard, prior: Prior, engine: str, section: str, rake: Sequence[str], t: float) -> None:
+        self._yard, self._prior, self._engine, self._section, self._t = yard, prior, engine, section, t
+        self._rake = rake
+
+    def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """Those of its rake that a hypothesis has on its road or in the throat have followed, or stayed."""
+        followed, chance, stayed = hypothesis.branch(0.0), 0.0, 0.0
+        unread: list[Unread] = []
+        for way, group in self._behind(hypothesis.stands):
+            stays = any(self._prior.stays(v, self._engine) for v in group)
+            chance += FOLLOWED_ALTHOUGH_BOOKED if stays else FOLLOWED
+            stayed += STAYED_AS_BOOKED if stays else STAYED
+            start = way[0].outer
+            if start in self._yard.plant.roads and self._prior.stretch_state(start) == "occupied":
+                rest = [v for v in hypothesis.stands.line(start) if v not in group]
+                chance += 0.0 if rest else STILL_OCCUPIED
+            for step in way:
+                chance += sum(self._yard.unread(v, step.id) for v in group)
+                unread += [Unread(v, step.id) for v in group if self._yard.quality.has_reader(step.id)]
+                followed.stands.cross(group, step, step.outer == self._section, self._t)
+        if chance or stayed:
+            followed.weight += chance
+            followed.unread = tuple(unread)
+            if branches.worth(followed.weight):
+                branches.add(followed)
+            hypothesis.weight += stayed
+        branches.add(hypothesis)
+
+    def _behind(self, stands: Arrangement) -> Iterator[tuple[tuple[Boundary, ...], tuple[str, ...]]]:
+        """What of the rake stands behind, the nearest first, with the way that it would have followed by."""
+        here = stands.place(self._engine)
+        rows: dict[str, tuple[tuple[Boundary, ...], list[str]]] = {}
+        for vehicle in self._rake:
+            place = stands.place(vehicle)
+            if place in (self._section, here):
+                continue
+            way = self._yard.way(place, self._section, "")
+            if way and len(way) <= 2:
+                rows.setdefault(place, (way, []))[1].append(vehicle)
+        for place in sorted(rows, key=lambda place: len(rows[place][0])):
+            way, group = rows[place]
+            first = way[0]
+            row = stands.line(place)
+            row = row if (first.end if first.outer == place else first.throat_end) == 0 else row[::-1]
+            yield way, tuple(v for v in row if v in group)
+
+
+class Gathering:
+    """A section is clear behind an engine's train, or counts as clear. `rake`: those that go with the engine."""
+
+    def __init__(self, yard: Yard, engine: str, section: str, rake: Sequence[str], t: float, *, proved: bool) -> None:
+        self._yard, self._engine, self._section, self._rake, self._t = yard, engine, section, rake, t
+        self._came_out = 0.0 if proved else CAME_OUT
+        self._left = c.FALSELY_CLEAR if proved else LEFT_ON_THE_LINE
+
+    def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """What a hypothesis still has in the section has come out behind the engine, or was left there."""
+        stands, section = hypothesis.stands, self._section
+        inside = [v for v in stands.line(section) if v in self._rake]
+        here = stands.place(self._engine)
+        way = self._yard.way(section, here, "") if inside and here != section else None
+        if not way:
+            branches.add(hypothesis)
+            return
+        mouth = way[0]
+        row = stands.line(section) if mouth.end == 0 else stands.line(section)[::-1]
+        last = max(row.index(v) for v in inside)
+        group = row[: last + 1]
+        chance = self._came_out + sum(self._yard.unread(v, mouth.id) for v in group)
+        if branches.worth(hypothesis.weight + chance):
+            made = hypothesis.branch(chance)
+            made.stands.cross(group, mouth, False, self._t)
+            made.unread = tuple(Unread(v, mouth.id) for v in group if self._yard.quality.has_reader(mouth.id))
+            branches.add(made)
+        hypothesis.weight += self._left
+        branches.add(hypothesis)
