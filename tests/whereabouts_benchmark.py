@@ -7,8 +7,9 @@ how sure they are.
     python3 tests/whereabouts_benchmark.py --grid              (every cell; a night on two cores)
 
 Evenings are worked by the virtual railway's crews on railways of `tests/measuring/yards.py`; reads are missed as `--missed`
-says, one in ten comes twice, one in a thousand is a ghost, and track detectors flicker. The present engine runs in the whole
-core, the weighing beside it; the toggle tracker and the plan alone are what both are held against. Nothing is asserted.
+says, one in ten comes twice, one in a thousand is a ghost, and track detectors flicker. The engine in force, which weighs
+hypotheses, runs in the whole core, and the former one beside it (`tests/measuring/former/`); the toggle tracker and the plan
+alone are what both are held against. Nothing is asserted.
 
 The seeds from 2001 on are for measuring alone. Whoever tunes an engine takes 601 to 699 (`--first-seed 601`), and never
 looks at an evening of the others.

@@ -1,13 +1,13 @@
-"""What the present engine gets right and wrong about evenings worked by crews, beside the plainest tracker there can be.
+"""What the engine in force gets right and wrong about evenings worked by crews, beside the plainest tracker there can be.
 
     python3 tests/whereabouts_trial.py     (in the project's environment; some ten minutes)
     python3 tests/whereabouts_trial.py --cells clean dirty --seeds 501 502 --json figures.json
 
 Cells are kinds of evening: clean, each noise, each mistake of the crews, each fault, a club night (two mistakes and dirt),
 and clean and noisy evenings on grown railways. Each evening is played by the virtual railway and given, as records alone, to
-the real core, with the engine that weighs hypotheses beside its own (`tests/measuring/beside.py`), and to the toggle tracker
-(`toggle.py` there). What is counted, and how, say `judging.py`, `places.py`, `alarms.py` and `counting.py`. Printed as
-Markdown; nothing is asserted. `tests/measuring/baseline.md` keeps a table, of the present engine and the toggle tracker.
+the real core, with the former engine beside its own (`tests/measuring/beside.py`), and to the toggle tracker (`toggle.py`
+there). What is counted, and how, say `judging.py`, `places.py`, `alarms.py` and `counting.py`. Printed as Markdown; nothing
+is asserted. `tests/measuring/baseline.md` keeps a table, of the former engine while it was in force and the toggle tracker.
 """
 
 from __future__ import annotations

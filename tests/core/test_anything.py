@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from bridge.core.plan import Railway
 from bridge.core.view import view
-from bridge.core.whereabouts.lines import OFF
+from bridge.core.whereabouts import OFF
 
 from .conftest import EVERY, TOKEN, Session, line
 from .test_view import assert_whole

@@ -14,7 +14,7 @@ from typing import TypeVar
 from .alarms import FREIGHT
 from .benchmark import ENGINES, Played
 from .counting import BINS, Calibration, Count, Counts, added
-from .engines import PLAN, PRESENT, TOGGLE, WEIGHING
+from .engines import FORMER, IN_FORCE, PLAN, TOGGLE, TRACKERS
 from .nights import Night
 from .tables import table
 from .yards import LAYOUTS
@@ -28,8 +28,8 @@ RIGHT = {
     "left lines": "lines in order",
 }
 COST = (
-    "Microseconds of the processor for a tag read. All else: of the present engine the fold of every report with all rules"
-    " of the core; of the weighing every other observation and deadline; of the toggle tracker every report."
+    "Microseconds of the processor for a tag read. All else: of the engine in force the fold of every report with all rules"
+    " of the core; of the former one everything else that it was given; of the toggle tracker every report."
 )
 K = TypeVar("K")
 SURE = 2  # the bins of statements at 0.99 or above
@@ -38,7 +38,7 @@ SURE = 2  # the bins of statements at 0.99 or above
 def report(played: Sequence[Played]) -> str:
     """All tables."""
     parts = [evenings(played), right(played), freight(played), certainty(played)]
-    parts += [reliability(played, engine) for engine in (PRESENT, WEIGHING)]
+    parts += [reliability(played, engine) for engine in (IN_FORCE, FORMER)]
     return "\n\n".join((*(part for part in parts if part), cost(played))) + "\n"
 
 
@@ -126,7 +126,7 @@ def cost(played: Sequence[Played]) -> str:
     rows = []
     for name, these in _by(played, lambda each: each.job.night.layout):
         toggle = statistics.median(_reads(these, TOGGLE) or [1.0])
-        for engine in (PRESENT, WEIGHING, TOGGLE):
+        for engine in TRACKERS:
             reads = sorted(_reads(these, engine))
             if reads:
                 median, rest = statistics.median(reads), [each.figures[engine].rest for each in these if each.figures]

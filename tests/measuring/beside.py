@@ -1,7 +1,8 @@
-"""Engines that are fed side by side by one running core: the one in force, and the one that weighs hypotheses.
+"""Engines that are fed side by side by one running core: the weighing of hypotheses in force, and the former engine.
 
-Rule: the core hears nothing of what is beside it, and says what it would say without. What is beside gets each observation
-and each of its own deadlines at the instant at which it would get them in force, with the core's own expectations.
+Rule: the core hears nothing of what is beside it, and says what it would say without. What is beside gets all that the one
+in force is given, at the same instant, and each of its own deadlines, with the core's own expectations; those are drawn from
+what the one in force believes.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 from unittest.mock import patch
 
@@ -19,18 +21,21 @@ from bridge.core.outcomes import Outcome
 from bridge.core.plan import Railway, Vehicle
 from bridge.core.plant import Plant
 from bridge.core.whereabouts import Change, Inference, Prior
-from bridge.core.whereabouts.follower import Follower
-from bridge.core.whereabouts.weighing.tracker import Tracker
+from bridge.core.whereabouts.weighed import Weighing
 from bridge.service.core import CORE
 from bridge.wire.records import Record
 
 from .engine import Held, Row, WholeCore
+from .former.follower import Follower
+
+TOLD = frozenset(["begin", "couple", "learn_tag", "put_off", "follow", "gather", "told_arrived", "told_stands", "told_with"])
+"""What an engine is told, besides observations and deadlines."""
 
 
 @dataclass
 class Spent:
-    """Microseconds of the processor that one engine took: for each tag read, for each other observation and deadline, and
-    for all of them together."""
+    """Microseconds of the processor that one engine took: for each tag read, for everything else that it was given, and for
+    all of them together."""
 
     reads: list[float] = field(default_factory=list)
     others: list[float] = field(default_factory=list)
@@ -56,61 +61,55 @@ class Meter:
 
 
 class Beside:
-    """An inference in force, and a tracker that is given what it is given. All else goes to the one in force."""
+    """An inference in force, and a former one that is given what it is given. All else goes to the one in force."""
 
-    def __init__(self, inference: Inference, tracker: Tracker) -> None:
-        self.inference, self.tracker, self.meter = inference, tracker, Meter()
+    def __init__(self, in_force: Inference, former: Inference) -> None:
+        self.in_force, self.former, self.meter = in_force, former, Meter()
 
-    def __reduce__(self) -> tuple[type[Beside], tuple[Inference, Tracker]]:
-        return Beside, (self.inference, self.tracker)
-
-    def begin(self, standing: Sequence[tuple[str, str]], t: float) -> None:
-        """Set everything down."""
-        self.inference.begin(standing, t)
-        self.tracker.begin(standing)
+    def __reduce__(self) -> tuple[type[Beside], tuple[Inference, Inference]]:
+        return Beside, (self.in_force, self.former)
 
     def __getattr__(self, name: str) -> Any:
-        return getattr(self.inference, name)
+        return partial(self._tell, name) if name in TOLD else getattr(self.in_force, name)
+
+    def _tell(self, name: str, *told: Any) -> Any:
+        """Tell both; what the one in force makes of it."""
+        self.meter.beside.measured(lambda: getattr(self.former, name)(*told))
+        return self.meter.in_force.measured(lambda: getattr(self.in_force, name)(*told))
 
     def take(self, seen: Observation, prior: Prior) -> list[Change]:
         """Take one observation."""
-        self.meter.beside.measured(lambda: self.tracker.take(seen, prior), seen)
-        changes: list[Change] = self.meter.in_force.measured(lambda: self.inference.take(seen, prior), seen)
+        self.meter.beside.measured(lambda: self.former.take(seen, prior), seen)
+        changes: list[Change] = self.meter.in_force.measured(lambda: self.in_force.take(seen, prior), seen)
         return changes
 
     def pass_deadline(self, t: float, prior: Prior) -> list[Change]:
         """The moment came that one of them waits for."""
-        first = self.tracker.deadlines.first()
-        if first is not None and first <= t:
-            self.meter.beside.measured(lambda: self.tracker.pass_deadline(t, prior))
-        due = self.inference.due()
-        if due is None or due > t:
+        if _is_due(self.former, t):
+            self.meter.beside.measured(lambda: self.former.pass_deadline(t, prior))
+        if not _is_due(self.in_force, t):
             return []
-        changes: list[Change] = self.meter.in_force.measured(lambda: self.inference.pass_deadline(t, prior))
+        changes: list[Change] = self.meter.in_force.measured(lambda: self.in_force.pass_deadline(t, prior))
         return changes
 
     def due(self) -> float | None:
         """The first moment that one of them waits for."""
-        return min((t for t in (self.inference.due(), self.tracker.deadlines.first()) if t is not None), default=None)
+        return min((t for t in (self.in_force.due(), self.former.due()) if t is not None), default=None)
 
-    def put_off(self, by_s: float) -> None:
-        """What is waited for is waited for anew."""
-        self.inference.put_off(by_s)
-        self.tracker.deadlines.put_off(by_s)
 
-    def learn_tag(self, tag: str, vehicle: str) -> None:
-        """A tag belongs to a vehicle from now on."""
-        self.inference.learn_tag(tag, vehicle)
-        self.tracker.tags[tag] = vehicle
+def _is_due(engine: Inference, t: float) -> bool:
+    due = engine.due()
+    return due is not None and due <= t
 
 
 class Shadowed(WholeCore):
-    """The real core with a tracker beside its engine. `micros`: of the fold of each report, without the tracker's part."""
+    """The real core with the former engine beside its own. `micros`: of the fold of each report, without the former's part;
+    `reads`: of each tag read to the engine in force, with showing what is held by then."""
 
     def __init__(self, railway: Railway) -> None:
         self.meter = Meter()
         self.where: Beside | None = None
-        self._aside = 0.0  # of the last fold, what the tracker took
+        self._aside = 0.0  # of the last fold, what the former engine took
         super().__init__(railway, core=replace(CORE, fold=self._fold))
         self.reads = self.meter.in_force.reads
 
@@ -125,7 +124,7 @@ class Shadowed(WholeCore):
     def _fold(self, state: Any, event: Event) -> tuple[Any, Sequence[Outcome]]:
         before = self.meter.beside.whole
         if isinstance(event, FolderTaken):
-            with patch.object(core_state, "Follower", _beside):
+            with patch.object(core_state, "Weighing", _beside):
                 state, said = CORE.fold(state, event)
         else:
             state, said = CORE.fold(state, event)
@@ -136,11 +135,11 @@ class Shadowed(WholeCore):
 
 
 def _beside(plant: Plant, stock: Mapping[str, Vehicle]) -> Beside:
-    return Beside(Follower(plant, stock), Tracker(plant, stock))
+    return Beside(Weighing(plant, stock), Follower(plant, stock))
 
 
-class Weighing:
-    """What the tracker beside a core believes; it is driven by that core, and so has to be asked behind it."""
+class Former:
+    """What the former engine beside a core believes; it is driven by that core, and so has to be asked behind it."""
 
     says = False
 
@@ -161,15 +160,8 @@ class Weighing:
         return ()
 
     def beliefs(self) -> Mapping[str, Held]:
-        """The likeliest stretch of each vehicle, with its probability and the order there as held."""
+        """As it has them."""
         if self._core.where is None:
             return {}
-        tracker = self._core.where.tracker
-        lines = {stretch: tracker.questions.line(stretch) for stretch in tracker.yard.plant.at_stretch}
-        beliefs = {}
-        for vehicle in tracker.yard.stock:
-            place = tracker.place(vehicle)
-            line = lines.get(place, ())
-            order = line.index(vehicle) + 1 if vehicle in line else None
-            beliefs[vehicle] = Held(place, order, min(1.0, tracker.questions.places(vehicle).get(place, 0.0)))
-        return beliefs
+        found = {vehicle: self._core.where.former.belief(vehicle) for vehicle in self._core.railway.stock}
+        return {vehicle: Held(belief.place, belief.order, belief.sure) for vehicle, belief in found.items()}

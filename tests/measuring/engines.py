@@ -9,21 +9,21 @@ from collections.abc import Sequence
 
 from bridge.core.plan import Railway
 
-from .beside import Shadowed, Weighing
+from .beside import Former, Shadowed
 from .engine import Engine
 from .plan_only import PlanOnly
 from .toggle import Toggle
 
-PRESENT, WEIGHING, TOGGLE, PLAN = "present engine", "weighing", "toggle tracker", "plan alone"
-TRACKERS = (PRESENT, WEIGHING, TOGGLE)
+IN_FORCE, FORMER, TOGGLE, PLAN = "in force (weighing)", "former", "toggle tracker", "plan alone"
+TRACKERS = (IN_FORCE, FORMER, TOGGLE)
 
 
 def engines(railway: Railway, names: Sequence[str]) -> list[Engine]:
-    """New engines for one evening, in the order of their names; `WEIGHING` only behind `PRESENT`, which drives it."""
+    """New engines for one evening, in the order of their names; `FORMER` only behind `IN_FORCE`, which drives it."""
     core = Shadowed(railway)
     made: dict[str, Engine] = {
-        PRESENT: core,
-        WEIGHING: Weighing(core),
+        IN_FORCE: core,
+        FORMER: Former(core),
         TOGGLE: Toggle(railway),
         PLAN: PlanOnly(railway),
     }

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import inspect
+import pickle
 from collections.abc import Sequence
+from typing import Any
 
 from bridge.core.plan import Railway
+from bridge.core.whereabouts import Inference
 from bridge.virtual.recording import Recording
 from bridge.virtual.staging import Stage
 from bridge.wire.records import Record
 
-from .beside import Shadowed, Weighing
+from .beside import Beside, Former, Shadowed
 from .cells import DEMONSTRATION, railway_of
 from .engine import Row, WholeCore
 from .nights import Night, recorded
@@ -32,12 +36,13 @@ def test_the_core_says_what_it_says_by_itself() -> None:
     alone, shadowed = both(evening.railway, evening.records)
     assert len(alone.micros) == len(shadowed.micros)
     assert min(shadowed.micros) > 0.0
-    weighing = Weighing(shadowed)
-    assert len(weighing.reads) == len(shadowed.reads) > 100
-    held = weighing.beliefs()
-    assert held.keys() == evening.railway.stock.keys()
-    assert all(0.0 < each.sure <= 1.0 for each in held.values())
-    assert held.keys() == shadowed.beliefs().keys()
+    former = Former(shadowed)
+    assert len(former.reads) == len(shadowed.reads) > 100
+    assert shadowed.beliefs() == alone.beliefs()
+    for held in (former.beliefs(), shadowed.beliefs()):
+        assert held.keys() == evening.railway.stock.keys()
+        assert all(0.0 < each.sure <= 1.0 for each in held.values())
+    assert former.beliefs() != shadowed.beliefs(), "two engines that believe the same of everything, surely by one table"
 
 
 def test_late_evidence_takes_both_back_to_the_same_moment() -> None:
@@ -47,8 +52,64 @@ def test_late_evidence_takes_both_back_to_the_same_moment() -> None:
     recording.run()
     _, shadowed = both(railway, recording.records)
     standing = {row.vehicle: row.place for row in railway.standing}
-    assert any(held.place != standing.get(vehicle) for vehicle, held in Weighing(shadowed).beliefs().items())
+    assert any(held.place != standing.get(vehicle) for vehicle, held in Former(shadowed).beliefs().items())
 
 
 def test_before_the_first_record_nothing_is_believed() -> None:
-    assert Weighing(Shadowed(railway_of(DEMONSTRATION, 503))).beliefs() == {}
+    shadowed = Shadowed(railway_of(DEMONSTRATION, 503))
+    assert Former(shadowed).beliefs() == shadowed.beliefs() == {}
+
+
+class Noting:
+    """An engine that only notes what it is given, and believes nothing."""
+
+    def __init__(self, due: float | None = None) -> None:
+        self.given: list[tuple[Any, ...]] = []
+        self._due = due
+
+    def due(self) -> float | None:
+        return self._due
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        return lambda *given: self.given.append((name, *given))
+
+
+class Quiet:
+    """An observation of no tag."""
+
+    tag = None
+
+
+def test_the_former_engine_gets_all_that_changes_the_one_in_force_and_nothing_else() -> None:
+    """By the protocol: what answers nothing, or with changes, is told; what answers otherwise is asked."""
+    of_protocol = {name: each for name, each in vars(Inference).items() if inspect.isfunction(each) and name[0] != "_"}
+    asked = {"due", "pass_deadline"}
+    told = {name for name, each in of_protocol.items() if each.__annotations__["return"] in ("None", "list[Change]")} - asked
+    assert {"take", "begin", "follow", "told_stands"} <= told
+    for name in of_protocol.keys() - asked:
+        in_force, former = Noting(), Noting()
+        given = [object()] * (len(inspect.signature(of_protocol[name]).parameters) - 1)
+        if name == "take":
+            given[0] = Quiet()
+        getattr(Beside(in_force, former), name)(*given)  # type: ignore[arg-type]
+        assert in_force.given == [(name, *given)]
+        assert former.given == (in_force.given if name in told else []), name
+
+
+def test_each_is_woken_at_its_own_deadlines_alone() -> None:
+    in_force, former = Noting(4.0), Noting(2.0)
+    both = Beside(in_force, former)  # type: ignore[arg-type]
+    assert both.due() == 2.0
+    both.pass_deadline(2.0, None)  # type: ignore[arg-type]
+    assert (in_force.given, former.given) == ([], [("pass_deadline", 2.0, None)])
+    both.pass_deadline(4.0, None)  # type: ignore[arg-type]
+    assert in_force.given == [("pass_deadline", 4.0, None)]
+    assert Beside(Noting(), Noting(3.0)).due() == 3.0  # type: ignore[arg-type]
+    assert Beside(Noting(), Noting()).due() is None  # type: ignore[arg-type]
+
+
+def test_a_state_that_is_kept_keeps_both() -> None:
+    kept = pickle.loads(pickle.dumps(Beside(Noting(4.0), Noting(2.0))))  # type: ignore[arg-type]
+    assert (kept.in_force.due(), kept.former.due()) == (4.0, 2.0)

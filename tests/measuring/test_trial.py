@@ -13,6 +13,7 @@ from bridge.virtual.staging import Stage
 from bridge.virtual.verdict import held_against
 
 from .cells import CELLS, DEMONSTRATION, GROWN, Job, Played, play, railway_of
+from .engines import IN_FORCE, TOGGLE
 from .tables import as_json, report
 from .trial import jobs_of, run
 
@@ -31,7 +32,7 @@ def sample() -> list[Played]:
 
 
 def test_of_a_clean_evening_the_core_is_all_right_at_the_end(clean: Played) -> None:
-    counts = clean.judged["present engine"].counts
+    counts = clean.judged[IN_FORCE].counts
     for name in ("end all", "end moved", "end lines", "end pairs", "moves known"):
         assert counts[name].of > 0
         assert counts[name].right == counts[name].of, name
@@ -40,7 +41,7 @@ def test_of_a_clean_evening_the_core_is_all_right_at_the_end(clean: Played) -> N
 
 
 def test_the_core_is_nowhere_behind_the_plainest_tracker(clean: Played) -> None:
-    core, toggle = (clean.judged[name].counts for name in ("present engine", "toggle tracker"))
+    core, toggle = (clean.judged[name].counts for name in (IN_FORCE, TOGGLE))
     for name in ("end all", "end moved", "left all", "left moved", "left pairs"):
         assert core[name].of == toggle[name].of
         assert core[name].right > toggle[name].right, name
@@ -55,7 +56,7 @@ def test_the_figures_are_those_of_an_independent_count(sample: list[Played]) -> 
     recording.run()
     truth = json.loads(evening.truth_json())
     rows = [outcome.as_dict() for outcome in replay(railway, recording.records)]
-    judged = sample[0].judged["present engine"]
+    judged = sample[0].judged[IN_FORCE]
     verdict = held_against(truth, rows)
     assert judged.counts["end all"].of == verdict.vehicles
     assert judged.counts["end all"].right == verdict.vehicles - len(verdict.misplaced)

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from bridge.core.conditioning import Observation
-from bridge.core.whereabouts.lines import OFF
 
-__all__ = ["OFF", "Belief", "Crossing", "Inference", "Joined", "Left", "Prior"]
+OFF = "off"
+"""The place of a vehicle that stands on no stretch."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from itertools import compress, repeat
 from typing import Any, NamedTuple
 
 from bridge.core.plant import Boundary
-from bridge.core.whereabouts.lines import OFF
+from bridge.core.whereabouts import OFF
 
 Line = tuple[str, ...]
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from math import exp, log
 
-from bridge.core.whereabouts.lines import OFF
+from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, Subject, agree, keys
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted

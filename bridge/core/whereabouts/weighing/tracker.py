@@ -14,8 +14,7 @@ from bridge.core.conditioning import Observation
 from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, Detector, DetectorKind, Plant
-from bridge.core.whereabouts import Prior
-from bridge.core.whereabouts.lines import OFF
+from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import absence
 from bridge.core.whereabouts.weighing.arrangement import Subject
 from bridge.core.whereabouts.weighing.chances import ECHO_S

@@ -25,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[4]))
 from bridge.core.conditioning import Observation
 from bridge.core.plan import Vehicle
 from bridge.core.plant import DetectorKind, Plant
-from bridge.core.whereabouts.lines import OFF
+from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.questions import MOST
 from bridge.core.whereabouts.weighing.tracker import Tracker

@@ -9,7 +9,7 @@ from math import exp
 
 import pytest
 
-from bridge.core.whereabouts.lines import OFF
+from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing import hypotheses, parting, questions
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.questions import Questions

@@ -14,7 +14,8 @@ from bridge.core.plant import Boundary
 
 if TYPE_CHECKING:
     from bridge.core.whereabouts import Prior
-    from bridge.core.whereabouts.picture import Picture
+
+    from .picture import Picture
 
 IMPOSSIBLE = -99.0
 UNREAD = -2.5  # a good reader would have told

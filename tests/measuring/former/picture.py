@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, Plant
-from bridge.core.whereabouts import Change, Crossing, Joined, Left
-from bridge.core.whereabouts.lines import OFF, Lines
-from bridge.core.whereabouts.sureness import Mark
+from bridge.core.whereabouts import OFF, Change, Crossing, Joined, Left
+
+from .lines import Lines
+from .sureness import Mark
 
 SETTLE_S = 8.0  # quiet time after which a throat that nothing occupies is taken to be empty again
 STAYED_S = 1.5  # a road that still says occupied so long after its engine left holds something

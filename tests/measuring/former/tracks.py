@@ -11,10 +11,11 @@ from collections.abc import Sequence
 from bridge.core.conditioning import Observation
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF, Prior
-from bridge.core.whereabouts.choosing import choose_goal, choose_mover, is_doubtful
-from bridge.core.whereabouts.leaving import forsake, is_through
-from bridge.core.whereabouts.picture import SETTLE_S, Picture
-from bridge.core.whereabouts.reading import engine_for
+
+from .choosing import choose_goal, choose_mover, is_doubtful
+from .leaving import forsake, is_through
+from .picture import SETTLE_S, Picture
+from .reading import engine_for
 
 STEADY_S = 0.5  # a stretch must stay occupied so long to tell by itself that something came on to it (`occupied_for`)
 READ_S = 2.5  # a vehicle that comes on to a road is read at its mouth within this, or was missed

@@ -9,8 +9,9 @@ from __future__ import annotations
 from bridge.core.conditioning import Observation
 from bridge.core.plant import Boundary, Detector
 from bridge.core.whereabouts import Prior
-from bridge.core.whereabouts.choosing import choose_mover, is_doubtful
-from bridge.core.whereabouts.picture import Picture
+
+from .choosing import choose_mover, is_doubtful
+from .picture import Picture
 
 FRESH_S = 6.0  # a treadle passed so soon behind a read or another passing tells of the same passage
 ALONE_S = 4.0  # a second treadle so soon behind a first that stood alone tells of the same train

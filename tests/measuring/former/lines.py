@@ -10,8 +10,7 @@ from collections import deque
 from collections.abc import Iterable
 
 from bridge.core.plant import Boundary, Plant
-
-OFF = "off"
+from bridge.core.whereabouts import OFF
 
 
 class Lines:

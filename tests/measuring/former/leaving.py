@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from bridge.core.plant import Plant, RoadKind
 from bridge.core.whereabouts import Prior
-from bridge.core.whereabouts.picture import Picture
+
+from .picture import Picture
 
 
 def forsake(picture: Picture, engine: str, t: float, n: int | None, prior: Prior) -> None:

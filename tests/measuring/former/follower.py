@@ -12,9 +12,11 @@ from collections.abc import Mapping, Sequence
 from bridge.core.conditioning import Observation
 from bridge.core.plan import Vehicle
 from bridge.core.plant import DetectorKind, Plant
-from bridge.core.whereabouts import OFF, Belief, Change, Prior, leaving, reading, tracks, treadles
-from bridge.core.whereabouts.picture import Picture
-from bridge.core.whereabouts.sureness import ASSUMED, Mark, ground, sureness
+from bridge.core.whereabouts import OFF, Belief, Change, Prior
+
+from . import leaving, reading, tracks, treadles
+from .picture import Picture
+from .sureness import ASSUMED, Mark, ground, sureness
 
 
 class Follower:
@@ -56,11 +58,6 @@ class Follower:
         place, fouls = picture.place(vehicle), picture.overhang(vehicle)
         sure = sureness(mark, ground(picture.plant, place))
         return Belief(place, picture.lines.index(vehicle), fouls, sure, mark.by, mark.evidence)
-
-    @property
-    def plant(self) -> Plant:
-        """The plant on which it follows."""
-        return self._picture.plant
 
     def mark(self, vehicle: str) -> Mark:
         """How the belief in a vehicle's place came about."""
@@ -136,14 +133,14 @@ class Follower:
         leaving.follow(self._picture, engine, section, t, n, prior)
         return self._picture.drain()
 
-    def gather(self, engine: str, section: str, t: float, n: int | None) -> list[Change]:
+    def gather(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
         """The section is clear behind the engine's train."""
         leaving.gather(self._picture, engine, section, t, n)
         return self._picture.drain()
 
     # --- what operators tell
 
-    def told_arrived(self, engine: str, road: str, t: float, n: int) -> list[Change]:
+    def told_arrived(self, engine: str, road: str, t: float, n: int, prior: Prior) -> list[Change]:
         """The train stands on a road, all that ran with it in the order in which it ran."""
         picture, start = self._picture, self.place(engine)
         if start == road:
@@ -162,7 +159,7 @@ class Follower:
             picture.move(vehicle, road, index, t, n, by, "told")
         return picture.drain()
 
-    def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int) -> list[Change]:
+    def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int, prior: Prior) -> list[Change]:
         """An operator has looked: that stands."""
         picture = self._picture
         index = None if order is None else order - 1

@@ -12,8 +12,9 @@ from collections.abc import Sequence
 from bridge.core.conditioning import Observation
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF, Prior
-from bridge.core.whereabouts.leaving import forsake
-from bridge.core.whereabouts.picture import Pass, Picture
+
+from .leaving import forsake
+from .picture import Pass, Picture
 
 REPEAT_S = 1.5  # a tag seen again at the same reader sooner than this has not turned back: common practice, no source
 CONFIRM_S = 6.0  # a read so soon behind an inferred crossing confirms it; sooner than a train can stop and turn back
