@@ -77,6 +77,10 @@ class Expected:
                 section = first_section(railway, then.working)
         return section.id if section is not None else None
 
+    def leader(self, vehicle: str) -> str | None:
+        """The engine that a vehicle goes with, as held."""
+        return None if self._state.where is None else self._state.where.leader(vehicle)
+
     def holds(self, engine: str, section: str) -> bool:
         """True where its train has been given authority for a section."""
         train = self._state.roster.current(engine)

@@ -87,6 +87,9 @@ class Prior(Protocol):
     def next_section(self, engine: str) -> str | None:
         """The section its train is booked into next, where it stands at a station."""
 
+    def leader(self, vehicle: str) -> str | None:
+        """The engine that a vehicle goes with, as held."""
+
     def holds(self, engine: str, section: str) -> bool:
         """True where its train has been given authority for a section."""
 

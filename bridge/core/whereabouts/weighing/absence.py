@@ -27,7 +27,7 @@ LEFT_WHERE_BELIEVED = 0.04
 PUT_ASIDE = 0.15  # from a throat on to a road for trains there, out of the way
 TOGETHER = 0.6  # what is left goes with the one beside it
 LIKELIEST = 2  # so many places are weighed
-ENDED_S = 6.0  # what passed so long before it has become quiet was closed before, or was no passing
+BEFORE_S = 2.0  # what passed so long before it has become quiet was closed before, or was no passing
 MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
 
 
@@ -106,10 +106,12 @@ def _places(
         yield road, chance
 
 
-def close(yard: Yard, prior: Prior, hypothesis: Hypothesis, boundary: Boundary, t: float, branches: Branches) -> None:
-    """It has been quiet at a boundary: the next in line has stayed where it was, or has followed unread."""
+def close(
+    yard: Yard, prior: Prior, hypothesis: Hypothesis, boundary: Boundary, since_t: float, t: float, branches: Branches
+) -> None:
+    """It has been quiet at a boundary since a moment: the next in line has stayed where it was, or has followed unread."""
     last = hypothesis.stands.last_at(boundary.id)
-    if last is None or t - last.t > ENDED_S:
+    if last is None or last.t < since_t - BEFORE_S:
         branches.add(hypothesis)
         return
     start, end, goal, _ = yard.ends(boundary, last.outward)

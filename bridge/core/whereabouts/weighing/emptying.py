@@ -7,13 +7,14 @@ hypothesis in which it still stands there is kept too, as a detector may be wron
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import takewhile
 from math import log
 
 from bridge.core.plant import Boundary
-from bridge.core.whereabouts import Prior
+from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
-from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
 THROUGH_CLEAR = log(0.1)  # it has gone through a throat that says clear already
@@ -21,8 +22,11 @@ STAYS_SETTLED = log(0.1)  # after a long quiet something stands in a throat that
 AGAINST_CLEAR_ROAD = log(0.005)
 ENGINE_BOOKED, ENGINE_ELSEWHERE = log(0.5), log(0.25)
 TO_ITS_SECTION, TO_ANOTHER_SECTION = log(0.3), log(0.02)
-AFTER_ITS_ENGINE, BY_THE_PLAN, ANYWHERE = log(0.5), log(0.4), log(0.05)
+AFTER_ITS_ENGINE, AFTER_AN_ENGINE, BY_THE_PLAN, ANYWHERE = log(0.8), log(0.5), log(0.4), log(0.05)
+AFTER_ANOTHERS = log(0.03)
 INTO_SECTION_ALONE = log(0.01)
+SETS_OFF = log(0.3)  # a train begins to move just then
+CAME_ALONG, STAYED_BEHIND = log(0.98), log(0.02)
 
 
 class Emptying:
@@ -35,7 +39,7 @@ class Emptying:
         """All that may follow from a hypothesis, where a detector says clear."""
         left = [v for v in hypothesis.stands.line(self._stretch) if self._yard.works_detectors(v)]
         if not left:
-            branches.add(hypothesis)
+            self._behind(hypothesis, branches)
         elif self._stretch in self._yard.plant.throats:
             self._throat(hypothesis, branches, self._stretch, c.FALSELY_CLEAR)
         else:
@@ -54,9 +58,12 @@ class Emptying:
             last = left[-1] if mouth.end == 0 else left[0]
             group = (*hypothesis.stands.ahead(last, mouth.end), last)
             chance = sum(yard.unread(v, mouth.id) for v in group) + moving.points(prior, mouth)
-            chance += moving.moved_by(yard, hypothesis.stands, group, mouth, outward=False)
+            chance += moving.moved_by(yard, prior, hypothesis.stands, group, mouth, outward=False)
             is_clear = prior.stretch_state(mouth.throat) == "clear"
             chance += THROUGH_CLEAR if is_clear else 0.0
+            engine = moving.engine_of(yard, group)
+            if engine is not None:
+                chance += SETS_OFF + moving.bound_for(prior, engine, mouth.throat, yard)
             if not branches.worth(hypothesis.weight + chance):
                 continue
             made = hypothesis.branch(chance)
@@ -111,17 +118,59 @@ class Emptying:
             chance += AGAINST_CLEAR_ROAD
         engine = moving.engine_of(yard, group)
         there = hypothesis.stands.line(goal)
-        led = any(v in yard.engines for v in there)
+        after = self._after(group, there)
         if goal in yard.plant.sections:
             if engine is not None:
                 return chance + (TO_ITS_SECTION if prior.next_section(engine) == goal else TO_ANOTHER_SECTION)
-            return chance + (AFTER_ITS_ENGINE if led else INTO_SECTION_ALONE)
+            return chance + (INTO_SECTION_ALONE if after is None else after)
         if engine is not None:
             chance += ENGINE_BOOKED if prior.call_road(engine) == goal else ENGINE_ELSEWHERE
-        elif led:
-            chance += AFTER_ITS_ENGINE
+        elif after is not None:
+            chance += after
         else:
             chance += BY_THE_PLAN if all(prior.booked_to(v) == goal for v in group) else ANYWHERE
         if state == "occupied" and not any(yard.works_detectors(v) for v in there):
             chance += c.TELLS_OF_IT
         return chance
+
+    def _after(self, group: Sequence[str], there: Sequence[str]) -> float | None:
+        """A group without an engine has gone where an engine is: its own, or another's; None where none is."""
+        engines = [v for v in there if v in self._yard.engines]
+        if not engines:
+            return None
+        lead = self._prior.leader(group[0])
+        return AFTER_AN_ENGINE if lead is None else AFTER_ITS_ENGINE if lead in engines else AFTER_ANOTHERS
+
+    def _behind(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """A throat is clear behind an engine that came in by it: what goes with it, and no detector or reader tells of, has
+        come in with it, be it from the throat or from the section."""
+        yard, stands, throat = self._yard, hypothesis.stands, self._stretch
+        if throat in yard.plant.throats:
+            for end in (0, 1):
+                row = stands.line(throat) if end == 0 else stands.line(throat)[::-1]
+                self._along(hypothesis, branches, throat, row, end)
+            for mouth in yard.plant.at_stretch[throat]:
+                if mouth.outer in yard.plant.sections:
+                    row = stands.line(mouth.outer) if mouth.end == 0 else stands.line(mouth.outer)[::-1]
+                    self._along(hypothesis, branches, mouth.outer, row, mouth.end)
+        branches.add(hypothesis)
+
+    def _along(self, hypothesis: Hypothesis, branches: Branches, start: str, row: Sequence[str], end: int) -> None:
+        """The foremost at an end of a stretch have gone after their engine, which is on a road."""
+        yard, plant = self._yard, self._yard.plant
+        lead = self._prior.leader(row[0]) if row and row[0] not in yard.engines else None
+        goal = hypothesis.stands.place(lead) if lead is not None else OFF
+        way = yard.way(start, goal, "") if goal in plant.roads else None
+        if not way or way[-1].throat != self._stretch or len(way) > 2:
+            return
+        if (way[0].end if way[0].outer == start else way[0].throat_end) != end:
+            return
+        group = tuple(takewhile(lambda v: self._prior.leader(v) == lead, row))
+        chance = CAME_ALONG + sum(yard.unread(v, step.id) for v in group for step in way)
+        if branches.worth(hypothesis.weight + chance):
+            made = hypothesis.branch(chance)
+            for step in way:
+                made.stands.cross(group, step, step.outer == goal, self._t)
+            made.unread = tuple(Unread(v, b.id) for v in group for b in way if yard.quality.has_reader(b.id))
+            branches.add(made)
+        hypothesis.weight += STAYED_BEHIND

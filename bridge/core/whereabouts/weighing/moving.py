@@ -15,21 +15,57 @@ from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.yard import Yard
 
 
-def moved_by(yard: Yard, stands: Arrangement, group: Sequence[str], boundary: Boundary, outward: bool) -> float:
-    """Is there an engine that takes this group, the first of it first, over a boundary: in it, before it or behind it?"""
+def moved_by(
+    yard: Yard, prior: Prior, stands: Arrangement, group: Sequence[str], boundary: Boundary, outward: bool
+) -> float:
+    """Is there an engine that takes this group, the first of it first, over a boundary: in it, before it or behind it? And is
+    it the one that they go with?"""
     engines = yard.engines
     if any(v in engines for v in group):
         return 0.0
     start, end, goal, _ = yard.ends(boundary, outward)
-    if any(v in engines for v in stands.line(goal)) or any(v in engines for v in stands.behind(group[-1], end)):
-        return 0.0
+    near = [v for v in (*stands.line(goal), *stands.behind(group[-1], end)) if v in engines]
+    if near:
+        return _own(prior, group, near)
     plant = yard.plant
     for throat, other in ((goal, start), (start, goal)):
         if throat in plant.throats:
             for beside in plant.at_stretch[throat]:
-                if beside.outer != other and any(v in engines for v in stands.line(beside.outer)):
-                    return c.BEYOND
-    return c.BY_ITSELF
+                if beside.outer != other:
+                    near += [v for v in stands.line(beside.outer) if v in engines]
+    return c.BEYOND + _own(prior, group, near) if near else c.BY_ITSELF
+
+
+def _own(prior: Prior, group: Sequence[str], engines: Sequence[str]) -> float:
+    """One of these engines takes a group: is it the one that the group goes with?"""
+    lead = prior.leader(group[0])
+    return 0.0 if lead is None or lead in engines else c.ANOTHERS
+
+
+def turns_back(
+    yard: Yard, prior: Prior, stands: Arrangement, group: Sequence[str], boundary: Boundary, outward: bool, t: float
+) -> float:
+    """At a section end a train seldom goes back where it has just come from, nor out where it is not booked."""
+    if boundary.outer not in yard.plant.sections:
+        return 0.0
+    chance = 0.0
+    last = stands.last_at(boundary.id)
+    if last is not None and last.outward is not outward and t - last.t < c.LATELY_S:
+        chance += c.TURNS_BACK
+    lead = prior.leader(group[0])
+    if outward and lead is not None and prior.next_section(lead) != boundary.outer:
+        chance += c.NOT_BOOKED_OUT
+    return chance
+
+
+def bound_for(prior: Prior, engine: str, throat: str, yard: Yard) -> float:
+    """An engine leaves a road by a throat: is that the way out to where its train goes next?"""
+    section = yard.plant.sections.get(prior.next_section(engine) or "")
+    if section is None:
+        return c.NOT_BOUND
+    if throat not in (section.from_throat, section.to_throat):
+        return c.THE_OTHER_WAY
+    return 0.0 if prior.holds(engine, section.id) else c.NOT_BOUND
 
 
 def engine_about(yard: Yard, stands: Arrangement, whence: str, boundary: Boundary) -> float:
@@ -59,7 +95,8 @@ def booked(yard: Yard, prior: Prior, vehicle: str, goal: str) -> float:
     """What the plan says to an engine's going into a section."""
     if goal not in yard.plant.sections or vehicle not in yard.engines:
         return 0.0
-    return c.BOOKED_SECTION if prior.next_section(vehicle) == goal else c.OTHER_SECTION
+    chance = c.BOOKED_SECTION if prior.next_section(vehicle) == goal else c.OTHER_SECTION
+    return chance if prior.holds(vehicle, goal) else chance + c.WITHOUT_AUTHORITY
 
 
 def engine_of(yard: Yard, row: Sequence[str]) -> str | None:

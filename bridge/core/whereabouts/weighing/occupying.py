@@ -49,7 +49,7 @@ class Occupying:
             if engine_first and inside not in yard.engines:
                 return
             chance += FROM_BESIDE + yard.unread(inside, mouth.id) + moving.booked(yard, prior, inside, stretch)
-            chance += moving.moved_by(yard, stands, (inside,), mouth, outward=True)
+            chance += moving.moved_by(yard, prior, stands, (inside,), mouth, outward=True)
             self._over(hypothesis, branches, (mouth,), inside, chance)
             return
         if prior.stretch_state(mouth.throat) == "clear":
@@ -85,6 +85,7 @@ class Occupying:
         """The chance that it has left by there."""
         chance = self._yard.unread(first, mouth.id) + moving.points(self._prior, mouth)
         chance += 0.0 if first == leading else c.NOT_LEADING
+        chance += moving.bound_for(self._prior, leading, mouth.throat, self._yard)
         return chance + (0.0 if self._prior.awake(leading) else c.ASLEEP)
 
     def _over(

@@ -50,6 +50,13 @@ class Questions:
     def weigh(self, explain: Explain, recent_t: float, *, part: bool) -> Question:
         """Explain a piece of evidence by each hypothesis that it concerns; what came of it. What passed a boundary before
         `recent_t` need not be told apart any more. `part`: see whether the question falls into parts."""
+        branches, concerned = self._explained(explain)
+        for subject in (subject for question in concerned for subject in question.about):
+            del self._ground.in_doubt[subject]
+        return self._settle(branches, recent_t, part)
+
+    def _explained(self, explain: Explain) -> tuple[Branches, list[Question]]:
+        """What may follow from all hypotheses that a piece of evidence concerns, and the questions that they were of."""
         concerned: list[Question] = []
         while True:
             branches = Branches()
@@ -57,12 +64,9 @@ class Questions:
                 for row in _joined(concerned, self._ground, branches.lost):
                     explain(row, branches)
             except InDoubtError as doubt:
-                question: Question = self._ground.in_doubt[doubt.subject]
-                concerned.append(question)
-                for subject in question.about:
-                    del self._ground.in_doubt[subject]
+                concerned.append(self._ground.in_doubt[doubt.subject])
             else:
-                return self._settle(branches, recent_t, part)
+                return branches, concerned
 
     def _settle(self, branches: Branches, recent_t: float, part: bool) -> Question:
         lost = branches.lost

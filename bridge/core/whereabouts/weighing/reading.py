@@ -58,7 +58,8 @@ class Reading:
         end = yard.ends(boundary, outward)[1]
         ahead = hypothesis.stands.ahead(vehicle, end)
         chance = self._read + sum(yard.unread(v, boundary.id) for v in ahead)
-        moved = moving.moved_by(yard, hypothesis.stands, (*ahead, vehicle), boundary, outward)
+        moved = moving.moved_by(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward)
+        moved += moving.turns_back(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward, self._t)
         unread = tuple(Unread(v, boundary.id) for v in ahead)
         crossed = hypothesis.branch(chance + moved + c.CROSSES)
         crossed.stands.cross((*ahead, vehicle), boundary, outward, self._t)
@@ -68,13 +69,13 @@ class Reading:
             left_before(yard, self._prior, hypothesis.stands, crossed, ahead, boundary, self._seen, branches)
             start = yard.ends(boundary, outward)[0]
             alone = self._read + (c.OUT_OF_ORDER if start in yard.plant.roads else c.OUT_OF_TRAIN_ORDER)
-            alone += moving.moved_by(yard, hypothesis.stands, (vehicle,), boundary, outward)
+            alone += moving.moved_by(yard, self._prior, hypothesis.stands, (vehicle,), boundary, outward)
             if branches.worth(hypothesis.weight + alone):
                 other = hypothesis.branch(alone)
                 other.stands.cross((vehicle,), boundary, outward, self._t)
                 branches.add(other)
-        if branches.worth(hypothesis.weight + chance + moved + c.TOUCHES):
-            touched = hypothesis.branch(chance + moved + c.TOUCHES)
+        if branches.worth(hypothesis.weight + chance + c.TOUCHES):
+            touched = hypothesis.branch(chance + c.TOUCHES)
             touched.stands.cross(ahead, boundary, outward, self._t)
             touched.stands.note(vehicle, boundary, not outward, self._t)
             touched.unread = unread

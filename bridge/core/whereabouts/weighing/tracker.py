@@ -28,10 +28,12 @@ from bridge.core.whereabouts.weighing.treading import FRESH_S, Treading
 from bridge.core.whereabouts.weighing.yard import Yard
 
 CLOSES_S = 4.0  # a reader that is quiet for so long has seen the last of what passed
+LONGEST_S = 40.0  # a train that comes in stands across the section end so long at most
 SETTLES_S = 10.0  # what is believed in a throat in which it has been quiet for so long stands somewhere else
 READ_S = 2.5  # a vehicle that comes on to a road is read at its mouth within this, or was missed
 STEADY_S = 0.5  # a stretch must stay occupied so long to tell by itself that something came on to it
 THROAT_S = 1.0
+OUT_S = 1.5  # what goes out into a section is read at its end within this, or was missed
 RECENT_S = 20.0  # what passed a boundary longer ago tells nothing of what passes it now
 
 
@@ -54,6 +56,8 @@ class Tracker:
         self.last_seen: dict[str, str] = {}
         self.trodden: dict[str, float] = {}
         self.last_read: dict[str, tuple[str, float]] = {}
+        self.quiet_since: dict[str, float] = {}
+        """Boundary to when something was last read there."""
         self.waits: dict[str, int | None] = {}
         """Stretch that has become occupied to the journal number that told so, until it is weighed."""
         self.deadlines = Deadlines()
@@ -94,10 +98,23 @@ class Tracker:
                 proof = Proof(due, self.waits.pop(subject, None), None, "order")
                 self._weigh(Occupying(yard, prior, subject, due).explain, proof)
             elif kind == "quiet":
-                boundary = yard.plant.boundaries[subject]
-                self._weigh(lambda h, out, b=boundary, t=due: absence.close(yard, prior, h, b, t, out), Proof(due, None, None, "order"), part=True)  # type: ignore[misc]
+                self._close(yard.plant.boundaries[subject], due, prior)
             elif kind == "settled" and prior.stretch_state(subject) != "occupied":
                 self._weigh(Emptying(yard, prior, subject, due).settle, Proof(due, None, None, "carried"), part=True)
+
+    def _close(self, boundary: Boundary, t: float, prior: Prior) -> None:
+        """It has been quiet at a reader: once what came by it cannot be about to move on, the rest is not coming."""
+        since_t, yard = self.quiet_since[boundary.id], self.yard
+        held = self.questions.last_at(boundary.id)
+        comes_in = held is not None and not held.outward and boundary.outer in yard.plant.sections
+        if comes_in and prior.stretch_state(boundary.throat) == "occupied" and t < since_t + LONGEST_S:
+            self.deadlines.set("quiet", boundary.id, t + CLOSES_S)
+            return
+        self._weigh(
+            lambda hypothesis, branches: absence.close(yard, prior, hypothesis, boundary, since_t, t, branches),
+            Proof(t, None, None, "order"),
+            part=True,
+        )
 
     def _read(self, seen: Observation, boundary: Boundary, prior: Prior) -> None:
         vehicle = self.tags.get(seen.tag or "")
@@ -112,6 +129,7 @@ class Tracker:
         if station is not None:
             self.last_seen[vehicle] = station
         quality.was_read(vehicle, boundary.id)
+        self.quiet_since[boundary.id] = seen.happened_t
         self.deadlines.set("quiet", boundary.id, seen.t + CLOSES_S)
         self._stir(boundary.throat, seen.t)
 
@@ -121,14 +139,32 @@ class Tracker:
         for throat in {boundary.throat: None for boundary in mouths}:
             self._stir(throat, seen.t)
         if seen.state == "occupied" and seen.moves:
-            wait_s = THROAT_S if stretch in yard.plant.throats else STEADY_S
-            if stretch in yard.plant.roads and any(yard.quality.has_reader(b.id) for b in mouths):
-                wait_s = READ_S
-            self.waits[stretch] = seen.n
-            self.deadlines.set("occupied", stretch, seen.t + wait_s)
+            self._occupied(seen, stretch, prior)
         elif seen.state == "clear" and prior.stretch_state(stretch) == "clear":
             self.deadlines.drop("occupied", stretch)
             self._weigh(Emptying(yard, prior, stretch, seen.t).explain, Proof(seen.t, seen.n, None, "order"))
+
+    def _occupied(self, seen: Observation, stretch: str, prior: Prior) -> None:
+        """A stretch has become occupied: weighed at once where the throat by which something comes says so too, unless a
+        reader will tell better who it is."""
+        yard = self.yard
+        mouths = yard.mouths(stretch)
+        busy = [b for b in mouths if prior.stretch_state(b.throat) == "occupied"]
+        read = any(yard.quality.has_reader(b.id) for b in (busy or mouths))
+        if stretch in yard.plant.throats:
+            wait_s = THROAT_S
+        elif stretch in yard.plant.roads and read:
+            wait_s = READ_S
+        elif not busy:
+            wait_s = STEADY_S
+        else:
+            wait_s = OUT_S if read else 0.0
+        self.deadlines.drop("occupied", stretch)
+        if wait_s:
+            self.waits[stretch] = seen.n
+            self.deadlines.set("occupied", stretch, seen.t + wait_s)
+        else:
+            self._weigh(Occupying(yard, prior, stretch, seen.t).explain, Proof(seen.t, seen.n, None, "order"))
 
     def _treadle(self, seen: Observation, detector: Detector, boundary: Boundary, prior: Prior) -> None:
         """Of two treadles at a boundary the one that is passed first tells whence; passings on end are of one train."""

@@ -48,7 +48,7 @@ class Treading:
         inside = hypothesis.stands.outermost(boundary.outer, boundary.end)
         if inside is not None and (not engine_first or inside in self._yard.engines):
             chance = self._yard.unread(inside, boundary.id) + self._way(inward=True)
-            chance += moving.moved_by(self._yard, hypothesis.stands, (inside,), boundary, outward=False)
+            chance += moving.moved_by(self._yard, self._prior, hypothesis.stands, (inside,), boundary, outward=False)
             if branches.worth(hypothesis.weight + chance):
                 made = hypothesis.branch(chance)
                 made.stands.cross((inside,), boundary, outward=False, t=self._t)
@@ -70,7 +70,8 @@ class Treading:
                 continue
             group = row[: tail + 1]
             chance = sum(yard.unread(v, boundary.id) for v in group) + self._way(inward=not outward)
-            chance += moving.moved_by(yard, stands, group, boundary, outward)
+            chance += moving.moved_by(yard, self._prior, stands, group, boundary, outward)
+            chance += moving.turns_back(yard, self._prior, stands, group, boundary, outward, self._t)
             if branches.worth(hypothesis.weight + chance):
                 made = hypothesis.branch(chance)
                 made.stands.cross(group, boundary, outward, self._t)

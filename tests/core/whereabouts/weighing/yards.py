@@ -94,6 +94,12 @@ class Expecting(Prior):
     def stays(self, vehicle: str, engine: str) -> bool:
         return vehicle in self.goals
 
+    def leader(self, vehicle: str) -> str | None:
+        return None
+
+    def holds(self, engine: str, section: str) -> bool:
+        return False
+
     def awake(self, engine: str) -> bool:
         return True
 
@@ -120,7 +126,7 @@ def explain(yard: Yard, prior: Prior, evidence: Evidence, seen: Mapping[str, str
         return Reading(yard, prior, evidence.vehicle, boundary, t, seen, is_echo=evidence.kind == "echo").explain
     if evidence.kind == "quiet":
         boundary = yard.plant.boundaries[what]
-        return lambda hypothesis, branches: absence.close(yard, prior, hypothesis, boundary, t, branches)
+        return lambda hypothesis, branches: absence.close(yard, prior, hypothesis, boundary, t - 4.0, t, branches)
     if evidence.kind == "occupied":
         return Occupying(yard, prior, what, t).explain
     emptying = Emptying(yard, prior, what, t)
