@@ -147,8 +147,8 @@ def _undo_set_out(state: State, train: Train, vehicle: str, earlier: Shifted, n:
     earlier.set_out_n = 0
     for index in reversed(state.freight.of_vehicle.get(vehicle, [])):
         now = state.freight.moves[index]
-        if now.state == "done" and now.train == train.id:
-            now.state = "in-train"
+        if (now.state == "done" or now.is_out) and now.train == train.id:
+            now.state, now.is_out = "in-train", False
             say_move(state, now, (n,))
             break
 
@@ -187,10 +187,35 @@ def set_out(state: State, now: MoveNow, train: Train, vehicle: str, road: str, n
     keys = {"vehicle": vehicle, "road": road, "train": train.id, "booked": True, "sure": sure}
     evidence = (n, *evidence_of(state, vehicle))
     shifted.set_out_n = state.ledger.say("set-out", keys, evidence)
-    now.sure, now.train = sure, train.id
+    now.sure, now.train, now.is_out = sure, train.id, True
     now.state = "done" if sure >= PLAIN else now.state
     say_move(state, now, evidence)
     state.touch("freight", train.id)
+
+
+def look_again(state: State, vehicle: str) -> None:
+    """A vehicle's place has become surer, or less sure: what could not be said yet is said now, and what was said with
+    "probably" plainly."""
+    where, now = state.where, open_move(state, vehicle)
+    if now is None or where is None:
+        return
+    train = state.roster.trains.get(now.train or "")
+    sure = sure_of(state, vehicle)
+    if train is None or sure < LIKELY:
+        return
+    lead = where.leader(vehicle)
+    if now.state == "in-train" and lead is None and where.place(vehicle) == now.move.to_road:
+        if not now.is_out:
+            set_out(state, now, train, vehicle, now.move.to_road, None)
+        elif sure >= PLAIN:
+            now.sure, now.state = sure, "done"
+            say_move(state, now, evidence_of(state, vehicle))
+    elif now.state == "in-train" and lead == train.engine and now.sure < PLAIN <= sure:
+        now.sure = sure
+        say_move(state, now, evidence_of(state, vehicle))
+    elif now.state == "booked" and lead == train.engine and vehicle in state.freight.shifted.get(train.id, {}):
+        if serves(state, now.move, train, train.station or ""):
+            lift(state, now, train, vehicle, None)
 
 
 def told_set_out(state: State, train: Train, vehicle: str, road: str, n: int) -> None:

@@ -22,6 +22,8 @@ class MoveNow:
     train: str | None = None
     sure: float = 1.0
     said_n: int = 0
+    is_out: bool = False
+    """It was said to be set out where it is booked to."""
 
 
 @dataclass(slots=True)

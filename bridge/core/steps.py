@@ -6,7 +6,7 @@ taken here: it is handed back, to be put in its place (`bridge.core.hindsight`).
 
 from __future__ import annotations
 
-from bridge.core import going, opening, places, running, standing, words
+from bridge.core import freight, going, opening, places, running, standing, words
 from bridge.core.asking import ask
 from bridge.core.conditioning import Conditioned, Late
 from bridge.core.digesting import digest
@@ -109,6 +109,8 @@ def _settle(state: State) -> None:
         _end_finished(state)
     assert state.where is not None and state.railway is not None
     moved = state.where.drain_touched()
+    for vehicle in moved if state.running else ():
+        freight.look_again(state, vehicle)
     for road in dict.fromkeys(state.where.place(v) for v in moved):
         if road in state.railway.plant.roads and state.running:
             standing.look_at(state, road)

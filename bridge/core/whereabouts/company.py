@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bridge.core.plant import Boundary, RoadKind
-from bridge.core.whereabouts import Joined, Left, Prior
+from bridge.core.whereabouts import OFF, Joined, Left, Prior
 from bridge.core.whereabouts.held import Held, Moved
 from bridge.core.whereabouts.weighing.proof import Proof
 
@@ -53,7 +53,7 @@ class Company:
         for row in moved:
             for step in row.steps:
                 held.changes.append(step)
-                if row.vehicle not in self.engines:
+                if row.vehicle not in self.engines and proof.by != "told":
                     self._take_along(row.vehicle, step.start, step.goal, step.t, step.n, prior)
             if row.vehicle in self.engines:
                 self.stirred[row.vehicle] = proof.t
@@ -62,6 +62,8 @@ class Company:
                 concerned[engine] = None
         for engine in concerned:
             self._forsake(engine, proof, prior)
+        if proof.by == "told" and seen is not None:
+            self._told_apart(seen, proof)
 
     def _take_along(self, vehicle: str, start: str, goal: str, t: float, n: int | None, prior: Prior) -> None:
         plant = self._held.plant
@@ -115,6 +117,12 @@ class Company:
         for vehicle in self.company(engine)[1:]:
             if self._held.place(vehicle) != section and self._held.place(vehicle) in self._held.plant.roads:
                 self.leave(vehicle, engine, t, n)
+
+    def _told_apart(self, vehicle: str, proof: Proof) -> None:
+        """A vehicle was said to stand where its engine is not: it goes with it no longer."""
+        lead, place = self.leads.get(vehicle), self._held.place(vehicle)
+        if lead is not None and self._held.place(lead) != place and (place == OFF or place in self._held.plant.roads):
+            self.leave(vehicle, lead, proof.t, proof.n)
 
     def _is_through(self, stretch: str) -> bool:
         """True for a running road or a loop: where a train may set vehicles down for a while."""
