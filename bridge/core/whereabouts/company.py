@@ -55,11 +55,12 @@ class Company:
                 held.changes.append(step)
                 if row.vehicle not in self.engines and proof.by != "told":
                     self._take_along(row.vehicle, step.start, step.goal, step.t, step.n, prior)
+            lead = self.leads.get(row.vehicle)
             if row.vehicle in self.engines:
                 self.stirred[row.vehicle] = proof.t
-            engine = self.leader(row.vehicle)
-            if engine is not None:
-                concerned[engine] = None
+                concerned[row.vehicle] = None
+            elif lead is not None and row.is_afar:
+                concerned[lead] = None
         for engine in concerned:
             self._forsake(engine, proof, prior)
         if proof.by == "told" and seen is not None:

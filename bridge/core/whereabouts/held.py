@@ -20,10 +20,12 @@ from bridge.core.whereabouts.weighing.yard import Yard
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """A vehicle is held to be elsewhere: `steps` are the crossings by which that is told."""
+    """A vehicle is held to be elsewhere: `steps` are the crossings by which that is told. `is_afar`: that is not beside
+    where it was, so it has not just moved but was elsewhere before."""
 
     vehicle: str
     steps: tuple[Crossing, ...]
+    is_afar: bool
 
 
 class Held:
@@ -85,21 +87,21 @@ class Held:
             self.touched[vehicle] = None
             by = self.marks[vehicle].by
             steps = tuple(Crossing(proof.t, proof.n, vehicle, a, b, by) for a, b in ways[start, goal][0])
-            found.append(Moved(vehicle, steps))
+            found.append(Moved(vehicle, steps, ways[start, goal][2]))
         self.touched.update(dict.fromkeys(vehicles))
         return found
 
-    def _way(self, yard: Yard, start: str, goal: str) -> tuple[tuple[tuple[str, str], ...], int | None]:
-        """The steps by which a change of stretch is told, and the end of the first by which it is left."""
+    def _way(self, yard: Yard, start: str, goal: str) -> tuple[tuple[tuple[str, str], ...], int | None, bool]:
+        """The steps by which a change of stretch is told, the end by which it is left, and whether the two lie apart."""
         way = yard.way(start, goal, "") if OFF not in (start, goal) else None
         if not way:
-            return ((start, goal),), None
+            return ((start, goal),), None, True
         first = way[0]
         end = first.end if first.outer == start else first.throat_end
         between = first.throat if first.outer == start else first.outer
         if len(way) == 2 and between in self.plant.throats:
-            return ((start, between), (between, goal)), end
-        return ((start, goal),), end
+            return ((start, between), (between, goal)), end, False
+        return ((start, goal),), end, len(way) > 1
 
     def _depth(self, vehicle: str, end: int | None) -> int:
         """How many stand before a vehicle at an end of its stretch."""

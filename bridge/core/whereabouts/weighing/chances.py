@@ -13,8 +13,9 @@ from math import log
 GHOST = log(2.5e-5)  # a tag is said that is not there: one read in a thousand, of any of some forty tags
 ECHO = log(0.3)  # a tag is said that another reader has said just now: from that one's field
 ECHO_S = 0.1
-TOUCHES = log(0.10)  # a vehicle that is read has come to the reader and goes back, as where a train stops under it
-CROSSES = log(0.90)
+TOUCHES = 0.02  # a vehicle that is read has come to the reader and goes back, as where a train stops under it
+ENGINE_TOUCHES = 0.35  # the same of an engine that comes to the mouth of a road, as where it has pushed something in there
+TOUCHES_LIMIT = 0.04  # the same of what comes from the station to the end of a section, as where it draws out to shunt
 AGAIN_S = 1.5  # the same tag again so soon is the same passing: common practice, no source
 AGAIN_BOTH_S = 2.0  # the same of a vehicle with two tags
 

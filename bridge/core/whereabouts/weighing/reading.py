@@ -61,7 +61,8 @@ class Reading:
         moved = moving.moved_by(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward)
         moved += moving.turns_back(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward, self._t)
         unread = tuple(Unread(v, boundary.id) for v in ahead)
-        crossed = hypothesis.branch(chance + moved + c.CROSSES)
+        touches = self._touches(outward)
+        crossed = hypothesis.branch(chance + moved + log(1.0 - touches))
         crossed.stands.cross((*ahead, vehicle), boundary, outward, self._t)
         crossed.unread = unread
         branches.add(crossed)
@@ -74,12 +75,18 @@ class Reading:
                 other = hypothesis.branch(alone)
                 other.stands.cross((vehicle,), boundary, outward, self._t)
                 branches.add(other)
-        if branches.worth(hypothesis.weight + chance + c.TOUCHES):
-            touched = hypothesis.branch(chance + c.TOUCHES)
+        if branches.worth(hypothesis.weight + chance + log(touches)):
+            touched = hypothesis.branch(chance + log(touches))
             touched.stands.cross(ahead, boundary, outward, self._t)
             touched.stands.note(vehicle, boundary, not outward, self._t)
             touched.unread = unread
             branches.add(touched)
+
+    def _touches(self, outward: bool) -> float:
+        """The chance that the vehicle goes back from the reader to where it came from."""
+        if outward and self._boundary.outer in self._yard.plant.sections:
+            return c.TOUCHES_LIMIT
+        return c.ENGINE_TOUCHES if outward and self._vehicle in self._yard.engines else c.TOUCHES
 
     def _from_afar(self, hypothesis: Hypothesis, branches: Branches, place: str, side: str, outward: bool) -> None:
         """By the way to one side of the boundary, and over it."""
