@@ -6,7 +6,7 @@ there; in a siding, or where they are booked to, they have been left.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from bridge.core.plant import Boundary, RoadKind
 from bridge.core.whereabouts import OFF, Joined, Left, Prior
@@ -51,10 +51,9 @@ class Company:
             self.read_at[seen] = (boundary.id, held.place(seen) == boundary.outer)
             concerned[seen] = None
         for row in moved:
-            for step in row.steps:
-                held.changes.append(step)
-                if row.vehicle not in self.engines and proof.by != "told":
-                    self._take_along(row.vehicle, step.start, step.goal, step.t, step.n, prior)
+            held.changes.extend(row.steps)
+            if row.vehicle not in self.engines and proof.by != "told":
+                self._take_along(row, proof, prior)
             lead = self.leads.get(row.vehicle)
             if row.vehicle in self.engines:
                 self.stirred[row.vehicle] = proof.t
@@ -66,27 +65,25 @@ class Company:
         if proof.by == "told" and seen is not None:
             self._told_apart(seen, proof)
 
-    def _take_along(self, vehicle: str, start: str, goal: str, t: float, n: int | None, prior: Prior) -> None:
-        plant = self._held.plant
-        engine = self._engine_for(vehicle, start, goal, prior)
-        if engine is None:
-            return
-        far = plant.station_of(start) != plant.station_of(goal)
-        if goal not in plant.roads or far:
-            self.join(vehicle, engine, start if start in plant.roads else goal, t, n)
+    def _take_along(self, moved: Moved, proof: Proof, prior: Prior) -> None:
+        plant, start, goal = self._held.plant, moved.steps[0].start, moved.steps[-1].goal
+        stretches = (goal, *(step.start for step in reversed(moved.steps)))
+        engine = self._engine_for(moved.vehicle, stretches, prior)
+        if engine is not None and (len(moved.steps) > 1 or moved.is_afar or goal not in plant.roads):
+            self.join(moved.vehicle, engine, start if start in plant.roads else goal, proof.t, proof.n)
 
-    def _engine_for(self, vehicle: str, start: str, goal: str, prior: Prior) -> str | None:
-        """The engine that moves a vehicle: its own, one beside it, the one booked to lift it, else the last that moved
-        there."""
+    def _engine_for(self, vehicle: str, stretches: Sequence[str], prior: Prior) -> str | None:
+        """The engine that moves a vehicle over some stretches, the last first: its own, one that is there, the one booked to
+        lift it, else the last that moved at the station."""
         held, plant = self._held, self._held.plant
         lead = self.leads.get(vehicle)
-        near = [v for stretch in (start, goal) for v in held.line(stretch) if v in self.engines]
-        station = plant.station_of(goal) or plant.station_of(start)
+        near = [v for stretch in stretches for v in held.line(stretch) if v in self.engines]
+        station = next((s for s in map(plant.station_of, stretches) if s is not None), None)
         here = lead is not None and plant.station_of(held.place(lead)) == station
         if lead is not None and (lead in near or here or not near):
             return lead
         if near:
-            return min(near)
+            return near[0]
         around = [e for e in self._engines_at(station) if prior.awake(e)]
         wanted = prior.wanted(vehicle)
         if wanted in around:

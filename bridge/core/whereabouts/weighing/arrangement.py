@@ -201,10 +201,10 @@ class Arrangement:
 
 
 def keys(ground: Ground, possible: Sequence[Arrangement]) -> list[object]:
-    """Of each arrangement a key, equal where everything stands alike and has passed alike."""
+    """Of each arrangement a key, equal where everything stands alike and the same has passed last, whenever that was."""
     lines = _beside([each._lines for each in possible], ground.lines, ())[1]
     passed = _beside([each._passed for each in possible], ground.passed, None)[1]
-    return list(zip(lines, passed, strict=True))
+    return list(zip(lines, (tuple(p and p[:2] for p in row) for row in passed), strict=True))
 
 
 def agree(ground: Ground, possible: Sequence[Arrangement]) -> None:
