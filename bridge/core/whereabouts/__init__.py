@@ -7,7 +7,7 @@ of another without anyone noticing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -64,6 +64,24 @@ class Left:
 
 
 Change = Crossing | Joined | Left
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A vehicle with a tag passed a reader (a detector's id). `unread`: how likely it is that it was not read; 0 where it
+    was."""
+
+    reader: str
+    vehicle: str
+    unread: float
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What a session has learned of readers and tags: passages read and unread, by boundary and by vehicle."""
+
+    readers: Mapping[str, tuple[float, float]]
+    tags: Mapping[str, tuple[float, float]]
 
 
 class Prior(Protocol):
@@ -145,6 +163,9 @@ class Inference(Protocol):
     def belief(self, vehicle: str) -> Belief:
         """What is believed of one vehicle."""
 
+    def likely(self, vehicle: str) -> Mapping[str, float]:
+        """Each place at which a vehicle may be (`off` too), and how likely that is."""
+
     def line(self, stretch: str) -> Sequence[str]:
         """The vehicles believed on a stretch, from its end 0."""
 
@@ -180,3 +201,12 @@ class Inference(Protocol):
 
     def drain_touched(self) -> list[str]:
         """The vehicles whose belief may have changed since last asked, in a steady order."""
+
+    def drain_passages(self) -> list[Passage]:
+        """What has passed readers, as far as is known, since last asked."""
+
+    def learned(self) -> Learned:
+        """What has been learned of readers and tags, for the session that follows: it counts half there."""
+
+    def know(self, learned: Learned) -> None:
+        """Start with what an earlier session has learned; of what is no longer there nothing is kept."""

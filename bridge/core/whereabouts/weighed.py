@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from bridge.core.conditioning import Observation
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, Plant
-from bridge.core.whereabouts import Belief, Change, Prior
+from bridge.core.whereabouts import Belief, Change, Learned, Passage, Prior
 from bridge.core.whereabouts.company import Company
 from bridge.core.whereabouts.held import Held
 from bridge.core.whereabouts.weighing.following import Departing, Gathering
@@ -67,6 +67,10 @@ class Weighing:
         sure = likely if mark.by == "told" else min(likely, MOST_SURE)
         return Belief(place, held.index(vehicle), held.overhang(vehicle), round(sure, 3), mark.by, mark.evidence)
 
+    def likely(self, vehicle: str) -> Mapping[str, float]:
+        """Each place at which a vehicle may be, and how likely that is."""
+        return self.tracker.questions.places(vehicle)
+
     def vehicle_of(self, tag: str) -> str | None:
         """The vehicle that carries a tag."""
         return self.tracker.tags.get(tag)
@@ -80,6 +84,18 @@ class Weighing:
         found = list(self._held.touched)
         self._held.touched.clear()
         return found
+
+    def drain_passages(self) -> list[Passage]:
+        """What has passed readers since last asked."""
+        return self.tracker.yard.quality.drain()
+
+    def learned(self) -> Learned:
+        """What has been learned of readers and tags, at half its weight."""
+        return self.tracker.yard.quality.learned()
+
+    def know(self, learned: Learned) -> None:
+        """Start with what an earlier session has learned."""
+        self.tracker.yard.quality.know(learned)
 
     def due(self) -> float | None:
         """When something is to be looked at again."""

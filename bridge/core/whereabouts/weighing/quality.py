@@ -1,32 +1,52 @@
 """How well readers and tags read, learned from what passes them.
 
 Rule: a reader that has never said anything while vehicles passed it is soon taken for dead, whatever was thought of readers
-before; one read shows that it lives. A tag is taken for weak only against readers that read the others.
+before; one read shows that it lives. A tag is taken for weak only against readers that read the others. A tag that lies by
+a reader and is said again and again is one passage, not many. What is weighed is learned by boundary; where two readers
+stand at one, each passage is told of either (`Passage`).
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from math import log
 
 from bridge.core.plan import Vehicle
-from bridge.core.plant import Plant
+from bridge.core.plant import DetectorKind, Plant
+from bridge.core.whereabouts import Learned, Passage
 
 USUAL = 0.06  # of the passages at a reader so many go unread, as long as nothing is known of it
 WEIGHT = 14.0  # so many passages is that worth
 DEAD = 0.1  # of all readers so many are dead, or as good as
 MOST_MISSED = 0.98
+AGAIN_S = 2.0  # the same vehicle again so soon is the same passing: common practice, no source
+LIES_S = 10.0  # and again so soon after that: out and back once; what goes on so is a tag that lies there
+FADES = 0.5  # what a session has learned counts so much in the next
+
+
+@dataclass(slots=True)
+class _Stay:
+    """A vehicle at a boundary: when it was read there last, how many passages that has been, who has read the last one."""
+
+    t: float
+    passages: int = 1
+    readers: set[str] = field(default_factory=set)
 
 
 class Quality:
     """Passages at each reader: read, and unread as far as the likeliest hypothesis knows."""
 
     def __init__(self, plant: Plant) -> None:
-        self._read: dict[str, float] = {b: 0.0 for b in plant.boundaries if plant.read_at(b)}
-        self._unread: dict[str, float] = dict.fromkeys(self._read, 0.0)
+        readers = {b: [d.id for d in rows if d.kind is DetectorKind.READER] for b, rows in plant.standing_at.items()}
+        self._readers = {b: readers[b] for b in plant.boundaries if readers.get(b)}
+        self._read: dict[str, float] = dict.fromkeys(self._readers, 0.0)
+        self._unread: dict[str, float] = dict.fromkeys(self._readers, 0.0)
         self._missed: dict[str, float] = {b: self._chance(b) for b in self._read}
         self._log: dict[str, float] = {b: log(missed) for b, missed in self._missed.items()}  # asked for all the time
         self._tags: dict[str, tuple[float, float]] = {}
         self._weak: dict[str, float] = {}
+        self._stays: dict[str, dict[str, _Stay]] = {b: {} for b in self._readers}
+        self._passages: list[Passage] = []
 
     def has_reader(self, boundary: str) -> bool:
         """True where a reader stands."""
@@ -44,8 +64,26 @@ class Quality:
         """The share of passages that a reader does not read; None where there is none."""
         return self._missed.get(boundary)
 
-    def was_read(self, vehicle: str, boundary: str) -> None:
-        """A vehicle was read."""
+    # --- what passes
+
+    def was_read(self, vehicle: str, boundary: str, reader: str, t: float) -> None:
+        """A vehicle was read by a reader (a detector's id) at host second `t`."""
+        self._let_go(boundary, t)
+        stays = self._stays[boundary]
+        stay = stays.setdefault(vehicle, _Stay(t, 0))
+        is_again = stay.passages > 0 and t - stay.t < AGAIN_S
+        stay.t = max(stay.t, t)
+        if is_again and reader in stay.readers:
+            return
+        if is_again:
+            stay.readers.add(reader)
+            self._passages.append(Passage(reader, vehicle, 0.0))
+            return
+        if stay.passages >= 2:
+            return
+        self._missed_by_others(boundary, vehicle, stay)
+        stay.passages, stay.readers = stay.passages + 1, {reader}
+        self._passages.append(Passage(reader, vehicle, 0.0))
         self._read[boundary] += 1.0
         self._learn(boundary)
         if vehicle in self._tags:
@@ -54,10 +92,44 @@ class Quality:
     def was_unread(self, vehicle: str, boundary: str, sure: float) -> None:
         """A vehicle passed unread, as likely as that is."""
         missed = self._missed[boundary]
+        self._passages += [Passage(reader, vehicle, sure) for reader in self._readers[boundary]]
         self._unread[boundary] += sure
         self._learn(boundary)
         if missed < 0.3:
             self._note(vehicle, 0.0, sure)
+
+    def drain(self) -> list[Passage]:
+        """What has passed readers since last asked."""
+        found, self._passages = self._passages, []
+        return found
+
+    def _let_go(self, boundary: str, t: float) -> None:
+        stays = self._stays[boundary]
+        for vehicle, stay in [row for row in stays.items() if row[1].t < t - LIES_S]:
+            self._missed_by_others(boundary, vehicle, stay)
+            del stays[vehicle]
+
+    def _missed_by_others(self, boundary: str, vehicle: str, stay: _Stay) -> None:
+        """One reader at a boundary has read what passed, and another there has not."""
+        if stay.readers:
+            others = [reader for reader in self._readers[boundary] if reader not in stay.readers]
+            self._passages += [Passage(reader, vehicle, 1.0) for reader in others]
+
+    # --- what that teaches
+
+    def learned(self) -> Learned:
+        """What is known of readers and tags, at half its weight: they are cleaned, and they wear."""
+        readers = {b: (self._read[b], self._unread[b]) for b in self._readers if self._read[b] or self._unread[b]}
+        return Learned(_faded(readers), _faded(self._tags))
+
+    def know(self, learned: Learned) -> None:
+        """Start with what an earlier session has learned, of readers that are still there."""
+        for boundary, (read, unread) in learned.readers.items():
+            if boundary in self._readers:
+                self._read[boundary], self._unread[boundary] = read, unread
+                self._learn(boundary)
+        for vehicle, (read, unread) in learned.tags.items():
+            self._note(vehicle, read, unread)
 
     def _learn(self, boundary: str) -> None:
         self._missed[boundary] = missed = self._chance(boundary)
@@ -76,3 +148,7 @@ class Quality:
         self._tags[vehicle] = now
         if now[1] >= 2.0:
             self._weak[vehicle] = max(0.0, (now[1] - 1.0) / (now[0] + now[1] + 2.0))
+
+
+def _faded(counts: dict[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
+    return {subject: (round(read * FADES, 3), round(unread * FADES, 3)) for subject, (read, unread) in counts.items()}

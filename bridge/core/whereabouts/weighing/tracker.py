@@ -128,7 +128,7 @@ class Tracker:
         station = self.yard.plant.station_of(boundary.throat)
         if station is not None:
             self.last_seen[vehicle] = station
-        quality.was_read(vehicle, boundary.id)
+        quality.was_read(vehicle, boundary.id, seen.detector, seen.happened_t)
         self.quiet_since[boundary.id] = seen.happened_t
         self.deadlines.set("quiet", boundary.id, seen.t + CLOSES_S)
         self._stir(boundary.throat, seen.t)
