@@ -202,8 +202,8 @@ class Inference(Protocol):
     def drain_touched(self) -> list[str]:
         """The vehicles whose belief may have changed since last asked, in a steady order."""
 
-    def drain_passages(self) -> list[Passage]:
-        """What has passed readers, as far as is known, since last asked."""
+    def drain_passages(self, t: float) -> list[Passage]:
+        """What has passed readers, as far as is known by host second `t`, since last asked."""
 
     def learned(self) -> Learned:
         """What has been learned of readers and tags, for the session that follows: it counts half there."""

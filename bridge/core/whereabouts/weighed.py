@@ -85,9 +85,9 @@ class Weighing:
         self._held.touched.clear()
         return found
 
-    def drain_passages(self) -> list[Passage]:
+    def drain_passages(self, t: float) -> list[Passage]:
         """What has passed readers since last asked."""
-        return self.tracker.yard.quality.drain()
+        return self.tracker.yard.quality.drain(t)
 
     def learned(self) -> Learned:
         """What has been learned of readers and tags, at half its weight."""

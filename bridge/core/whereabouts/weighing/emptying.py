@@ -14,7 +14,7 @@ from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
-from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.yard import Yard
 
 THROUGH_CLEAR = log(0.1)  # it has gone through a throat that says clear already
@@ -68,6 +68,7 @@ class Emptying:
                 continue
             made = hypothesis.branch(chance)
             made.stands.cross(group, mouth, outward=False, t=self._t)
+            made.unread += yard.passed_unread(group, (mouth,))
             if is_clear:
                 self._throat(made, branches, mouth.throat, c.AGAINST_CLEAR, not_to=self._stretch)
             else:
@@ -94,6 +95,7 @@ class Emptying:
     def _gone(self, made: Hypothesis, group: Sequence[str], by: Boundary | None) -> None:
         if by is not None:
             made.stands.cross(group, by, outward=True, t=self._t)
+            made.unread += self._yard.passed_unread(group, (by,))
 
     def _goals(
         self, hypothesis: Hypothesis, throat: str, end: int, group: Sequence[str], not_to: str
@@ -171,6 +173,6 @@ class Emptying:
             made = hypothesis.branch(chance)
             for step in way:
                 made.stands.cross(group, step, step.outer == goal, self._t)
-            made.unread = tuple(Unread(v, b.id) for v in group for b in way if yard.quality.has_reader(b.id))
+            made.unread += yard.passed_unread(group, way)
             branches.add(made)
         hypothesis.weight += STAYED_BEHIND

@@ -97,4 +97,5 @@ class Occupying:
         for step in steps:
             outward = made.stands.place(vehicle) == step.throat
             made.stands.cross((vehicle,), step, outward, self._t)
+        made.unread += self._yard.passed_unread((vehicle,), steps)
         branches.add(made)

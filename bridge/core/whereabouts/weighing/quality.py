@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import log
+from typing import NamedTuple
 
 from bridge.core.plan import Vehicle
 from bridge.core.plant import DetectorKind, Plant
@@ -20,6 +21,7 @@ WEIGHT = 14.0  # so many passages is that worth
 DEAD = 0.1  # of all readers so many are dead, or as good as
 MOST_MISSED = 0.98
 AGAIN_S = 2.0  # the same vehicle again so soon is the same passing: common practice, no source
+LATE_S = 10.0  # what a track detector has told of first may still be read so long after
 LIES_S = 10.0  # and again so soon after that: out and back once; what goes on so is a tag that lies there
 FADES = 0.5  # what a session has learned counts so much in the next
 
@@ -31,6 +33,15 @@ class _Stay:
     t: float
     passages: int = 1
     readers: set[str] = field(default_factory=set)
+
+
+class _Unread(NamedTuple):
+    """A vehicle that passed and has not been read so far, as likely as `sure`, at host second `t`."""
+
+    vehicle: str
+    boundary: str
+    sure: float
+    t: float
 
 
 class Quality:
@@ -47,6 +58,7 @@ class Quality:
         self._weak: dict[str, float] = {}
         self._stays: dict[str, dict[str, _Stay]] = {b: {} for b in self._readers}
         self._passages: list[Passage] = []
+        self._unread_yet: list[_Unread] = []
 
     def has_reader(self, boundary: str) -> bool:
         """True where a reader stands."""
@@ -68,6 +80,8 @@ class Quality:
 
     def was_read(self, vehicle: str, boundary: str, reader: str, t: float) -> None:
         """A vehicle was read by a reader (a detector's id) at host second `t`."""
+        self._settle(t)
+        self._unread_yet = [row for row in self._unread_yet if (row.vehicle, row.boundary) != (vehicle, boundary)]
         self._let_go(boundary, t)
         stays = self._stays[boundary]
         stay = stays.setdefault(vehicle, _Stay(t, 0))
@@ -89,17 +103,25 @@ class Quality:
         if vehicle in self._tags:
             self._note(vehicle, 1.0, 0.0)
 
-    def was_unread(self, vehicle: str, boundary: str, sure: float) -> None:
-        """A vehicle passed unread, as likely as that is."""
-        missed = self._missed[boundary]
-        self._passages += [Passage(reader, vehicle, sure) for reader in self._readers[boundary]]
-        self._unread[boundary] += sure
-        self._learn(boundary)
-        if missed < 0.3:
-            self._note(vehicle, 0.0, sure)
+    def was_unread(self, vehicle: str, boundary: str, sure: float, t: float) -> None:
+        """A vehicle passed at host second `t` and has not been read, as likely as that is."""
+        self._settle(t)
+        self._unread_yet.append(_Unread(vehicle, boundary, sure, t))
 
-    def drain(self) -> list[Passage]:
-        """What has passed readers since last asked."""
+    def _settle(self, t: float) -> None:
+        """What has not been read by now was missed."""
+        while self._unread_yet and self._unread_yet[0].t <= t - LATE_S:
+            vehicle, boundary, sure, _ = self._unread_yet.pop(0)
+            missed = self._missed[boundary]
+            self._passages += [Passage(reader, vehicle, sure) for reader in self._readers[boundary]]
+            self._unread[boundary] += sure
+            self._learn(boundary)
+            if missed < 0.3:
+                self._note(vehicle, 0.0, sure)
+
+    def drain(self, t: float) -> list[Passage]:
+        """What has passed readers by host second `t`, since last asked."""
+        self._settle(t)
         found, self._passages = self._passages, []
         return found
 

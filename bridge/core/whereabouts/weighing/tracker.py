@@ -207,7 +207,7 @@ class Tracker:
         held, quality = question.held, self.yard.quality
         for each in held.unread:
             if quality.has_reader(each.boundary) and self.yard.stock[each.vehicle].tags:
-                quality.was_unread(each.vehicle, each.boundary, exp(held.weight))
+                quality.was_unread(each.vehicle, each.boundary, exp(held.weight), t)
         for hypothesis in question.rows:
             hypothesis.unread = ()
 

@@ -52,6 +52,7 @@ class Treading:
             if branches.worth(hypothesis.weight + chance):
                 made = hypothesis.branch(chance)
                 made.stands.cross((inside,), boundary, outward=False, t=self._t)
+                made.unread += self._yard.passed_unread((inside,), (boundary,))
                 branches.add(made)
         out = hypothesis.branch(self._way(inward=False))
         self._coming.by(out, branches, boundary, engine_first=engine_first)
@@ -75,6 +76,7 @@ class Treading:
             if branches.worth(hypothesis.weight + chance):
                 made = hypothesis.branch(chance)
                 made.stands.cross(group, boundary, outward, self._t)
+                made.unread += yard.passed_unread(group, (boundary,))
                 branches.add(made)
 
     def _way(self, *, inward: bool) -> float:

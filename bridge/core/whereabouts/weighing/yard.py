@@ -6,10 +6,11 @@ Rule: everything here is found once and looked up ever after; nothing costs more
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, Plant, RoadKind
+from bridge.core.whereabouts.weighing.hypotheses import Unread
 from bridge.core.whereabouts.weighing.quality import Quality
 
 FURTHEST = 8  # a way over more boundaries than this is none: nothing gets so far without anything telling
@@ -57,6 +58,10 @@ class Yard:
     def unread(self, vehicle: str, boundary: str) -> float:
         """The logarithm of the chance that a vehicle passes a boundary and is not read; 0 where no reader could."""
         return self.quality.unread(self.stock[vehicle], boundary)
+
+    def passed_unread(self, group: Sequence[str], steps: Sequence[Boundary]) -> tuple[Unread, ...]:
+        """A group that is taken to have passed some boundaries, and of which nothing was read where a reader stands."""
+        return tuple(Unread(v, step.id) for v in group for step in steps if self.quality.has_reader(step.id))
 
     def way(self, start: str, goal: str, shut: str) -> tuple[Boundary, ...] | None:
         """The shortest way from one stretch to another that does not lead over the boundary `shut`; None where there is
