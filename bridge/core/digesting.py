@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, running
+from bridge.core import authority, missing, running
 from bridge.core.asking import ask
 from bridge.core.conditioning import BoardChange, Conditioned, Observation
 from bridge.core.expected import Expected
@@ -39,6 +39,8 @@ def _observe(state: State, seen: Observation) -> None:
     elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and not where.knows_tag(seen.tag):
         _strange(state, seen)
     place = railway.plant.stretch_of(detector)
+    if seen.moves:
+        missing.stir(state, detector, seen.t)
     if place is not None:
         running.stir(state, place)
     running.apply(state, where.take(seen, Expected(state)))

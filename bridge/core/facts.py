@@ -45,3 +45,22 @@ class Strange:
     tag: str
     reads: list[tuple[float, str, int]] = field(default_factory=list)
     raised: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A vehicle of which no place is likely enough: where to look for it, the likeliest place first."""
+
+    cause: str
+    places: tuple[str, ...]
+    evidence: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Weak:
+    """A reader that misses too much: of so many vehicles that passed it, it has read so many."""
+
+    cause: str
+    read: int
+    passed: int
+    evidence: tuple[int, ...]

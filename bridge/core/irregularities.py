@@ -24,8 +24,10 @@ KINDS: dict[str, Kind] = {
     "set-out-forgotten": Kind("caution", ("train", "vehicle", "road")),
     "lift-missed": Kind("caution", ("train", "vehicle", "road")),
     "wagon-misplaced": Kind("caution", ("vehicle", "road")),
+    "wagon-lost": Kind("note", ("vehicle",)),
     "tag-unknown": Kind("note", ("tag", "detector")),
     "board-lost": Kind("caution", ("board",)),
     "reports-lost": Kind("note", ("board",)),
+    "reader-weak": Kind("note", ("detector",)),
     "rule-failed": Kind("danger", ("rule",)),
 }

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, freight, reckoning, standing
+from bridge.core import authority, freight, missing, reckoning, standing
 from bridge.core.places import say_place
 from bridge.core.trains import Phase
 
@@ -33,6 +33,7 @@ def begin(state: State, clock_s: float, n: int) -> str:
     freight.prepare(state)
     for vehicle in railway.stock:
         say_place(state, vehicle, always=True)
+        missing.look_at(state, vehicle)
     where.drain_touched()
     freight.say_all(state)
     authority.begin(state)
@@ -40,6 +41,8 @@ def begin(state: State, clock_s: float, n: int) -> str:
     state.heard.append(conditioning.begin(state.t))
     for board in conditioning.boards:
         state.touch("board", board)
+    for reader in state.weak:
+        state.touch("reader", reader)
     return f"The session has begun at {state.clock.text(state.t)}."
 
 

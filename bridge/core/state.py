@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Doubt, Entry, Strange
+from bridge.core.facts import Doubt, Entry, Lost, Strange, Weak
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
 from bridge.core.past import Past
@@ -24,7 +24,7 @@ from bridge.core.words import Word
 
 if TYPE_CHECKING:
     from bridge.core.presence import Presence
-    from bridge.core.whereabouts import Inference
+    from bridge.core.whereabouts import Inference, Passage
 
 
 @dataclass
@@ -51,6 +51,13 @@ class State:
     entries: dict[str, list[Entry]] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)
+    stirred_at: dict[str, float] = field(default_factory=dict)
+    unplaced: Deadlines = field(default_factory=Deadlines)
+    lost: dict[str, Lost] = field(default_factory=dict)
+    passages: dict[str, list[float]] = field(default_factory=dict)
+    read_by: dict[str, dict[str, None]] = field(default_factory=dict)
+    unread_yet: dict[str, list[Passage]] = field(default_factory=dict)
+    weak: dict[str, Weak] = field(default_factory=dict)
     foretold: dict[str, str] = field(default_factory=dict)
     brimming: dict[str, float] = field(default_factory=dict)
     overfull: dict[str, tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]] = field(default_factory=dict)

@@ -43,6 +43,8 @@ SUBJECTS = {
     "tag-unknown": {"tag", "detector"},
     "board-lost": {"board"},
     "reports-lost": {"board"},
+    "wagon-lost": {"vehicle"},
+    "reader-weak": {"detector"},
     "rule-failed": {"rule"},
 }
 WORDS = {

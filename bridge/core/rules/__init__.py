@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
-from bridge.core.rules import detection, freight, sections, stations
+from bridge.core.rules import detection, freight, sections, stations, vehicles
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -33,4 +33,6 @@ RULES: tuple[Rule, ...] = (
     Rule("freight", "freight", freight.claims),
     Rule("boards", "board", detection.boards),
     Rule("tags", "tag", detection.tags),
+    Rule("readers", "reader", detection.readers),
+    Rule("lost", "vehicle", vehicles.lost),
 )

@@ -1,7 +1,7 @@
-"""What is wrong with the detection itself: boards lost, reports lost, tags of no vehicle.
+"""What is wrong with the detection itself: boards lost, reports lost, tags of no vehicle, readers that miss too much.
 
 Rule: a gap, a silence and a stranger are each a cause of their own; they end when filled, when the board is heard again,
-when the tag has been given to a vehicle.
+when the tag has been given to a vehicle, when the reader reads well.
 """
 
 from __future__ import annotations
@@ -60,5 +60,24 @@ def tags(state: State, tag: str) -> list[Claim]:
             f"Tag {tag} was read by {detector}, and no vehicle carries it.",
             f"Tell whose it is: tag {tag} VEHICLE.",
             evidence=tuple(n for _, _, n in strange.reads),
+        )
+    ]
+
+
+def readers(state: State, reader: str) -> list[Claim]:
+    """A reader that misses too much of what passes it."""
+    weak = state.weak.get(reader)
+    if weak is None:
+        return []
+    did = f"read {weak.read} of {weak.passed}" if weak.read else f"not read one of {weak.passed}"
+    return [
+        Claim(
+            "reader-weak",
+            weak.cause,
+            {"detector": reader},
+            f"Reader {reader} has {did} vehicles that passed it and that other readers read.",
+            "Clean it, and look at the height of the tags over it, at its aerial and its plugs. Until it reads well, look "
+            "where the wagons stand that pass it.",
+            evidence=weak.evidence,
         )
     ]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..scene import Scene
-from . import branch, detection, freight, hollow, roads, running, sections, words
+from . import branch, detection, doubts, freight, hollow, roads, running, sections, shuttle, words
 
 SCENES: dict[str, Callable[[], Scene]] = {
     **sections.SCENES,
@@ -20,4 +20,6 @@ SCENES: dict[str, Callable[[], Scene]] = {
     **words.SCENES,
     **branch.SCENES,
     **hollow.SCENES,
+    **doubts.SCENES,
+    **shuttle.SCENES,
 }

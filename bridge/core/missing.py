@@ -1,0 +1,114 @@
+"""Vehicles that cannot be placed well enough: which they are, and where to look for them first.
+
+Rule: while things move a place is in doubt in passing, and that is no news. A vehicle is lost once its places have stood so
+for a while with nothing going on around any of them, and nothing there unknown; it is found when one place is clearly
+likelier than the others again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING
+
+from bridge.core.facts import Lost
+from bridge.core.freight import evidence_of
+from bridge.core.moves import LIKELY
+from bridge.core.plant import Detector
+from bridge.core.whereabouts import OFF
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+EVEN = 0.5  # the contract's: a place that is no likelier than this is none
+QUIET_S = 15.0  # so long nothing may have gone on: crews take longer over a cut of wagons seldom; common practice, no source
+LEAST = 0.02  # a place that is less likely is not worth a look
+MOST_PLACES = 5
+
+
+def stir(state: State, detector: Detector, t: float) -> None:
+    """A detector has told that something moves where it is."""
+    railway = state.railway
+    assert railway is not None
+    plant = railway.plant
+    boundary = plant.boundaries.get(detector.at or "")
+    stretches = (detector.covers,) if boundary is None else (boundary.outer, boundary.throat)
+    for stretch in stretches:
+        if stretch is not None:
+            state.stirred_at[plant.station_of(stretch) or stretch] = t
+
+
+def look_at(state: State, vehicle: str) -> None:
+    """What is believed of a vehicle may have changed: is it found, or to be looked at again when it has been quiet?"""
+    where = state.where
+    assert where is not None
+    surest = max(where.likely(vehicle).values())
+    is_lost = vehicle in state.lost
+    if surest >= LIKELY or (surest > EVEN and not is_lost):
+        state.unplaced.drop("lost", vehicle)
+        if is_lost:
+            del state.lost[vehicle]
+            state.touch("vehicle", vehicle)
+    else:
+        state.unplaced.set("lost", vehicle, state.t + QUIET_S)
+
+
+def pass_deadline(state: State) -> None:
+    """The moments have come at which vehicles may be lost."""
+    where = state.where
+    assert where is not None
+    while (found := state.unplaced.pop(state.t)) is not None:
+        vehicle = found[1][1]
+        likely = where.likely(vehicle)
+        again_t = _not_before(state, vehicle, likely)
+        if again_t > state.t:
+            state.unplaced.set("lost", vehicle, again_t)
+        else:
+            _lose(state, vehicle, likely)
+
+
+def due(state: State) -> float | None:
+    """The next such moment."""
+    return state.unplaced.first()
+
+
+def _lose(state: State, vehicle: str, likely: Mapping[str, float]) -> None:
+    """Its places have stood so long enough: it is lost, or is to be looked for elsewhere than was said."""
+    ranked = sorted(likely, key=lambda place: (-round(likely[place], 3), place))
+    places = tuple(place for place in ranked if likely[place] >= LEAST)[:MOST_PLACES]
+    before = state.lost.get(vehicle)
+    if before is None or before.places != places:
+        cause = f"lost:{vehicle}:{state.t:.6f}" if before is None else before.cause
+        state.lost[vehicle] = Lost(cause, places, evidence_of(state, vehicle))
+        state.touch("vehicle", vehicle)
+
+
+def _not_before(state: State, vehicle: str, likely: Iterable[str]) -> float:
+    """The host second before which a vehicle cannot be lost: past where all is quiet around its places."""
+    railway, where, conditioning = state.railway, state.where, state.conditioning
+    assert railway is not None and where is not None and conditioning is not None
+    plant, again_t = railway.plant, state.t + QUIET_S
+    lead = where.leader(vehicle)
+    if lead is not None and where.place(lead) in plant.sections:
+        return again_t
+    areas = dict.fromkeys(plant.station_of(place) or place for place in likely if place != OFF)
+    for area in areas:
+        if area in plant.sections and any(railway.stock[v].kind == "engine" for v in where.line(area)):
+            return again_t
+        for detector in _detectors(state, area):
+            now = conditioning.detectors[detector.id]
+            if now.state == "unknown" and not now.muted:
+                return again_t
+    return round(max((state.stirred_at[area] + QUIET_S for area in areas if area in state.stirred_at), default=0.0), 6)
+
+
+def _detectors(state: State, area: str) -> Iterator[Detector]:
+    """What tells of vehicles at a station or in a section, and at their ends."""
+    railway = state.railway
+    assert railway is not None
+    plant = railway.plant
+    station = plant.stations.get(area)
+    stretches = (area,) if station is None else (*station.roads, f"{area}.up", f"{area}.down")
+    for stretch in stretches:
+        yield from plant.covering.get(stretch, ())
+        for boundary in plant.at_stretch.get(stretch, ()):
+            yield from plant.standing_at.get(boundary.id, ())

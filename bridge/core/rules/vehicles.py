@@ -1,0 +1,37 @@
+"""Vehicles that nobody can tell where they are.
+
+Rule: what is said is where to look, the likeliest place first; it ends when the vehicle has been seen or looked at, or when
+one place has become clearly likelier than the others.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.ledger import Claim
+from bridge.core.readings import called
+from bridge.core.whereabouts import OFF
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def lost(state: State, vehicle: str) -> list[Claim]:
+    """A vehicle that cannot be placed well enough."""
+    found = state.lost.get(vehicle)
+    if found is None:
+        return []
+    first, *others = ["beside the layout" if place == OFF else f"on {place}" for place in found.places]
+    look = f"{first}, then {', '.join(others)}" if others else first
+    doubts = (doubt.cause for rows in state.doubts.values() for doubt in rows if doubt.vehicle == vehicle)
+    return [
+        Claim(
+            "wagon-lost",
+            found.cause,
+            {"vehicle": vehicle},
+            f"No place of {called(state, vehicle)} is likely enough. Look first {look}.",
+            f"Look {look}, and tell where it stands: stands {vehicle} PLACE.",
+            evidence=found.evidence,
+            follows=next(doubts, None),
+        )
+    ]
