@@ -7,7 +7,7 @@ from . import oxlip
 
 
 def _w2_unread(*story: str) -> Scene:
-    """g1 leaves Marrowby for Oxlip Quay, and neither limit reads w2: it runs in the train, or stands in one of the sidings."""
+    """g1 leaves Marrowby for Oxlip Quay, and neither limit reads w2: it runs in the train, or stands in a siding."""
     s = oxlip.goods_takes_token(oxlip.set_out_in(oxlip.lift_from_mill(oxlip.goods_at_marrow(*story)), "mill", "w1"))
     return oxlip.goods_comes_to_oxlip(oxlip.goods_leaves_marrow(s, "e1", "w4", "b1").wait(25.0), "e1", "w4", "b1")
 
@@ -24,8 +24,8 @@ def wagon_lost() -> Scene:
 def near_wagon_lost() -> Scene:
     """Somebody looks for w2 before it counts as lost."""
     s = _w2_unread(
-        "w2 is read neither as g1 leaves Marrowby nor as it comes to Oxlip Quay; but somebody tells at once that it stands in",
-        "the train.",
+        "w2 is read neither as g1 leaves Marrowby nor as it comes to Oxlip Quay; but somebody tells at once that it",
+        "stands in the train.",
     )
     return s.say("stands w2 oxlip.platform", after=4.0).wait(30.0)
 

@@ -45,8 +45,8 @@ def _to_and_fro(s: Scene, times: int, *missed: str) -> Scene:
 def reader_weak() -> Scene:
     """Mossend's reader misses two of five, then reads well."""
     s = Scene(
-        "s1 runs to and fro between Mossend and Bracken Road. The reader at Mossend misses c2 and c3, whose tags hang higher",
-        "than the others; somebody raises the reader a little, and it reads them all.",
+        "s1 runs to and fro between Mossend and Bracken Road. The reader at Mossend misses c2 and c3, whose tags hang",
+        "higher than the others; somebody raises the reader a little, and it reads them all.",
         folder="shuttle",
         begin="10:00",
     )
@@ -56,7 +56,7 @@ def reader_weak() -> Scene:
 def reader_dead() -> Scene:
     """Mossend's reader reads nothing."""
     s = Scene(
-        "s1 runs from Mossend to Bracken Road and back; the plug of the reader at Mossend has come out, and it reads nothing.",
+        "s1 runs from Mossend to Bracken Road and back; the plug of the reader at Mossend has come out: it reads nothing.",
         folder="shuttle",
         begin="10:00",
     )
