@@ -15,6 +15,7 @@ from functools import cached_property
 from typing import Any
 
 from bridge.core.events import Journalled
+from bridge.core.learned import Learned
 from bridge.core.plan import Railway
 from bridge.wire.capture import format_record
 from bridge.wire.records import Said
@@ -52,7 +53,8 @@ class Correction:
 class Account:
     """One session: the railway in force, its outcomes in order, its journal, and the day on which it was held.
 
-    `host`: what befell the computer's clock, each a host second and a sentence.
+    `host`: what befell the computer's clock, each a host second and a sentence. `known`: what the session began with of what
+    earlier ones have learned.
     """
 
     railway: Railway
@@ -60,6 +62,7 @@ class Account:
     records: Sequence[Journalled] = ()
     day: date | None = None
     host: Sequence[tuple[float, str]] = ()
+    known: Learned | None = None
 
     @cached_property
     def by_number(self) -> dict[int, Row]:

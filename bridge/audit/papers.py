@@ -9,6 +9,7 @@ from bridge.audit.account import Account
 from bridge.audit.eventlog import ocel, xes
 from bridge.audit.report import report_html
 from bridge.audit.tables import moves_csv, register_csv, whereabouts_csv
+from bridge.core.learned import LEARNED
 
 
 def papers(account: Account) -> dict[str, str]:
@@ -28,4 +29,5 @@ def capture(account: Account) -> str:
     """The journal as a capture, which replays to the same register."""
     plant = account.railway.plant
     title = " ".join((plant.name or plant.id).split()) + (f", {account.day.isoformat()}" if account.day else "")
-    return "".join(f"{line}\n" for line in (f"# {title}", *account.lines.values()))
+    known = () if account.known is None else (f"{LEARNED}{account.known.as_text()}",)
+    return "".join(f"{line}\n" for line in (f"# {title}", *known, *account.lines.values()))

@@ -89,7 +89,9 @@ def write(reader: Reader, session: Session, folder: Path) -> list[Path]:
     steps = [step for _, step in reader.clock_steps(session.id)]
     day = datetime.fromtimestamp(began(session.began.wall, steps)).date()
     host = tuple((step.t, tell_step(step)) for step in steps)
-    account = Account(told.railway, tuple(outcome.as_dict() for outcome in told.outcomes), told.records, day, host)
+    account = Account(
+        told.railway, tuple(outcome.as_dict() for outcome in told.outcomes), told.records, day, host, told.known
+    )
     made = papers(account)
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in made.items():

@@ -1,6 +1,7 @@
 """`numbertaker capture`: the journal of a session as a capture, what a friend needs to help.
 
-Rule: every line of the journal, in order; also while a service writes to the store.
+Rule: every line of the journal, in order; also while a service writes to the store. What a session began with of what
+earlier ones have learned stands before its lines, as a comment that `numbertaker replay` reads.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from bridge.cli.printing import Printer, complain, printed
+from bridge.core.learned import LEARNED
 from bridge.journal import Reader, Session, StoreError
 
 HELP = "print the journal of a session as a capture"
@@ -50,6 +52,9 @@ def run(arguments: argparse.Namespace) -> int:
             for session in chosen(reader, arguments.session):
                 began = datetime.fromtimestamp(session.began.wall, UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
                 printer.line(f"# {reader.railway}, session {session.id}, opened {began}")
+                known = reader.learned(session.id)
+                if known is not None:
+                    printer.line(f"{LEARNED}{known.as_text()}")
                 for line in reader.lines(session.id):
                     printer.line(line)
     except StoreError as error:

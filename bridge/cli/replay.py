@@ -14,6 +14,7 @@ import time
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from bridge.audit.names import Names
 from bridge.audit.sentences import sentence
 from bridge.cli.folders import taken
 from bridge.cli.printing import Printer, complain, printed
+from bridge.core.learned import LEARNED, Learned
 from bridge.core.plan import Railway
 from bridge.service.folding import FoldError
 from bridge.service.replaying import replay
@@ -61,7 +63,9 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with printed():
             printer = Printer()
-            for outcome in replay(read.railway, given.records()):
+            records = given.records()
+            first = list(islice(records, 1))  # by now what stands before it has been read
+            for outcome in replay(read.railway, chain(first, records), known=given.known):
                 printer.line(say(outcome.as_dict()))
     except (OSError, EOFError, zlib.error) as error:
         complain("replay", f"{given.name} cannot be read: {getattr(error, 'strerror', None) or error}.")
@@ -85,6 +89,8 @@ class _Given:
         self._count = 0
         self._faults = 0
         self._progress = _Progress()
+        self.known: Learned | None = None
+        """What the capture's first session began with of what earlier ones had learned, once its first record is read."""
 
     @property
     def has_no_record(self) -> bool:
@@ -94,7 +100,7 @@ class _Given:
     def records(self) -> Iterator[Record]:
         """The records, in order."""
         with _opened(self._path) as lines:
-            for record in read_capture(lines):
+            for record in read_capture(self._with_what_is_known(lines)):
                 if isinstance(record, CaptureFault):
                     self._faults += 1
                     print(f"{self.name}:{record.line_no}: {record.message} {record.remedy}", file=sys.stderr)
@@ -103,6 +109,20 @@ class _Given:
                 self._progress.show(self._count)
                 yield record
         self._progress.end()
+
+    def _with_what_is_known(self, lines: Iterable[bytes]) -> Iterator[bytes]:
+        """The lines; of those before the first record, what a session began with is noted."""
+        for number, line in enumerate(lines, 1):
+            if self._count == 0 and line.startswith(LEARNED.encode()):
+                try:
+                    self.known = Learned.from_text(line.removeprefix(LEARNED.encode()).decode())
+                except ValueError as error:
+                    print(
+                        f"{self.name}:{number}: What earlier sessions have learned cannot be read: {error}. "
+                        "Leave the line as it was printed; readers and tags are taken for new ones now.",
+                        file=sys.stderr,
+                    )
+            yield line
 
 
 @contextmanager

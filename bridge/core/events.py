@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bridge.core.learned import Learned
 from bridge.core.plan import Railway
 from bridge.wire.records import Record
 
@@ -21,10 +22,12 @@ class Journalled:
 
 @dataclass(frozen=True, slots=True)
 class FolderTaken:
-    """A railway folder came into force, with its content: an edited file cannot change the past."""
+    """A railway folder came into force, with its content: an edited file cannot change the past. `learned`: what the session
+    before has learned of readers and tags."""
 
     t: float
     railway: Railway
+    learned: Learned | None = None
 
 
 @dataclass(frozen=True, slots=True)

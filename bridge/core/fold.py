@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from bridge.core import hindsight, opening, steps, words
 from bridge.core.events import Event, FolderTaken, Journalled
+from bridge.core.learned import Learned
 from bridge.core.outcomes import Outcome
 from bridge.core.state import State, equip
 from bridge.wire.records import Said
@@ -17,7 +18,7 @@ def fold(state: State, event: Event) -> tuple[State, tuple[Outcome, ...]]:
     """Take one event into the state; what the core has to say about it."""
     if isinstance(event, FolderTaken):
         state.t = event.t
-        equip(state, event.railway)
+        equip(state, event.railway, event.learned)
         state.past.keep(state)
         return state, ()
     if state.conditioning is None or state.ended:
@@ -48,6 +49,12 @@ def close(state: State, t: float) -> tuple[State, tuple[Outcome, ...]]:
     steps.tick(state, t)
     opening.close(state, ())
     return state, (*before, *_said(state))
+
+
+def learned(state: State) -> Learned | None:
+    """What this session has learned of readers and tags, for the next one to begin with; None where that is nothing."""
+    found = None if state.where is None else state.where.learned()
+    return found if found is not None and (found.readers or found.tags) else None
 
 
 def _is_end(event: Journalled) -> bool:

@@ -13,6 +13,7 @@ from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.facts import Doubt, Entry, Lost, Strange, Weak
+from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
 from bridge.core.past import Past
@@ -82,11 +83,13 @@ def fresh(strict: bool = False, after_end: bool = False) -> State:
     return State(strict=strict, ledger=Ledger(silent=after_end))
 
 
-def equip(state: State, railway: Railway) -> None:
-    """Take a railway into force."""
+def equip(state: State, railway: Railway, learned: Learned | None = None) -> None:
+    """Take a railway into force, with what an earlier session has learned of it."""
     state.railway = railway
     state.conditioning = Conditioning(railway.plant)
     state.clock = SessionClock(railway.plant.clock)
     state.where = Weighing(railway.plant, railway.stock)
+    if learned is not None:
+        state.where.know(learned)
     rows = sorted(railway.standing, key=lambda s: (s.place, s.order))
     state.where.begin([(row.vehicle, row.place) for row in rows], state.t)

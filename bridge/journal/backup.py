@@ -109,6 +109,7 @@ def _compare(copy: Reader, original: Reader) -> None:
             there is not None
             and (number, session.began, session.after_end) == (there.id, there.began, there.after_end)
             and copy.folder(number) == original.folder(number)
+            and copy.learned(number) == original.learned(number)
             and all(mine == its for mine, its in zip_longest(copy.lines(number), original.lines(number, session.lines)))
             and deadlines == original.deadlines(number)[: len(deadlines)]
             and steps == original.clock_steps(number)[: len(steps)]

@@ -15,6 +15,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from bridge.core.events import Journalled
+from bridge.core.learned import Learned
 from bridge.journal.refusals import StoreError
 from bridge.journal.store import open_for_reading
 from bridge.wire.capture import CaptureFault, read_capture
@@ -121,6 +122,19 @@ class Reader:
     def folder(self, session: int) -> dict[str, bytes]:
         """The files of the railway folder that were in force for a session, by name."""
         return dict(self._rows("SELECT file, content FROM folders WHERE session = ? ORDER BY file", (session,)))
+
+    def learned(self, session: int) -> Learned | None:
+        """What a session began with of what earlier ones had learned; None where that was nothing."""
+        if self._row("SELECT 1 FROM sqlite_master WHERE name = 'learned'") is None:
+            return None  # a store of before it was kept, opened only to be read
+        row = self._row("SELECT text FROM learned WHERE session = ?", (session,))
+        try:
+            return None if row is None else Learned.from_text(row[0])
+        except ValueError as error:
+            raise StoreError(
+                f"What session {session} began with cannot be read ({error}): the store is damaged. "
+                "Go on from a backup of it."
+            ) from error
 
     def lines(self, session: int, up_to: int | None = None) -> Iterator[str]:
         """The lines of a session as those of a capture, without line ends; those that it has now, or up to a number.

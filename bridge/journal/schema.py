@@ -7,6 +7,8 @@ its meaning. Everything that can be derived (outcomes, state, gaps) is not here:
     sessions   one row a session: when its first line came, by both clocks; `after_end` is 1 where nothing may be said
                before its `begin`, as an earlier session of the same store has ended
     folders    the files of the railway folder in force for a session, byte for byte; taken before its first line
+    learned    what a session begins with of what earlier ones have learned of readers and tags; no row where that is
+               nothing. It follows from their records, and is kept so that a session can be told again without them
     records    every line of the session in order, `n` from 1; `line` is the line of a capture without its seconds
     deadlines  when the core was woken, and behind which line (0: before the first); they have no number of their own
     clock_steps
@@ -90,6 +92,18 @@ def _deliveries(db: Database) -> None:
         strict=True,
     )
     _keep(db, "deliveries")
+
+
+@MIGRATIONS(name="4-learned")
+def _learned(db: Database) -> None:
+    db.table("learned").create(
+        {"session": int, "text": str},
+        pk="session",
+        foreign_keys=[("session", "sessions", "id")],
+        not_null=("text",),
+        strict=True,
+    )
+    _keep(db, "learned")
 
 
 def _keep(db: Database, table: str) -> None:

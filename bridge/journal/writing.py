@@ -14,6 +14,7 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
+from bridge.core.learned import Learned
 from bridge.journal.reading import ClockStep, Moment, Reader
 from bridge.journal.refusals import NotWrittenError, StoreError, leaves_doubt, refusal
 from bridge.journal.schema import APPLICATION_ID
@@ -24,10 +25,12 @@ from bridge.wire.records import Record
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """What a session is opened with: the files of the railway folder in force, and whether an earlier session has ended."""
+    """What a session is opened with: the files of the railway folder in force, whether an earlier session has ended, and
+    what earlier ones have learned."""
 
     folder: Mapping[str, bytes]
     after_end: bool
+    known: Learned | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +136,8 @@ class Journal:
             conn.execute("INSERT INTO sessions VALUES (?, ?, ?, ?)", first)
             files = [(session, name, content) for name, content in page.opens.folder.items()]
             conn.executemany("INSERT INTO folders VALUES (?, ?, ?)", files)
+            if page.opens.known is not None:
+                conn.execute("INSERT INTO learned VALUES (?, ?)", (session, page.opens.known.as_text()))
         rows = [(session, n, record.t, line_of(record)) for n, record in enumerate(page.records, page.first_n)]
         conn.executemany("INSERT INTO records VALUES (?, ?, ?, ?)", rows)
         brought = [(session, n, packet) for n, packet in page.deliveries]

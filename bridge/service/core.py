@@ -25,4 +25,5 @@ CORE = Core(
     view=view.view,
     misword=_misword,
     reply=lambda now: now.reply,
+    learned=fold.learned,
 )

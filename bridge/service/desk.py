@@ -97,7 +97,7 @@ class Desk:
         """
         evening = self.evening
         kept = self._in_time(records)
-        opens = Opening(self.folder.texts, evening.after_end) if evening.n == 0 else None
+        opens = Opening(self.folder.texts, evening.after_end, evening.known) if evening.n == 0 else None
         brought = [(n, packet) for n, packet in enumerate(packets, evening.n + 1) if packet is not None]
         page = Page(self.session, evening.n + 1, kept, opens=opens, steps=self._steps(), deliveries=brought)
         self._backlog.write(page)
@@ -132,7 +132,8 @@ class Desk:
         self.past = self.evening
         self.session += 1
         self.deliveries.turn_over()
-        self.evening = Evening(self._core, self.folder.railway, self.past.is_over or self.past.after_end)
+        after_end = self.past.is_over or self.past.after_end
+        self.evening = Evening(self._core, self.folder.railway, after_end, self.past.learned())
 
     def view(self) -> dict[str, Any]:
         """The snapshot of this moment: between two sessions what the last one closed with, and the boards as they are."""

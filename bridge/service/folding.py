@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from bridge.core.events import DeadlinePassed, Event, FolderTaken, Journalled
+from bridge.core.learned import Learned
 from bridge.core.outcomes import Outcome
 from bridge.core.plan import Railway
 from bridge.wire.capture import format_record
@@ -35,6 +36,8 @@ class Core:
     """Why these are no words that an operator may tell; None where they are."""
     reply: Callable[[Any], str]
     """What the core answered to the last words told."""
+    learned: Callable[[Any], Learned | None]
+    """What a session has learned, for the next one."""
 
 
 class FoldError(Exception):
@@ -44,8 +47,10 @@ class FoldError(Exception):
 class Evening:
     """One session's fold, from its first record on."""
 
-    def __init__(self, core: Core, railway: Railway, after_end: bool = False) -> None:
+    def __init__(self, core: Core, railway: Railway, after_end: bool = False, known: Learned | None = None) -> None:
         self.railway = railway
+        self.known = known
+        """What it begins with of what earlier sessions have learned."""
         self.after_end = after_end
         self.n = 0
         """The journal number of the last record taken."""
@@ -83,7 +88,7 @@ class Evening:
         """Take the next record; the deadlines up to its time have to have passed."""
         if self.n == 0:
             self.t = record.t
-            self._fold(FolderTaken(record.t, self.railway))
+            self._fold(FolderTaken(record.t, self.railway, self.known))
         self.n += 1
         self._is_stopped = isinstance(record, HostStopped) or (self._is_stopped and not isinstance(record, HostStarted))
         return self._fold(Journalled(self.n, record))
@@ -102,6 +107,10 @@ class Evening:
     def view(self) -> dict[str, Any]:
         """The snapshot of this moment."""
         return self._core.view(self._state)
+
+    def learned(self) -> Learned | None:
+        """What the next session begins with: what this one has learned, or brought with it where it never began."""
+        return self._core.learned(self._state) if self.is_running or self.is_over else self.known
 
     def reply(self) -> str:
         """What the core answered to the last words told."""

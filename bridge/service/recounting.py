@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from bridge.core.events import Journalled
+from bridge.core.learned import Learned
 from bridge.core.outcomes import Outcome
 from bridge.core.plan import Railway
 from bridge.folder import read
@@ -19,12 +20,14 @@ from bridge.service.folding import Core, Evening
 
 @dataclass(frozen=True)
 class Recounted:
-    """One session: the railway in force, its journal, and its outcomes, closed at the last record where it has no end."""
+    """One session: the railway in force, its journal, and its outcomes, closed at the last record where it has no end; and
+    what it knew from the sessions before."""
 
     session: Session
     railway: Railway
     records: Sequence[Journalled]
     outcomes: Sequence[Outcome]
+    known: Learned | None = None
 
 
 def recount(reader: Reader, session: Session, core: Core = CORE) -> Recounted:
@@ -39,9 +42,10 @@ def recount(reader: Reader, session: Session, core: Core = CORE) -> Recounted:
             f"The railway folder of session {session.id} can no longer be read: "
             f"{finding.file}:{finding.line}: {finding.message} {finding.remedy}"
         )
-    evening = Evening(core, folder.railway, session.after_end)
+    known = reader.learned(session.id)
+    evening = Evening(core, folder.railway, session.after_end, known)
     records = tuple(reader.records(session.id, session.lines))
     outcomes = [outcome for journalled in records for outcome in evening.follow(journalled.record)]
     if not evening.is_over:
         outcomes += evening.close()
-    return Recounted(session, folder.railway, records, tuple(outcomes))
+    return Recounted(session, folder.railway, records, tuple(outcomes), known)

@@ -110,7 +110,8 @@ def _folded_anew(journal: TimedJournal, session: Session, core: Core) -> _Past:
             f"The railway folder of session {session.id} can no longer be read: {folder.findings[0].message} "
             "Name another store with --store; `numbertaker capture` still prints this one."
         )
-    evening, health = Evening(core, folder.railway, session.after_end), health_of(folder)
+    evening = Evening(core, folder.railway, session.after_end, reader.learned(session.id))
+    health = health_of(folder)
     said: list[Outcome] = []
     last: Record | None = None
     for journalled in reader.records(session.id):

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from bridge.core.conditioning import Observation
+from bridge.core.learned import Learned
 
 OFF = "off"
 """The place of a vehicle that stands on no stretch."""
@@ -74,14 +75,6 @@ class Passage:
     reader: str
     vehicle: str
     unread: float
-
-
-@dataclass(frozen=True, slots=True)
-class Learned:
-    """What a session has learned of readers and tags: passages read and unread, by boundary and by vehicle."""
-
-    readers: Mapping[str, tuple[float, float]]
-    tags: Mapping[str, tuple[float, float]]
 
 
 class Prior(Protocol):

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from bridge.core.conditioning import Observation
+from bridge.core.learned import Learned
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, Plant
-from bridge.core.whereabouts import Belief, Change, Learned, Passage, Prior
+from bridge.core.whereabouts import Belief, Change, Passage, Prior
 from bridge.core.whereabouts.company import Company
 from bridge.core.whereabouts.held import Held
 from bridge.core.whereabouts.weighing.following import Departing, Gathering
@@ -94,8 +95,9 @@ class Weighing:
         return self.tracker.yard.quality.learned()
 
     def know(self, learned: Learned) -> None:
-        """Start with what an earlier session has learned."""
-        self.tracker.yard.quality.know(learned)
+        """Start with what an earlier session has learned of what is still there."""
+        yard = self.tracker.yard
+        yard.quality.know(Learned(learned.readers, {v: counts for v, counts in learned.tags.items() if v in yard.stock}))
 
     def due(self) -> float | None:
         """When something is to be looked at again."""

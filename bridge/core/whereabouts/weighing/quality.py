@@ -12,9 +12,10 @@ from dataclasses import dataclass, field
 from math import log
 from typing import NamedTuple
 
+from bridge.core.learned import Learned
 from bridge.core.plan import Vehicle
 from bridge.core.plant import DetectorKind, Plant
-from bridge.core.whereabouts import Learned, Passage
+from bridge.core.whereabouts import Passage
 
 USUAL = 0.06  # of the passages at a reader so many go unread, as long as nothing is known of it
 WEIGHT = 14.0  # so many passages is that worth
