@@ -19,14 +19,18 @@ FROM_BESIDE = log(0.8)
 FROM_BEYOND = log(0.5)
 DRAWN_OUT_AND_BACK = log(0.3)  # out of a road into the throat, and back on to another: running round
 INTO_THROAT = log(0.6)
+SETS_OFF = log(0.3)  # after a long quiet
+PUSHED_FIRST = log(0.7)  # an engine pushes wagons on to a road
+PUT_ASIDE, ON_ITS_ROAD, ON_ANOTHER = log(0.3), log(0.7), log(0.15)
 FROM_SECTION = log(0.5)  # out of a section into a throat: its own reader or treadle would mostly have told
 
 
 class Occupying:
-    """One stretch that has become occupied, explained by one hypothesis after another."""
+    """One stretch that has become occupied, explained by one hypothesis after another. `idle`: the throats beside it in which
+    nothing had been seen for long before."""
 
-    def __init__(self, yard: Yard, prior: Prior, stretch: str, t: float) -> None:
-        self._yard, self._prior, self._stretch, self._t = yard, prior, stretch, t
+    def __init__(self, yard: Yard, prior: Prior, stretch: str, t: float, idle: frozenset[str] = frozenset()) -> None:
+        self._yard, self._prior, self._stretch, self._t, self._idle = yard, prior, stretch, t, idle
 
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All that may follow from a hypothesis."""
@@ -43,14 +47,17 @@ class Occupying:
     def by(self, hypothesis: Hypothesis, branches: Branches, mouth: Boundary, engine_first: bool = False) -> None:
         """By one boundary on to the stretch: what is in the throat, or what can come through it."""
         yard, prior, stands, stretch = self._yard, self._prior, hypothesis.stands, self._stretch
-        chance = moving.points(prior, mouth)
+        chance = moving.points(prior, mouth) + (SETS_OFF if mouth.throat in self._idle else 0.0)
         inside = stands.outermost(mouth.throat, mouth.throat_end)
         if inside is not None:
             if engine_first and inside not in yard.engines:
                 return
             chance += FROM_BESIDE + yard.unread(inside, mouth.id) + moving.booked(yard, prior, inside, stretch)
             chance += moving.moved_by(yard, prior, stands, (inside,), mouth, outward=True)
+            chance += 0.0 if inside in yard.engines else PUSHED_FIRST
             self._over(hypothesis, branches, (mouth,), inside, chance)
+            if inside not in yard.engines:
+                self._after_putting_aside(hypothesis, branches, mouth)
             return
         if prior.stretch_state(mouth.throat) == "clear":
             chance += c.AGAINST_CLEAR
@@ -63,6 +70,28 @@ class Occupying:
             more = FROM_BEYOND if other.throat_end != mouth.throat_end else DRAWN_OUT_AND_BACK
             more += yard.unread(first, mouth.id) + moving.booked(yard, prior, leading, stretch)
             self._over(hypothesis, branches, (other, mouth), first, chance + more + self._leaves(other, first, leading))
+
+    def _after_putting_aside(self, hypothesis: Hypothesis, branches: Branches, mouth: Boundary) -> None:
+        """An engine in the throat has put what was before it on to a road that was occupied already, and has come alone."""
+        yard, prior, stands = self._yard, self._prior, hypothesis.stands
+        row = stands.line(mouth.throat) if mouth.throat_end == 0 else stands.line(mouth.throat)[::-1]
+        engine = moving.engine_of(yard, row)
+        if engine is None:
+            return
+        group = row[: row.index(engine)]
+        for aside in yard.beyond(mouth.throat, mouth.throat_end):
+            if aside is mouth or aside.outer not in yard.plant.roads or prior.stretch_state(aside.outer) == "clear":
+                continue
+            chance = PUT_ASIDE + moving.points(prior, mouth) + yard.unread(engine, mouth.id)
+            chance += moving.booked(yard, prior, engine, self._stretch)
+            chance += sum(yard.unread(v, aside.id) for v in group)
+            chance += ON_ITS_ROAD if prior.call_road(engine) == aside.outer else ON_ANOTHER
+            if branches.worth(hypothesis.weight + chance):
+                made = hypothesis.branch(chance)
+                made.stands.cross(group, aside, outward=True, t=self._t)
+                made.stands.cross((engine,), mouth, outward=True, t=self._t)
+                made.unread = (*yard.passed_unread(group, (aside,)), *yard.passed_unread((engine,), (mouth,)))
+                branches.add(made)
 
     def _into_throat(self, hypothesis: Hypothesis, branches: Branches) -> None:
         for mouth in self._yard.plant.at_stretch[self._stretch]:

@@ -30,6 +30,8 @@ from bridge.core.whereabouts.weighing.yard import Yard
 CLOSES_S = 4.0  # a reader that is quiet for so long has seen the last of what passed
 LONGEST_S = 40.0  # a train that comes in stands across the section end so long at most
 SETTLES_S = 10.0  # what is believed in a throat in which it has been quiet for so long stands somewhere else
+FOULED_S = 25.0  # the same where its detector still says occupied
+IDLE_S = 20.0  # where nothing was seen for so long, a train has to set off first
 READ_S = 2.5  # a vehicle that comes on to a road is read at its mouth within this, or was missed
 STEADY_S = 0.5  # a stretch must stay occupied so long to tell by itself that something came on to it
 THROAT_S = 1.0
@@ -56,10 +58,13 @@ class Tracker:
         self.last_seen: dict[str, str] = {}
         self.trodden: dict[str, float] = {}
         self.last_read: dict[str, tuple[str, float]] = {}
+        self.stirred: dict[str, float] = {}
+        """Throat to when something was last seen there."""
         self.quiet_since: dict[str, float] = {}
         """Boundary to when something was last read there."""
-        self.waits: dict[str, int | None] = {}
-        """Stretch that has become occupied to the journal number that told so, until it is weighed."""
+        self.waits: dict[str, tuple[int | None, frozenset[str]]] = {}
+        """Stretch that has become occupied to the journal number that told so, and the throats in which nothing had been
+        seen for long, until it is weighed."""
         self.deadlines = Deadlines()
         self.weighed: list[Weighed] = []
 
@@ -95,12 +100,23 @@ class Tracker:
         while (found := self.deadlines.pop(t)) is not None:
             due, (kind, subject, _, _) = found
             if kind == "occupied" and prior.stretch_state(subject) == "occupied":
-                proof = Proof(due, self.waits.pop(subject, None), None, "order")
-                self._weigh(Occupying(yard, prior, subject, due).explain, proof)
+                n, idle = self.waits.pop(subject)
+                self._weigh(Occupying(yard, prior, subject, due, idle).explain, Proof(due, n, None, "order"))
             elif kind == "quiet":
                 self._close(yard.plant.boundaries[subject], due, prior)
-            elif kind == "settled" and prior.stretch_state(subject) != "occupied":
-                self._weigh(Emptying(yard, prior, subject, due).settle, Proof(due, None, None, "carried"), part=True)
+            elif kind == "settled":
+                self._settle(subject, due, prior)
+
+    def _settle(self, throat: str, t: float, prior: Prior) -> None:
+        """It has been quiet in a throat: what still occupies it may be something that fouls it."""
+        is_occupied = prior.stretch_state(throat) == "occupied"
+        until_t = round(self.stirred[throat] + FOULED_S, 6)  # to the same figures as a deadline has
+        if is_occupied and t < until_t:
+            self.deadlines.set("settled", throat, until_t)
+            return
+        emptying = Emptying(self.yard, prior, throat, t)
+        explain = emptying.settle_although_occupied if is_occupied else emptying.settle
+        self._weigh(explain, Proof(t, None, None, "carried"), part=True)
 
     def _close(self, boundary: Boundary, t: float, prior: Prior) -> None:
         """It has been quiet at a reader: once what came by it cannot be about to move on, the rest is not coming."""
@@ -136,15 +152,17 @@ class Tracker:
     def _track(self, seen: Observation, detector: Detector, stretch: str, prior: Prior) -> None:
         yard = self.yard
         mouths = yard.plant.at_stretch[stretch]
-        for throat in {boundary.throat: None for boundary in mouths}:
+        throats = dict.fromkeys(boundary.throat for boundary in mouths)
+        idle = frozenset(throat for throat in throats if seen.t - self.stirred.get(throat, -1e9) > IDLE_S)
+        for throat in throats:
             self._stir(throat, seen.t)
         if seen.state == "occupied" and seen.moves:
-            self._occupied(seen, stretch, prior)
+            self._occupied(seen, stretch, idle, prior)
         elif seen.state == "clear" and prior.stretch_state(stretch) == "clear":
             self.deadlines.drop("occupied", stretch)
             self._weigh(Emptying(yard, prior, stretch, seen.t).explain, Proof(seen.t, seen.n, None, "order"))
 
-    def _occupied(self, seen: Observation, stretch: str, prior: Prior) -> None:
+    def _occupied(self, seen: Observation, stretch: str, idle: frozenset[str], prior: Prior) -> None:
         """A stretch has become occupied: weighed at once where the throat by which something comes says so too, unless a
         reader will tell better who it is."""
         yard = self.yard
@@ -161,10 +179,10 @@ class Tracker:
             wait_s = OUT_S if read else 0.0
         self.deadlines.drop("occupied", stretch)
         if wait_s:
-            self.waits[stretch] = seen.n
+            self.waits[stretch] = (seen.n, idle)
             self.deadlines.set("occupied", stretch, seen.t + wait_s)
         else:
-            self._weigh(Occupying(yard, prior, stretch, seen.t).explain, Proof(seen.t, seen.n, None, "order"))
+            self._weigh(Occupying(yard, prior, stretch, seen.t, idle).explain, Proof(seen.t, seen.n, None, "order"))
 
     def _treadle(self, seen: Observation, detector: Detector, boundary: Boundary, prior: Prior) -> None:
         """Of two treadles at a boundary the one that is passed first tells whence; passings on end are of one train."""
@@ -186,6 +204,7 @@ class Tracker:
         return found
 
     def _stir(self, throat: str, t: float) -> None:
+        self.stirred[throat] = t
         self.deadlines.set("settled", throat, t + SETTLES_S)
 
     def weigh(self, explain: Explain, proof: Proof) -> None:
