@@ -82,7 +82,7 @@ def test_while_something_moves_around_it_is_not_lost(doubted: Doubted) -> None:
     for value in ("on", "off") * 4:
         doubted.session.see("birch-main", value, 10.0)
     assert doubted.session.open("wagon-lost") == []
-    doubted.session.wait(QUIET_S + 3.0)
+    doubted.session.wait(3 * QUIET_S)
     assert len(doubted.session.open("wagon-lost")) == 1
 
 
