@@ -81,6 +81,10 @@ class Expected:
         """The engine that a vehicle goes with, as held."""
         return None if self._state.where is None else self._state.where.leader(vehicle)
 
+    def drawn_from(self, vehicle: str) -> str | None:
+        """The road off which a vehicle was drawn by the engine that it goes with."""
+        return None if self._state.where is None else self._state.where.drawn_from(vehicle)
+
     def holds(self, engine: str, section: str) -> bool:
         """True where its train has been given authority for a section."""
         train = self._state.roster.current(engine)

@@ -101,6 +101,9 @@ class Prior(Protocol):
     def leader(self, vehicle: str) -> str | None:
         """The engine that a vehicle goes with, as held."""
 
+    def drawn_from(self, vehicle: str) -> str | None:
+        """The road off which a vehicle was drawn by the engine that it goes with; None where it goes with none."""
+
     def holds(self, engine: str, section: str) -> bool:
         """True where its train has been given authority for a section."""
 
@@ -176,6 +179,9 @@ class Inference(Protocol):
 
     def leader(self, vehicle: str) -> str | None:
         """The engine that a vehicle goes with."""
+
+    def drawn_from(self, vehicle: str) -> str | None:
+        """The road off which a vehicle was drawn by the engine that it goes with; None where it goes with none."""
 
     def follow(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
         """The engine's train has departed into a section: what goes with it went too."""

@@ -22,6 +22,8 @@ class Company:
         self.engines = frozenset(v.id for v in held.stock.values() if v.kind == "engine")
         self.leads: dict[str, str] = {}
         self.led: dict[str, dict[str, None]] = {}
+        self.drawn_from: dict[str, str] = {}
+        """Vehicle to the road off which the engine that it goes with drew it."""
         self.stirred: dict[str, float] = {}
         """When an engine last moved, or was read."""
         self.read_at: dict[str, tuple[str, bool]] = {}
@@ -156,11 +158,13 @@ class Company:
         if old is not None:
             self.leave(vehicle, old, t, n)
         self.couple(vehicle, engine)
+        self.drawn_from[vehicle] = road
         self._held.changes.append(Joined(t, n, vehicle, engine, road))
 
     def leave(self, vehicle: str, engine: str, t: float, n: int | None) -> None:
         """A vehicle no longer goes with its engine."""
         self.leads.pop(vehicle, None)
+        self.drawn_from.pop(vehicle, None)
         self.led.get(engine, {}).pop(vehicle, None)
         self._held.touched[vehicle] = None
         self._held.changes.append(Left(t, n, vehicle, engine, self._held.place(vehicle)))

@@ -52,6 +52,10 @@ class Weighing:
         """The engine that a vehicle goes with."""
         return self._company.leader(vehicle)
 
+    def drawn_from(self, vehicle: str) -> str | None:
+        """The road off which a vehicle was drawn by the engine that it goes with."""
+        return self._company.drawn_from.get(vehicle)
+
     def read_since(self, boundary: str, t: float) -> bool:
         """True where a reader at a boundary has read a vehicle since host second `t`."""
         return self._read_at.get(boundary, -1e9) >= t

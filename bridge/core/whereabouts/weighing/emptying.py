@@ -26,6 +26,7 @@ TO_ITS_SECTION, TO_ANOTHER_SECTION = log(0.3), log(0.02)
 AFTER_ITS_ENGINE, AFTER_AN_ENGINE, BY_THE_PLAN, ANYWHERE = log(0.8), log(0.5), log(0.4), log(0.05)
 AFTER_ANOTHERS = log(0.03)
 INTO_SECTION_ALONE = log(0.01)
+FOR_NOTHING = log(0.1)  # an engine goes first on to a siding on which nothing stands
 SETS_OFF = log(0.3)  # a train begins to move just then
 CAME_ALONG, STAYED_BEHIND = log(0.98), log(0.02)
 
@@ -135,6 +136,7 @@ class Emptying:
                 return chance + (TO_ITS_SECTION if prior.next_section(engine) == goal else TO_ANOTHER_SECTION)
             return chance + (INTO_SECTION_ALONE if after is None else after)
         if engine is not None:
+            chance += FOR_NOTHING if group[0] == engine and not there and goal in yard.sidings else 0.0
             chance += ENGINE_BOOKED if prior.call_road(engine) == goal else ENGINE_ELSEWHERE
         elif after is not None:
             chance += after

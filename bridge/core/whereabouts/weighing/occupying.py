@@ -6,6 +6,7 @@ nothing came is kept too, as a detector may be wrong.
 
 from __future__ import annotations
 
+from itertools import takewhile
 from math import log
 
 from bridge.core.plant import Boundary
@@ -21,6 +22,8 @@ DRAWN_OUT_AND_BACK = log(0.3)  # out of a road into the throat, and back on to a
 INTO_THROAT = log(0.6)
 SETS_OFF = log(0.3)  # after a long quiet
 PUSHED_FIRST = log(0.7)  # an engine pushes wagons on to a road
+FOR_NOTHING = log(0.1)  # an engine goes first on to a siding on which nothing stands
+BROUGHT_BACK = log(0.6)
 PUT_ASIDE, ON_ITS_ROAD, ON_ANOTHER = log(0.3), log(0.7), log(0.15)
 FROM_SECTION = log(0.5)  # out of a section into a throat: its own reader or treadle would mostly have told
 
@@ -41,6 +44,8 @@ class Occupying:
         else:
             for mouth in self._yard.mouths(self._stretch):
                 self.by(hypothesis, branches, mouth)
+                if self._stretch in self._yard.sidings:
+                    self._brought_back(hypothesis, branches, mouth)
             hypothesis.weight += c.FALSELY_OCCUPIED
             branches.add(hypothesis)
 
@@ -93,6 +98,34 @@ class Occupying:
                 made.unread = (*yard.passed_unread(group, (aside,)), *yard.passed_unread((engine,), (mouth,)))
                 branches.add(made)
 
+    def _brought_back(self, hypothesis: Hypothesis, branches: Branches, mouth: Boundary) -> None:
+        """What had been drawn off a siding with another, and is not booked anywhere, has been put back there, the engine
+        behind it."""
+        stands, plant = hypothesis.stands, self._yard.plant
+        beside = [b for b in plant.at_stretch[mouth.throat] if b is not mouth and b.outer in plant.roads]
+        places = [(mouth.throat, mouth.throat_end)] + [(b.outer, b.end) for b in beside if b.throat_end == mouth.throat_end]
+        for place, end in places:
+            row = stands.line(place) if end == 0 else stands.line(place)[::-1]
+            outer = tuple(takewhile(lambda v: v in self._yard.engines, row)) if place != mouth.throat else ()
+            group = tuple(takewhile(self._belongs, row[len(outer) :]))
+            behind = row[len(outer) + len(group) :]
+            if not group or not (outer or any(v in self._yard.engines for v in (*behind, *stands.line(mouth.throat)))):
+                continue
+            chance = BROUGHT_BACK + moving.points(self._prior, mouth)
+            chance += sum(self._yard.unread(v, mouth.id) for v in group)
+            if branches.worth(hypothesis.weight + chance):
+                made = hypothesis.branch(chance)
+                for vehicle in group if place == mouth.throat else group[::-1]:
+                    made.stands.put(vehicle, self._stretch, mouth.end)
+                for engine in outer:
+                    made.stands.put(engine, mouth.throat, mouth.throat_end)
+                made.stands.note(group[-1] if place == mouth.throat else group[0], mouth, True, self._t)
+                branches.add(made)
+
+    def _belongs(self, vehicle: str) -> bool:
+        """True for a vehicle that came off the stretch at this call, and is not booked elsewhere."""
+        return self._prior.drawn_from(vehicle) == self._stretch and self._prior.booked_to(vehicle) in (None, self._stretch)
+
     def _into_throat(self, hypothesis: Hypothesis, branches: Branches) -> None:
         for mouth in self._yard.plant.at_stretch[self._stretch]:
             first, leading = self._leaving(hypothesis, mouth)
@@ -122,6 +155,8 @@ class Occupying:
     ) -> None:
         if not branches.worth(hypothesis.weight + chance):
             return
+        if self._stretch in self._yard.sidings and vehicle in self._yard.engines and not hypothesis.stands.line(self._stretch):
+            chance += FOR_NOTHING
         made = hypothesis.branch(chance)
         for step in steps:
             outward = made.stands.place(vehicle) == step.throat

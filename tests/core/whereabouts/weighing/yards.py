@@ -97,6 +97,9 @@ class Expecting(Prior):
     def leader(self, vehicle: str) -> str | None:
         return None
 
+    def drawn_from(self, vehicle: str) -> str | None:
+        return None
+
     def holds(self, engine: str, section: str) -> bool:
         return False
 
