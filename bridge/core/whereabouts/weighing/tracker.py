@@ -20,6 +20,7 @@ from bridge.core.whereabouts.weighing.arrangement import Subject
 from bridge.core.whereabouts.weighing.chances import ECHO_S
 from bridge.core.whereabouts.weighing.emptying import Emptying
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
+from bridge.core.whereabouts.weighing.lying import Lying
 from bridge.core.whereabouts.weighing.occupying import Occupying
 from bridge.core.whereabouts.weighing.proof import Proof
 from bridge.core.whereabouts.weighing.questions import Explain, Questions
@@ -55,6 +56,7 @@ class Tracker:
         self.yard = Yard(plant, stock)
         self.questions = Questions()
         self.tags = {tag: vehicle.id for vehicle in stock.values() for tag in vehicle.tags}
+        self.lying = Lying()
         self.last_seen: dict[str, str] = {}
         self.trodden: dict[str, float] = {}
         self.last_read: dict[str, tuple[str, float]] = {}
@@ -134,7 +136,7 @@ class Tracker:
 
     def _read(self, seen: Observation, boundary: Boundary, prior: Prior) -> None:
         vehicle = self.tags.get(seen.tag or "")
-        if vehicle is None:
+        if vehicle is None or self.lying.lies(seen.tag or "", boundary.id, seen.happened_t):
             return
         quality, last = self.yard.quality, self.last_read.get(vehicle)
         is_echo = last is not None and last[0] != boundary.id and abs(seen.happened_t - last[1]) < ECHO_S
