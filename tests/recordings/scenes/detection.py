@@ -96,6 +96,18 @@ def standing_tag() -> Scene:
     return s.off("marrow-down-throat", after=2.5).wait(10.0)
 
 
+def standing_tag_for_minutes() -> Scene:
+    """w1 stands at the edge of the field of the mill's reader, which finds its tag every few seconds."""
+    s = oxlip.goods_at_marrow(
+        "g1 pushes w1 into the mill and stops with its tag at the edge of the reader's field, which finds it again every",
+        "few seconds for two minutes. Then e1 goes back to its train in the loop, and w1 stands in the mill.",
+    )
+    s.on("marrow-down-throat", after=4.0).read("marrow-mill-reader", "w1", after=3.0)
+    for pause in (2.5, 4.0, 3.0, 6.0, 2.5) * 7:
+        s.read("marrow-mill-reader", "w1", after=pause)
+    return s.off("marrow-down-throat", after=2.5).wait(30.0)
+
+
 def muted() -> Scene:
     """The detector of the section is muted: it counts as unknown, so that authority rests on weak evidence."""
     s = Scene(
@@ -117,5 +129,6 @@ SCENES = {
     "near-tag-unknown": near_tag_unknown,
     "two-tags-on-one-vehicle": two_tags,
     "standing-tag": standing_tag,
+    "standing-tag-for-minutes": standing_tag_for_minutes,
     "muted-detector": muted,
 }
