@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, freight, missing, reckoning, standing
+from bridge.core import authority, freight, going, missing, reckoning, standing
+from bridge.core.expected import Expected
 from bridge.core.places import say_place
 from bridge.core.trains import Phase
 
@@ -73,9 +74,20 @@ def close(state: State, evidence: tuple[int, ...]) -> None:
     """What is carried over, where all stands, and the counts."""
     railway = state.railway
     assert railway is not None
+    _rest(state)
     reckoning.carry_over(state)
     for vehicle in railway.stock:
         say_place(state, vehicle, always=True)
     counts = {kind: state.ledger.counts[kind] for kind in sorted(state.ledger.counts)}
     state.ledger.say("session", {"state": "ended", "counts": counts}, evidence)
     state.running, state.ended = False, True
+
+
+def _rest(state: State) -> None:
+    """What trains that stand at a station were still to leave there, and nothing would have told of, may stand there."""
+    where = state.where
+    assert where is not None
+    for train in state.roster.trains.values():
+        if train.phase is Phase.AT_STATION and state.roster.current(train.engine) is train:
+            for change in where.rest(train.engine, state.t, Expected(state)):
+                going.spread(state, change)

@@ -189,6 +189,9 @@ class Inference(Protocol):
     def gather(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
         """The section is clear behind the engine's train: what was still believed there stands with the rest."""
 
+    def rest(self, engine: str, t: float, prior: Prior) -> list[Change]:
+        """The session ends with the engine's train at a station: what it is booked to leave there may stand there."""
+
     def told_arrived(self, engine: str, road: str, t: float, n: int, prior: Prior) -> list[Change]:
         """An operator said that the train has come to a road."""
 

@@ -106,7 +106,7 @@ class Company:
             place = held.place(vehicle)
             if place == here or place not in plant.roads:
                 continue
-            if here in plant.throats and self._beside(engine, place) and not self._drawn_off(engine, place, proof.t):
+            if here in plant.throats and self._beside(engine, place) and not self._drawn_off(engine, place, proof):
                 continue
             if (self._is_through(place) or place == home) and prior.keeps(vehicle, engine, place):
                 continue
@@ -136,9 +136,11 @@ class Company:
         last = self.read_at.get(engine)
         return bool(mouth) and (last is None or last[0] not in mouth or not last[1])
 
-    def _drawn_off(self, engine: str, place: str, t: float) -> bool:
+    def _drawn_off(self, engine: str, place: str, proof: Proof) -> bool:
         """True where more of a train goes from the throat to another road at this moment: what stands here was uncoupled."""
-        held = self._held
+        held, t = self._held, proof.t
+        if proof.seen == engine:
+            return False  # it comes off this road at this moment
         roads = {b.outer for b in held.plant.at_stretch[held.place(engine)] if b.outer in held.plant.roads} - {place}
         return any(held.place(v) in roads and held.changed.get(v) == t for v in self.company(engine)[1:])
 

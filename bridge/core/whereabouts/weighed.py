@@ -15,7 +15,7 @@ from bridge.core.plant import Boundary, Plant
 from bridge.core.whereabouts import Belief, Change, Passage, Prior
 from bridge.core.whereabouts.company import Company
 from bridge.core.whereabouts.held import Held
-from bridge.core.whereabouts.weighing.following import Departing, Gathering
+from bridge.core.whereabouts.weighing.following import Departing, Gathering, Resting
 from bridge.core.whereabouts.weighing.proof import Mark, Proof
 from bridge.core.whereabouts.weighing.telling import Arriving, Looking
 from bridge.core.whereabouts.weighing.tracker import Tracker
@@ -156,6 +156,16 @@ class Weighing:
             proved = prior.stretch_state(section) == "clear"
             gathering = Gathering(self.tracker.yard, engine, section, rake, t, proved=proved)
             self.tracker.weigh(gathering.explain, Proof(t, n, None, "carried"))
+        return self._shown(prior)
+
+    def rest(self, engine: str, t: float, prior: Prior) -> list[Change]:
+        """The session ends with the engine's train at a station."""
+        plant, station = self.tracker.yard.plant, self.tracker.yard.plant.station_of(self.place(engine))
+        goals = {v: prior.booked_to(v) for v in self.company(engine)[1:]}
+        here = {v: goal for v, goal in goals.items() if goal is not None and plant.station_of(goal) == station}
+        if here:
+            resting = Resting(self.tracker.yard, prior, engine, here, t)
+            self.tracker.weigh(resting.explain, Proof(t, None, None, "assumed"))
         return self._shown(prior)
 
     # --- what operators tell

@@ -18,7 +18,7 @@ from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.yard import Yard
 
 THROUGH_CLEAR = log(0.1)  # it has gone through a throat that says clear already
-STAYS_OCCUPIED, FOULED_ONLY = log(0.7), log(0.3)  # the same in one that says occupied; or nothing does, and it is fouled
+STAYS_OCCUPIED, FOULED_ONLY = log(0.3), log(0.3)  # the same in one that says occupied; or nothing does, and it is fouled
 STAYS_SETTLED = log(0.1)  # after a long quiet something stands in a throat that nothing watches
 AGAINST_CLEAR_ROAD = log(0.005)
 ENGINE_BOOKED, ENGINE_ELSEWHERE = log(0.5), log(0.25)

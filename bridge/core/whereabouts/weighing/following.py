@@ -6,12 +6,13 @@ What is booked to stay, what a reader would have told of, and what a track detec
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import log
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import chances as c
+from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
@@ -19,6 +20,7 @@ from bridge.core.whereabouts.weighing.yard import Yard
 FOLLOWED, STAYED = log(0.97), log(0.03)
 FOLLOWED_ALTHOUGH_BOOKED, STAYED_AS_BOOKED = log(0.1), log(0.9)
 CAME_OUT, LEFT_ON_THE_LINE = log(0.7), log(0.3)
+DONE_UNSEEN, NOT_DONE = log(0.8), log(0.2)
 STILL_OCCUPIED = log(0.05)  # a road still says occupied from which all is to have gone
 
 
@@ -100,4 +102,31 @@ class Gathering:
             made.unread = tuple(Unread(v, mouth.id) for v in group if self._yard.quality.has_reader(mouth.id))
             branches.add(made)
         hypothesis.weight += self._left
+        branches.add(hypothesis)
+
+
+class Resting:
+    """A session ends while an engine's train is at a station: what is booked to stay there may have been put there, where
+    nothing would have told. `goals`: vehicle to the road it is booked to."""
+
+    def __init__(self, yard: Yard, prior: Prior, engine: str, goals: Mapping[str, str], t: float) -> None:
+        self._yard, self._prior, self._engine, self._goals, self._t = yard, prior, engine, goals, t
+
+    def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """All of it has been done, or nothing has."""
+        stands, yard = hypothesis.stands, self._yard
+        open_ = [v for v, goal in self._goals.items() if stands.place(v) != goal]
+        if not open_:
+            branches.add(hypothesis)
+            return
+        done = hypothesis.branch(DONE_UNSEEN)
+        for vehicle in open_:
+            goal = self._goals[vehicle]
+            mouths = yard.mouths(goal)
+            done.weight += max((yard.unread(vehicle, mouth.id) for mouth in mouths), default=0.0)
+            done.weight += moving.set_down(yard, self._prior, goal, (vehicle,))
+            done.stands.put(vehicle, goal, mouths[0].end if mouths else 1)
+        if branches.worth(done.weight):
+            branches.add(done)
+        hypothesis.weight += NOT_DONE
         branches.add(hypothesis)
