@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 EVEN = 0.5  # the contract's: a place that is no likelier than this is none
-QUIET_S = 15.0  # so long nothing may have gone on: crews take longer over a cut of wagons seldom; common practice, no source
+QUIET_S = 30.0  # so long nothing may have gone on: on virtual evenings with few readers none of those lost then moved
 LEAST = 0.02  # a place that is less likely is not worth a look
 MOST_PLACES = 5
 
@@ -39,8 +39,10 @@ def stir(state: State, detector: Detector, t: float) -> None:
 
 def look_at(state: State, vehicle: str) -> None:
     """What is believed of a vehicle may have changed: is it found, or to be looked at again when it has been quiet?"""
-    where = state.where
-    assert where is not None
+    where, railway = state.where, state.railway
+    assert where is not None and railway is not None
+    if railway.stock[vehicle].kind == "engine":
+        return  # its crew stands beside it
     surest = max(where.likely(vehicle).values())
     is_lost = vehicle in state.lost
     if surest >= LIKELY or (surest > EVEN and not is_lost):

@@ -89,8 +89,8 @@ def test_while_something_moves_around_it_is_not_lost(doubted: Doubted) -> None:
 def test_what_moves_elsewhere_is_nothing_to_it(doubted: Doubted) -> None:
     heard(doubted).set(DOUBT)
     for value in ("off", "on"):
-        doubted.session.see("ash-loop", value, 7.0)
-    doubted.session.wait(2.0)
+        doubted.session.see("ash-loop", value, QUIET_S / 2 - 1.0)
+    doubted.session.wait(3.0)
     assert len(doubted.session.open("wagon-lost")) == 1
 
 
