@@ -7,7 +7,7 @@ likelier than the others again.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Lost
@@ -84,15 +84,16 @@ def _lose(state: State, vehicle: str, likely: Mapping[str, float]) -> None:
         state.touch("vehicle", vehicle)
 
 
-def _not_before(state: State, vehicle: str, likely: Iterable[str]) -> float:
+def _not_before(state: State, vehicle: str, likely: Mapping[str, float]) -> float:
     """The host second before which a vehicle cannot be lost: past where all is quiet around its places."""
     railway, where, conditioning = state.railway, state.where, state.conditioning
     assert railway is not None and where is not None and conditioning is not None
     plant, again_t = railway.plant, state.t + QUIET_S
     lead = where.leader(vehicle)
-    if lead is not None and where.place(lead) in plant.sections:
-        return again_t
-    areas = dict.fromkeys(plant.station_of(place) or place for place in likely if place != OFF)
+    lead_at = where.place(lead) if lead is not None else OFF
+    areas = dict.fromkeys(plant.station_of(p) or p for p, chance in likely.items() if p != OFF and chance >= LEAST)
+    if lead_at in plant.sections or list(areas) == [plant.station_of(lead_at)]:
+        return again_t  # it is in a train on the line, or in one at a station, where its crew stands beside it
     for area in areas:
         if area in plant.sections and any(railway.stock[v].kind == "engine" for v in where.line(area)):
             return again_t
