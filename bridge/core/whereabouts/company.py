@@ -139,7 +139,7 @@ class Company:
     def _drawn_off(self, engine: str, place: str, proof: Proof) -> bool:
         """True where more of a train goes from the throat to another road at this moment: what stands here was uncoupled."""
         held, t = self._held, proof.t
-        if proof.seen == engine:
+        if proof.seen == engine or held.changed.get(engine) == t:
             return False  # it comes off this road at this moment
         roads = {b.outer for b in held.plant.at_stretch[held.place(engine)] if b.outer in held.plant.roads} - {place}
         return any(held.place(v) in roads and held.changed.get(v) == t for v in self.company(engine)[1:])

@@ -149,7 +149,7 @@ def _follows(yard: Yard, prior: Prior, hypothesis: Hypothesis, vehicle: str, sta
     if start in yard.sidings:
         engines = moving.engines_at(yard, stands, plant.station_of(start))
         if any(prior.keeps(vehicle, engine, start) for engine in engines):
-            return 0.9
+            return 0.6
         return 0.6 if prior.wanted(vehicle) is not None else 0.07
     if goal in yard.sidings:
         return 0.6 if prior.booked_to(vehicle) == goal else 0.05

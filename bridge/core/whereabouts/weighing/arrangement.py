@@ -18,11 +18,13 @@ Line = tuple[str, ...]
 
 
 class Passed(NamedTuple):
-    """The last vehicle at a boundary, which way it goes (outward: from the throat), and when."""
+    """The last vehicle at a boundary, which way it goes (outward: from the throat), when, and whether it only came there and
+    went back."""
 
     vehicle: str
     outward: bool
     t: float
+    touched: bool = False
 
 
 Subject = tuple[str, str]
@@ -152,11 +154,11 @@ class Arrangement:
         self._at.update(dict.fromkeys(group, goal))
         return True
 
-    def note(self, vehicle: str, boundary: Boundary, outward: bool, t: float) -> None:
+    def note(self, vehicle: str, boundary: Boundary, outward: bool, t: float, touched: bool = False) -> None:
         """A vehicle was the last at a boundary."""
         if boundary.id not in self._passed:
             self._ground.check("boundary", boundary.id)
-        self._passed[boundary.id] = Passed(vehicle, outward, t)
+        self._passed[boundary.id] = Passed(vehicle, outward, t, touched)
 
     def forget(self, before_t: float) -> None:
         """What passed a boundary so long ago need not be told apart any more."""

@@ -16,6 +16,8 @@ ECHO_S = 0.1
 TOUCHES = 0.02  # a vehicle that is read has come to the reader and goes back, as where a train stops under it
 ENGINE_TOUCHES = 0.35  # the same of an engine that comes to the mouth of a road, as where it has pushed something in there
 TOUCHES_LIMIT = 0.04  # the same of what comes from the station to the end of a section, as where it draws out to shunt
+COMES_AGAIN = log(0.1)  # it has come to the reader and gone back, and comes again so soon: who comes twice has gone past
+SOON_S = 8.0
 AGAIN_S = 1.5  # the same tag again so soon is the same passing: common practice, no source
 AGAIN_BOTH_S = 2.0  # the same of a vehicle with two tags
 

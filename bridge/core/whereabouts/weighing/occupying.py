@@ -155,7 +155,11 @@ class Occupying:
     ) -> None:
         if not branches.worth(hypothesis.weight + chance):
             return
-        if self._stretch in self._yard.sidings and vehicle in self._yard.engines and not hypothesis.stands.line(self._stretch):
+        if (
+            self._stretch in self._yard.sidings
+            and vehicle in self._yard.engines
+            and not hypothesis.stands.line(self._stretch)
+        ):
             chance += FOR_NOTHING
         made = hypothesis.branch(chance)
         for step in steps:

@@ -39,7 +39,7 @@ class Reading:
         last = hypothesis.stands.last_at(boundary.id)
         if last is not None and last.vehicle == vehicle and self._t - last.t < self._again_s:
             again = hypothesis.branch(0.0)
-            again.stands.note(vehicle, boundary, last.outward, self._t)
+            again.stands.note(vehicle, boundary, last.outward, self._t, last.touched)
             branches.add(again)
             return
         place = hypothesis.stands.place(vehicle)
@@ -59,6 +59,9 @@ class Reading:
         ahead = hypothesis.stands.ahead(vehicle, end)
         chance = self._read + sum(yard.unread(v, boundary.id) for v in ahead)
         moved = moving.moved_by(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward)
+        last = hypothesis.stands.last_at(boundary.id)
+        if last is not None and last.vehicle == vehicle and last.touched and self._t - last.t < c.SOON_S:
+            moved += c.COMES_AGAIN
         moved += moving.turns_back(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward, self._t)
         unread = tuple(Unread(v, boundary.id) for v in ahead)
         touches = self._touches(outward)
@@ -78,7 +81,7 @@ class Reading:
         if branches.worth(hypothesis.weight + chance + log(touches)):
             touched = hypothesis.branch(chance + log(touches))
             touched.stands.cross(ahead, boundary, outward, self._t)
-            touched.stands.note(vehicle, boundary, not outward, self._t)
+            touched.stands.note(vehicle, boundary, not outward, self._t, touched=True)
             touched.unread = unread
             branches.add(touched)
 
