@@ -57,7 +57,6 @@ def left_before(
                     mouths = yard.mouths(place)
                     mouth = next((b for b in mouths if b.throat == boundary.throat), mouths[0])
                     other.stands.put(vehicle, place, mouth.end)
-                    other.unread += yard.passed_unread((vehicle,), (mouth,) if place != before.place(vehicle) else ())
                 branches.add(other)
 
 
