@@ -64,9 +64,9 @@ class Tracker:
         """Throat to when something was last seen there."""
         self.quiet_since: dict[str, float] = {}
         """Boundary to when something was last read there."""
-        self.waits: dict[str, tuple[int | None, frozenset[str]]] = {}
-        """Stretch that has become occupied to the journal number that told so, and the throats in which nothing had been
-        seen for long, until it is weighed."""
+        self.waits: dict[str, tuple[float, int | None, frozenset[str]]] = {}
+        """Stretch that has become occupied to when, the journal number that told so, and the throats in which nothing had
+        been seen for long, until it is weighed."""
         self.deadlines = Deadlines()
         self.weighed: list[Weighed] = []
 
@@ -102,8 +102,8 @@ class Tracker:
         while (found := self.deadlines.pop(t)) is not None:
             due, (kind, subject, _, _) = found
             if kind == "occupied" and prior.stretch_state(subject) == "occupied":
-                n, idle = self.waits.pop(subject)
-                self._weigh(Occupying(yard, prior, subject, due, idle).explain, Proof(due, n, None, "order"))
+                since_t, n, idle = self.waits.pop(subject)
+                self._weigh(Occupying(yard, prior, subject, since_t, idle).explain, Proof(since_t, n, None, "order"))
             elif kind == "quiet":
                 self._close(yard.plant.boundaries[subject], due, prior)
             elif kind == "settled":
@@ -181,7 +181,7 @@ class Tracker:
             wait_s = OUT_S if read else 0.0
         self.deadlines.drop("occupied", stretch)
         if wait_s:
-            self.waits[stretch] = (seen.n, idle)
+            self.waits[stretch] = (seen.t, seen.n, idle)
             self.deadlines.set("occupied", stretch, seen.t + wait_s)
         else:
             self._weigh(Occupying(yard, prior, stretch, seen.t, idle).explain, Proof(seen.t, seen.n, None, "order"))
