@@ -8,7 +8,7 @@ something stale. Vehicles stand in order on a stretch and come and go at its end
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import compress, repeat
+from itertools import repeat
 from typing import Any, NamedTuple
 
 from bridge.core.plant import Boundary
@@ -162,8 +162,10 @@ class Arrangement:
 
     def forget(self, before_t: float) -> None:
         """What passed a boundary so long ago need not be told apart any more."""
-        for boundary in [b for b, passed in self._passed.items() if passed is not None and passed.t < before_t]:
-            del self._passed[boundary]
+        own = self._passed
+        if own:
+            for boundary in [b for b, passed in own.items() if passed is not None and passed.t < before_t]:
+                del own[boundary]
 
     def _take(self, vehicle: str) -> None:
         stretch = self.place(vehicle)
@@ -203,17 +205,26 @@ class Arrangement:
 
 
 def keys(ground: Ground, possible: Sequence[Arrangement]) -> list[object]:
-    """Of each arrangement a key, equal where everything stands alike and the same has passed last, whenever that was."""
+    """Of each arrangement a key, equal where everything stands alike and has passed alike."""
     lines = _beside([each._lines for each in possible], ground.lines, ())[1]
     passed = _beside([each._passed for each in possible], ground.passed, None)[1]
-    return list(zip(lines, (tuple(p and p[:2] for p in row) for row in passed), strict=True))
+    return list(zip(lines, passed, strict=True))
 
 
-def agree(ground: Ground, possible: Sequence[Arrangement]) -> None:
-    """Whatever all of these agree on becomes common ground; what only some have noted is completed in the others."""
-    _agree([each._lines for each in possible], ground.lines, ())
-    _agree([each._at for each in possible], ground.at, OFF)
-    _agree([each._passed for each in possible], ground.passed, None)
+def agree(ground: Ground, possible: Sequence[Arrangement]) -> tuple[list[Subject], list[Subject]]:
+    """Whatever all of these agree on becomes common ground; what only some have noted is completed in the others. What
+    became common ground, and what is still in doubt."""
+    certain: list[Subject] = []
+    doubtful: list[Subject] = []
+    for kind, own, common, otherwise in (
+        ("stretch", [each._lines for each in possible], ground.lines, ()),
+        ("vehicle", [each._at for each in possible], ground.at, OFF),
+        ("boundary", [each._passed for each in possible], ground.passed, None),
+    ):
+        agreed, open_ = _agree(own, common, otherwise)
+        certain += zip(repeat(kind), agreed)
+        doubtful += zip(repeat(kind), open_)
+    return certain, doubtful
 
 
 def hanging_together(possible: Sequence[Arrangement]) -> Iterator[tuple[str, Subject]]:
@@ -241,13 +252,23 @@ def _beside(
     return subjects, [tuple(map(each.get, subjects, ground)) for each in own]
 
 
-def _agree(own: Sequence[dict[str, Any]], common: dict[str, Any], otherwise: Any) -> None:
+def _agree(own: Sequence[dict[str, Any]], common: dict[str, Any], otherwise: Any) -> tuple[list[str], list[str]]:
     subjects, rows = _beside(own, common, otherwise)
-    columns = list(zip(*rows, strict=True))
-    doubtful = [column.count(column[0]) < len(rows) for column in columns]
-    for subject, column, is_doubtful in zip(subjects, columns, doubtful, strict=True):
-        if not is_doubtful:
-            common[subject] = column[0]
+    certain, doubtful, several = [], [], len(rows)
+    for subject, column in zip(subjects, zip(*rows, strict=True), strict=True):
+        first = column[0]
+        if column.count(first) == several:
+            common[subject] = first
+            certain.append(subject)
+        else:
+            doubtful.append(subject)
+    if not doubtful:
+        for each in own:
+            each.clear()
+        return certain, doubtful
     for each, row in zip(own, rows, strict=True):
-        each.clear()
-        each.update(compress(zip(subjects, row, strict=True), doubtful))
+        if len(each) < len(subjects):
+            each.update(zip(subjects, row, strict=True))
+        for subject in certain:
+            del each[subject]
+    return certain, doubtful

@@ -101,7 +101,7 @@ class Fold:
         self.prior = Expecting(goals=evening.goals, shut=evening.shut)
         self.prior.states = dict.fromkeys(evening.plant.covering, "unknown")
         self.tracker = Tracker(evening.plant, evening.stock)
-        self.tracker.begin(evening.standing)
+        self.tracker.begin(evening.standing, 0.0)
 
     def take(self, told: Sequence[Observation], look: bool = False) -> Fold:
         """Some more; `look`: see after each that all is sound."""

@@ -59,7 +59,7 @@ def walked(seed: int) -> Walk:
         inside = goal
         if chance.random() < 0.1 and 0 < inside < len(string):
             pass_reader(string[inside if inward else inside - 1])
-        t += 1.6
+        t += c.SOON_S + 0.1
         inward = not inward if 0 < inside < len(string) else inside == 0
     return Walk(string, tuple(reads), inside)
 
@@ -87,11 +87,12 @@ class Model:
             for i in range(size):
                 between = string[inside:i] if i >= inside else string[i + 1 : inside]
                 chance = (1.0 - yard.quality.missed(MOUTH)) * exp(sum(yard.unread(v, MOUTH) for v in between))
-                within, without = (c.CROSSES, c.TOUCHES) if i >= inside else (c.TOUCHES, c.CROSSES)
-                weights[state, 1 + 2 * i] = chance * exp(within)
-                weights[state, 2 + 2 * i] = chance * exp(without)
+                touches = c.ENGINE_TOUCHES if i >= inside and string[i] in yard.engines else c.TOUCHES
+                within, without = (1.0 - touches, touches) if i >= inside else (touches, 1.0 - touches)
+                weights[state, 1 + 2 * i] = chance * within
+                weights[state, 2 + 2 * i] = chance * without
         weights /= weights.sum(axis=1).max()
-        weights[:, -1] = 1.0 - weights.sum(axis=1)
+        weights[:, -1] = np.maximum(0.0, 1.0 - weights.sum(axis=1))
         weights[-1] = np.eye(2 * size + 2)[-1]
         self._hmm = CategoricalHMM(2 * size + 2)
         self._hmm.n_features = size + 2
