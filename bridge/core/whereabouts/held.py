@@ -78,9 +78,11 @@ class Held:
         ways = {(start, goal): self._way(yard, start, goal) for _, start, goal in moved}
         moved.sort(key=lambda row: (row[1], self._depth(row[0], ways[row[1], row[2]][1])))
         for stretch in stretches:
-            self._touch(stretch)
-            self.lines[stretch] = questions.line(stretch)
-            self._touch(stretch)
+            line = questions.line(stretch)
+            if line != self.line(stretch):
+                self._touch(stretch)
+                self.lines[stretch] = line
+                self._touch(stretch)
         found = []
         for vehicle, start, goal in moved:
             self.at[vehicle], self.changed[vehicle], self.marks[vehicle] = goal, proof.t, proof.mark(vehicle)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from math import exp, log
+from typing import TypeVar
 
 from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, Subject, agree, keys
@@ -16,25 +17,25 @@ from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypo
 from bridge.core.whereabouts.weighing.parting import parted
 
 MOST = 12  # so many hypotheses are weighed in one question
+BRANCHES = 4  # so many times as many things that may follow are held against each other
+JOINED = 2  # so many times as many are weighed while several questions become one
 CLEARLY = log(2.0)  # so much likelier than the one that is held another has to be, to be held instead
 
 Explain = Callable[[Hypothesis, Branches], None]
+Weighted = TypeVar("Weighted", "Hypothesis", "Pair")
 
 
 class Question:
     """One matter in doubt: hypotheses that differ in the same things, the likeliest first; probabilities that sum to one.
     `weighed`: everything that was otherwise in any of them when a piece of evidence had been explained."""
 
-    __slots__ = ("about", "rows", "weighed")
+    __slots__ = ("about", "held", "rows", "weighed")
 
     def __init__(self, rows: list[Hypothesis], weighed: frozenset[Subject] = frozenset()) -> None:
         self.rows, self.weighed = rows, weighed
         self.about: frozenset[Subject] = frozenset(rows[0].stands.differs_in())
-
-    @property
-    def held(self) -> Hypothesis:
+        self.held = next(row for row in rows if row.held)
         """The answer that the rest of the core is shown."""
-        return next(row for row in self.rows if row.held)
 
 
 class Questions:
@@ -70,33 +71,32 @@ class Questions:
 
     def _settle(self, branches: Branches, recent_t: float, part: bool) -> Question:
         lost = branches.lost
-        likely = _likely(branches.rows, lost)
-        for row in likely:
-            row.stands.forget(recent_t)
-        merged: dict[object, Hypothesis] = {}
-        for key, row in zip(keys(self._ground, [row.stands for row in likely]), likely, strict=True):
-            other = merged.get(key)
-            if other is None:
-                merged[key] = row
-            elif other.weight >= row.weight:
-                other.take_in(row)
-            else:
-                row.take_in(other)
-                merged[key] = row
-        rows = sorted(merged.values(), key=lambda row: -row.weight)
+        rows = self._merged(_likeliest(branches.rows, BRANCHES * MOST, lost), recent_t)
+        rows.sort(key=lambda row: -row.weight)
         lost += [row.weight for row in rows[MOST:]]
         rows = rows[:MOST]
         self._normalise(rows, lost)
         _hold(rows)
-        weighed = frozenset(subject for row in rows for subject in row.stands.differs_in())
-        agree(self._ground, [row.stands for row in rows])
-        whole = Question(rows, weighed)
+        certain, doubtful = agree(self._ground, [row.stands for row in rows])
+        whole = Question(rows, frozenset(certain + doubtful))
         if len(rows) == 1:
             return whole
+        in_doubt = self._ground.in_doubt
         for question in map(Question, parted(rows)) if part or len(rows) == MOST else (whole,):
             for subject in question.about:
-                self._ground.in_doubt[subject] = question
+                in_doubt[subject] = question
         return whole
+
+    def _merged(self, rows: list[Hypothesis], recent_t: float) -> list[Hypothesis]:
+        """One of those in which everything is alike, as likely as all of them."""
+        for row in rows:
+            row.stands.forget(recent_t)
+        merged: dict[object, Hypothesis] = {}
+        for key, row in zip(keys(self._ground, [row.stands for row in rows]), rows, strict=True):
+            other = merged.setdefault(key, row)
+            if other is not row:
+                other.take_in(row)  # the likelier of them stays: it comes first
+        return list(merged.values())
 
     def _normalise(self, rows: Sequence[Hypothesis], lost: Iterable[float]) -> None:
         top = rows[0].weight
@@ -142,26 +142,42 @@ class Questions:
         return Arrangement(self._ground) if question is None else question.held.stands
 
 
-def _joined(questions: Sequence[Question], ground: Ground, lost: list[float]) -> list[Hypothesis]:
-    """Every answer of one together with every answer of the others; of what is let go the weight goes to `lost`."""
+def _joined(questions: Sequence[Question], ground: Ground, lost: list[float]) -> Sequence[Hypothesis]:
+    """Every answer of one together with every answer of the others, the likeliest first; of what is let go the weight goes
+    to `lost`."""
     if not questions:
         return [Hypothesis(Arrangement(ground))]
-    rows = [Hypothesis(row.stands.copy(), row.weight, row.held) for row in questions[0].rows]
+    if len(questions) == 1:
+        return [Hypothesis(row.stands.copy(), row.weight, row.held) for row in questions[0].rows]
+    rows = questions[0].rows
     for question in questions[1:]:
-        rows = [
-            Hypothesis(row.stands.with_(other.stands), row.weight + other.weight, row.held and other.held)
-            for row in rows
-            for other in question.rows
-        ]
-        rows = _likely(rows, lost)
+        pairs = [Pair(row.weight + other.weight, row, other) for row in rows for other in question.rows]
+        rows = [pair.joined() for pair in _likeliest(pairs, JOINED * MOST, lost)]
     return rows
 
 
-def _likely(rows: Sequence[Hypothesis], lost: list[float]) -> list[Hypothesis]:
-    """Those that are not hopeless beside the likeliest; of the others the weight goes to `lost`."""
-    least = max(row.weight for row in rows) - HOPELESS
-    lost += [row.weight for row in rows if row.weight <= least]
-    return [row for row in rows if row.weight > least]
+class Pair:
+    """An answer of one question and an answer of another."""
+
+    __slots__ = ("_one", "_other", "weight")
+
+    def __init__(self, weight: float, one: Hypothesis, other: Hypothesis) -> None:
+        self.weight, self._one, self._other = weight, one, other
+
+    def joined(self) -> Hypothesis:
+        """Both as one."""
+        one, other = self._one, self._other
+        return Hypothesis(one.stands.with_(other.stands), self.weight, one.held and other.held)
+
+
+def _likeliest(rows: Sequence[Weighted], most: int, lost: list[float]) -> list[Weighted]:
+    """Those that are not hopeless beside the likeliest, and no more than so many, the likeliest first; of the others the
+    weight goes to `lost`."""
+    ranked = sorted(rows, key=lambda row: -row.weight)
+    least = ranked[0].weight - HOPELESS
+    kept = ranked[:most] if ranked[-1].weight > least else [row for row in ranked[:most] if row.weight > least]
+    lost += [row.weight for row in ranked[len(kept) :]]
+    return kept
 
 
 def _hold(rows: Sequence[Hypothesis]) -> None:

@@ -14,7 +14,7 @@ from bridge.core.whereabouts.weighing import parting
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, agree
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
-from bridge.core.whereabouts.weighing.questions import MOST, Explain, Questions
+from bridge.core.whereabouts.weighing.questions import JOINED, MOST, Explain, Questions
 
 from . import exactly
 
@@ -173,3 +173,33 @@ def test_as_many_answers_as_there_may_be_remain_and_what_was_let_go_is_told() ->
     assert sum(len(question.rows) for question in found.open) == MOST
     kept = sum(sorted(weights)[-MOST:]) / sum(weights)
     assert found.let_go == pytest.approx(1.0 - kept)
+
+
+def test_however_many_matters_become_one_only_so_many_are_weighed() -> None:
+    """The likeliest of them; what the others are worth is told as let go."""
+    found = Questions()
+    found.weigh(begun(*STATIONS), 0.0, part=True)
+    even = [1.0 / MOST] * MOST
+    for station in STATIONS:
+
+        def anywhere(hypothesis: Hypothesis, branches: Branches, station: str = station) -> None:
+            for number, chance in enumerate(even):
+                made = hypothesis.branch(log(chance))
+                made.stands.put(f"w {station}", f"{station}.{number}", 1)
+                branches.add(made)
+
+        found.weigh(anywhere, 0.0, part=True)
+    assert [len(question.rows) for question in found.open] == [MOST] * len(STATIONS)
+    weighed: list[str] = []
+
+    def concerns_all(hypothesis: Hypothesis, branches: Branches) -> None:
+        weighed.append(" ".join(hypothesis.stands.place(f"w {station}") for station in STATIONS))
+        for number in range(MOST):
+            made = hypothesis.branch(log(1.0 / MOST))
+            made.stands.put("w more", f"ash.{number}", 1)
+            branches.add(made)
+
+    found.weigh(concerns_all, 0.0, part=True)
+    assert len(weighed) == len(set(weighed)) == JOINED * MOST
+    assert_sound(found)
+    assert found.let_go > 0.9
