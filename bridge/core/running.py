@@ -42,6 +42,9 @@ def take_signs(state: State, seen: Observation) -> None:
     boundary = railway.plant.boundaries.get(detector.at or "")
     if boundary is not None and boundary.outer in railway.plant.sections:
         section, throat = boundary.outer, boundary.throat
+    if detector.covers in railway.plant.throats and seen.moves:
+        for presence in (p for rows in state.presences.values() for p in rows if p.out_at == detector.covers):
+            presence.out_sign_t = seen.t
     if section is None or not seen.moves:
         return
     for presence in state.presences.get(section, ()):

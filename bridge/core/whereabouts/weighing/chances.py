@@ -52,4 +52,5 @@ NOT_BOUND = log(0.5)  # an engine leaves a road by an end, and holds no authorit
 THE_OTHER_WAY = log(0.3)  # it leaves by the end that leads away from where it is booked
 TURNS_BACK = log(0.15)  # a train goes back over a section end at which it was a moment ago
 NOT_BOOKED_OUT = log(0.2)  # it goes out at the end of a section that it is not booked into: it draws out to shunt
+PROPELLED = log(0.3)  # it does so pushed by its engine
 ANOTHERS = log(0.05)  # an engine moves what goes with another

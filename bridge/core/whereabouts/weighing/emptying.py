@@ -27,6 +27,7 @@ AFTER_ITS_ENGINE, AFTER_AN_ENGINE, BY_THE_PLAN, ANYWHERE = log(0.8), log(0.5), l
 AFTER_ANOTHERS = log(0.03)
 INTO_SECTION_ALONE = log(0.01)
 FOR_NOTHING = log(0.1)  # an engine goes first on to a siding on which nothing stands
+UNSEEN_TOO, MOST_UNSEEN = log(0.3), 3
 SETS_OFF = log(0.3)  # a train begins to move just then
 CAME_ALONG, STAYED_BEHIND = log(0.98), log(0.02)
 
@@ -43,7 +44,7 @@ class Emptying:
         if not left:
             self._behind(hypothesis, branches)
         elif self._stretch in self._yard.plant.throats:
-            self._throat(hypothesis, branches, self._stretch, c.FALSELY_CLEAR)
+            self._throat(hypothesis, branches, self._stretch, self._falsely(left))
         else:
             self._road(hypothesis, branches, left)
 
@@ -62,6 +63,11 @@ class Emptying:
             hypothesis.weight += FOULED_ONLY
             branches.add(hypothesis)
 
+    def _falsely(self, left: Sequence[str]) -> float:
+        """A detector says clear although all of these stand there: an engine it sees better, and several better than one."""
+        chance = c.FALSELY_CLEAR + (min(len(left), MOST_UNSEEN) - 1) * UNSEEN_TOO
+        return chance + (UNSEEN_TOO if any(v in self._yard.engines for v in left) else 0.0)
+
     def _road(self, hypothesis: Hypothesis, branches: Branches, left: Sequence[str]) -> None:
         yard, prior = self._yard, self._prior
         for mouth in yard.mouths(self._stretch):
@@ -72,7 +78,7 @@ class Emptying:
             is_clear = prior.stretch_state(mouth.throat) == "clear"
             chance += THROUGH_CLEAR if is_clear else 0.0
             engine = moving.engine_of(yard, group)
-            if engine is not None:
+            if engine is not None and self._stretch in yard.plant.roads:
                 chance += SETS_OFF + moving.bound_for(prior, engine, mouth.throat, yard)
             if not branches.worth(hypothesis.weight + chance):
                 continue
@@ -83,7 +89,7 @@ class Emptying:
                 self._throat(made, branches, mouth.throat, c.AGAINST_CLEAR, not_to=self._stretch)
             else:
                 branches.add(made)
-        hypothesis.weight += c.FALSELY_CLEAR
+        hypothesis.weight += self._falsely(left)
         branches.add(hypothesis)
 
     def _throat(self, hypothesis: Hypothesis, branches: Branches, throat: str, stays: float, not_to: str = "") -> None:

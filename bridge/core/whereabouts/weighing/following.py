@@ -19,7 +19,7 @@ from bridge.core.whereabouts.weighing.yard import Yard
 
 FOLLOWED, STAYED = log(0.97), log(0.03)
 FOLLOWED_ALTHOUGH_BOOKED, STAYED_AS_BOOKED = log(0.1), log(0.9)
-CAME_OUT, LEFT_ON_THE_LINE = log(0.7), log(0.3)
+CAME_OUT, LEFT_ON_THE_LINE = log(0.98), log(0.02)
 DONE_UNSEEN, NOT_DONE = log(0.8), log(0.2)
 STILL_OCCUPIED = log(0.05)  # a road still says occupied from which all is to have gone
 

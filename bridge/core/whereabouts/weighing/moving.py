@@ -54,7 +54,7 @@ def turns_back(
         chance += c.TURNS_BACK
     lead = prior.leader(group[0])
     if outward and lead is not None and prior.next_section(lead) != boundary.outer:
-        chance += c.NOT_BOOKED_OUT
+        chance += c.NOT_BOOKED_OUT + (0.0 if group[0] in yard.engines else c.PROPELLED)
     return chance
 
 

@@ -172,7 +172,8 @@ class Tracker:
         busy = [b for b in mouths if prior.stretch_state(b.throat) == "occupied"]
         read = any(yard.quality.has_reader(b.id) for b in (busy or mouths))
         if stretch in yard.plant.throats:
-            wait_s = THROAT_S
+            limits = (b for b in yard.plant.at_stretch[stretch] if b.outer in yard.plant.sections)
+            wait_s = READ_S if any(yard.quality.has_reader(b.id) for b in limits) else THROAT_S
         elif stretch in yard.plant.roads and read:
             wait_s = READ_S
         elif not busy:
