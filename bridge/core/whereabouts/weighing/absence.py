@@ -26,6 +26,7 @@ LEFT_ON_A_ROAD = 0.01
 LEFT_WHERE_BELIEVED = 0.04
 PUT_ASIDE = 0.15  # from a throat on to a road for trains there, out of the way
 TOGETHER = 0.6  # what is left goes with the one beside it
+NOWHERE_LIKELIER = log(LEFT_WHERE_BOOKED)
 LIKELIEST = 2  # so many places are weighed
 BEFORE_S = 2.0  # what passed so long before it has become quiet was closed before, or was no passing
 MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
@@ -49,6 +50,8 @@ def left_before(
     sets = [(v,) for v in rows[:MOST_UNREAD]] + ([tuple(rows)] if len(rows) > 1 else [])
     for gone in sets:
         back = -sum(yard.unread(each.vehicle, each.boundary) for each in made.unread if each.vehicle in gone)
+        if not branches.worth(made.weight + back + NOWHERE_LIKELIER):
+            continue
         for places, chance in _left_where(yard, prior, before, gone, boundary, seen):
             if branches.worth(made.weight + back + chance):
                 other = made.branch(back + chance)
