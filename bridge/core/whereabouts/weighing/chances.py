@@ -46,8 +46,8 @@ LATELY_S = 15.0
 TELLS_OF_IT = log(3.0)  # a stretch that says occupied, and on which nothing is believed, is where something has gone
 
 # --- the plan: a weak hint
-BOOKED_SECTION, OTHER_SECTION = log(0.9), log(0.1)
-WITHOUT_AUTHORITY = log(0.3)  # a train goes into a section that it has not been given, where another may have been
+BOOKED_SECTION, OTHER_SECTION, UNBOOKED_SECTION = log(0.9), log(0.1), log(0.5)  # unbooked: it is booked nowhere
+WITHOUT_AUTHORITY = log(0.5)  # a train goes into a section that it has not been given, where another may have been
 NOT_BOUND = log(0.5)  # an engine leaves a road by an end, and holds no authority for what is there
 THE_OTHER_WAY = log(0.3)  # it leaves by the end that leads away from where it is booked
 TURNS_BACK = log(0.15)  # a train goes back over a section end at which it was a moment ago

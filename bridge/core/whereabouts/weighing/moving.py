@@ -53,7 +53,7 @@ def turns_back(
     if last is not None and last.outward is not outward and t - last.t < c.LATELY_S:
         chance += c.TURNS_BACK
     lead = prior.leader(group[0])
-    if outward and lead is not None and prior.next_section(lead) != boundary.outer:
+    if outward and lead is not None and prior.next_section(lead) not in (None, boundary.outer):
         chance += c.NOT_BOOKED_OUT + (0.0 if group[0] in yard.engines else c.PROPELLED)
     return chance
 
@@ -95,7 +95,10 @@ def booked(yard: Yard, prior: Prior, vehicle: str, goal: str) -> float:
     """What the plan says to an engine's going into a section."""
     if goal not in yard.plant.sections or vehicle not in yard.engines:
         return 0.0
-    chance = c.BOOKED_SECTION if prior.next_section(vehicle) == goal else c.OTHER_SECTION
+    section = prior.next_section(vehicle)
+    if section is None:
+        return c.UNBOOKED_SECTION
+    chance = c.BOOKED_SECTION if section == goal else c.OTHER_SECTION
     return chance if prior.holds(vehicle, goal) else chance + c.WITHOUT_AUTHORITY
 
 

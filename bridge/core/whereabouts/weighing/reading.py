@@ -7,6 +7,7 @@ what was before it was drawn out first.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from math import log
 
 from bridge.core.plant import Boundary
@@ -17,6 +18,7 @@ from bridge.core.whereabouts.weighing.absence import LastSeen, left_before
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
+LIKELIEST = 2
 MOST_BEHIND = 2  # so many that may have been pushed in front of what is read
 
 
@@ -78,8 +80,8 @@ class Reading:
                 other = hypothesis.branch(alone)
                 other.stands.cross((vehicle,), boundary, outward, self._t)
                 branches.add(other)
-        if branches.worth(hypothesis.weight + chance + log(touches)):
-            touched = hypothesis.branch(chance + log(touches))
+        if branches.worth(hypothesis.weight + chance + moved + log(touches)):
+            touched = hypothesis.branch(chance + moved + log(touches))
             touched.stands.cross(ahead, boundary, outward, self._t)
             touched.stands.note(vehicle, boundary, not outward, self._t, touched=True)
             touched.unread = unread
@@ -102,6 +104,32 @@ class Reading:
             for behind in range(1, MOST_BEHIND + 1):
                 self._drawn_out(hypothesis, branches, steps, outward, behind)
         self._joined_before(hypothesis, branches, steps, outward)
+        if len(steps) == 2 and outward:
+            for aside in self._stepped_aside(hypothesis, branches, steps[0]):
+                self._drawn_out(aside, branches, steps, outward, behind=0)
+
+    def _stepped_aside(self, hypothesis: Hypothesis, branches: Branches, mouth: Boundary) -> Iterator[Hypothesis]:
+        """What stood in the way, in the throat or before it on its road, with an engine, had gone on to another road before,
+        where nothing told of it."""
+        yard, throat, stands = self._yard, mouth.throat, hypothesis.stands
+        row = stands.line(throat) if mouth.throat_end == 0 else stands.line(throat)[::-1]
+        before = stands.ahead(self._vehicle, mouth.end)
+        group = (*(row if moving.engine_of(yard, row) else ()), *(before if moving.engine_of(yard, before) else ()))
+        engine = moving.engine_of(yard, group)
+        if engine is None:
+            return
+        home = self._prior.call_road(engine)
+        goals = [b for b in yard.beyond(throat, mouth.throat_end) if b is not mouth and b.outer in yard.plant.roads]
+        goals = [b for b in goals if self._prior.stretch_state(b.outer) != "clear"]
+        goals = [b for b in goals if b.outer == home] or goals
+        for goal in goals[:LIKELIEST]:
+            chance = c.UNSEEN - log(len(goals)) + sum(yard.unread(v, goal.id) for v in group)
+            if branches.worth(hypothesis.weight + chance + self._read):
+                made = hypothesis.branch(chance)
+                for vehicle in group:
+                    made.stands.put(vehicle, goal.outer, goal.end)
+                made.stands.note(group[-1], goal, True, self._t)
+                yield made
 
     def _drawn_out(
         self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool, behind: int
