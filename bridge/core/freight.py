@@ -213,9 +213,13 @@ def look_again(state: State, vehicle: str) -> None:
     elif now.state == "in-train" and lead == train.engine and now.sure < PLAIN <= sure:
         now.sure = sure
         say_move(state, now, evidence_of(state, vehicle))
-    elif now.state == "booked" and lead == train.engine and vehicle in state.freight.shifted.get(train.id, {}):
-        if serves(state, now.move, train, train.station or ""):
-            lift(state, now, train, vehicle, None)
+    elif (
+        now.state == "booked"
+        and lead == train.engine
+        and vehicle in state.freight.shifted.get(train.id, {})
+        and serves(state, now.move, train, train.station or "")
+    ):
+        lift(state, now, train, vehicle, None)
 
 
 def told_set_out(state: State, train: Train, vehicle: str, road: str, n: int) -> None:

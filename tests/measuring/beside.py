@@ -28,7 +28,9 @@ from bridge.wire.records import Record
 from .engine import Held, Row, WholeCore
 from .former.follower import Follower
 
-TOLD = frozenset(["begin", "couple", "learn_tag", "put_off", "follow", "gather", "told_arrived", "told_stands", "told_with"])
+TOLD = frozenset(
+    ["begin", "couple", "learn_tag", "put_off", "follow", "gather", "rest", "told_arrived", "told_stands", "told_with"]
+)
 """What an engine is told, besides observations and deadlines."""
 
 

@@ -82,6 +82,8 @@ class Company:
         near = [v for stretch in stretches for v in held.line(stretch) if v in self.engines]
         station = next((s for s in map(plant.station_of, stretches) if s is not None), None)
         here = lead is not None and plant.station_of(held.place(lead)) == station
+        if lead is not None and lead not in near and near and stretches[0] in plant.sections:
+            return near[0]  # on the line it is in the train in which it runs
         if lead is not None and (lead in near or here or not near):
             return lead
         if near:

@@ -138,6 +138,10 @@ class Follower:
         leaving.gather(self._picture, engine, section, t, n)
         return self._picture.drain()
 
+    def rest(self, engine: str, t: float, prior: Prior) -> list[Change]:
+        """The session ends: nothing is concluded from that."""
+        return []
+
     # --- what operators tell
 
     def told_arrived(self, engine: str, road: str, t: float, n: int, prior: Prior) -> list[Change]:

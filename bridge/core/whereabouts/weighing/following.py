@@ -1,6 +1,6 @@
 """What follows from how trains run: what goes with an engine has gone where it went, unless it was left.
 
-Rule: a train that has departed has taken with it what goes with it; one behind which a section is clear has brought all of it.
+Rule: a train that has departed has taken with it what goes with it; one behind which a section is clear has brought it all.
 What is booked to stay, what a reader would have told of, and what a track detector still says, speak against.
 """
 

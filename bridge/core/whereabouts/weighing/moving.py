@@ -18,8 +18,8 @@ from bridge.core.whereabouts.weighing.yard import Yard
 def moved_by(
     yard: Yard, prior: Prior, stands: Arrangement, group: Sequence[str], boundary: Boundary, outward: bool
 ) -> float:
-    """Is there an engine that takes this group, the first of it first, over a boundary: in it, before it or behind it? And is
-    it the one that they go with?"""
+    """Is there an engine that takes this group, the first of it first, over a boundary: in it, before it or behind it?
+    And is it the one that they go with?"""
     engines = yard.engines
     if any(v in engines for v in group):
         return 0.0

@@ -29,8 +29,8 @@ FROM_SECTION = log(0.5)  # out of a section into a throat: its own reader or tre
 
 
 class Occupying:
-    """One stretch that has become occupied, explained by one hypothesis after another. `idle`: the throats beside it in which
-    nothing had been seen for long before."""
+    """One stretch that has become occupied, explained by one hypothesis after another. `idle`: the throats beside it in
+    which nothing had been seen for long before."""
 
     def __init__(self, yard: Yard, prior: Prior, stretch: str, t: float, idle: frozenset[str] = frozenset()) -> None:
         self._yard, self._prior, self._stretch, self._t, self._idle = yard, prior, stretch, t, idle

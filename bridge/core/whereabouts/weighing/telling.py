@@ -1,7 +1,7 @@
 """What an operator has seen, and told: it stands, whatever was thought before.
 
-Rule: where a hypothesis has it so already, that one is borne out; in another something has happened that nothing told of, and
-that is seldom. So one look settles all that hangs together with it.
+Rule: where a hypothesis has it so already, that one is borne out; in another something has happened that nothing told of,
+and that is seldom. So one look settles all that hangs together with it.
 """
 
 from __future__ import annotations

@@ -42,7 +42,7 @@ RECENT_S = 20.0  # what passed a boundary longer ago tells nothing of what passe
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A piece of evidence was weighed: what may be otherwise now, what it proves, and at which boundary something was read."""
+    """A piece of evidence was weighed: what may be otherwise now, what it proves, and at which boundary one was read."""
 
     subjects: frozenset[Subject]
     proof: Proof
