@@ -60,12 +60,17 @@ class Company:
             if row.vehicle in self.engines:
                 self.stirred[row.vehicle] = proof.t
                 concerned[row.vehicle] = None
-            elif lead is not None and row.is_afar:
+            elif lead is not None and (row.is_afar or self._is_pushed_off(row, lead)):
                 concerned[lead] = None
         for engine in concerned:
             self._forsake(engine, proof, prior)
         if proof.by == "told" and seen is not None:
             self._told_apart(seen, proof)
+
+    def _is_pushed_off(self, moved: Moved, lead: str) -> bool:
+        """True for what goes from a throat on to a road while its engine stays in the throat."""
+        last, plant = moved.steps[-1], self._held.plant
+        return last.start in plant.throats and last.goal in plant.roads and self._held.place(lead) == last.start
 
     def _take_along(self, moved: Moved, proof: Proof, prior: Prior) -> None:
         plant, start, goal = self._held.plant, moved.steps[0].start, moved.steps[-1].goal
