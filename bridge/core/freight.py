@@ -80,6 +80,12 @@ def stays(state: State, vehicle: str, engine: str) -> bool:
     return now.state == "in-train" and station == train.station and serves(state, now.move, train, station)
 
 
+def stays_on(state: State, vehicle: str, road: str) -> bool:
+    """True where a row books a vehicle that is in a train to stay on this road."""
+    now = open_move(state, vehicle)
+    return now is not None and now.state == "in-train" and now.move.to_road == road
+
+
 def wanted(state: State, vehicle: str) -> str | None:
     """The engine of a train at this vehicle's station that is booked to lift it."""
     now = open_move(state, vehicle)

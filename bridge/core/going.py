@@ -114,7 +114,7 @@ def try_departed(state: State, presence: Presence) -> None:
     held = [
         v
         for v in on_road
-        if stretch_state(state, where.place(v)) != "clear" and not freight.stays(state, v, presence.engine)
+        if stretch_state(state, where.place(v)) != "clear" and not freight.stays_on(state, v, where.place(v))
     ]
     why = presence.out_at is not None or train.told_depart or (not behind and not outstanding)
     if why or (quiet and not held):

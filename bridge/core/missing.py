@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
+from bridge.core.expected import Expected
 from bridge.core.facts import Lost
 from bridge.core.freight import evidence_of
 from bridge.core.moves import LIKELY
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 EVEN = 0.5  # the contract's: a place that is no likelier than this is none
+AT_WORK_S = 120.0  # the same where a crew is at work, and knows
 QUIET_S = 30.0  # so long nothing may have gone on: on virtual evenings with few readers none of those lost then moved
 LEAST = 0.02  # a place that is less likely is not worth a look
 MOST_PLACES = 5
@@ -101,7 +103,21 @@ def _not_before(state: State, vehicle: str, likely: Mapping[str, float]) -> floa
             now = conditioning.detectors[detector.id]
             if now.state == "unknown" and not now.muted:
                 return again_t
-    return round(max((state.stirred_at[area] + QUIET_S for area in areas if area in state.stirred_at), default=0.0), 6)
+    expected = Expected(state)
+
+    def quiet_s(area: str) -> float:
+        return AT_WORK_S if any(expected.awake(engine) for engine in _engines_at(state, area)) else QUIET_S
+
+    return round(max((state.stirred_at[area] + quiet_s(area) for area in areas if area in state.stirred_at), default=0.0), 6)
+
+
+def _engines_at(state: State, area: str) -> Iterator[str]:
+    """The engines that stand at a station."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    roads = railway.plant.stations[area].roads if area in railway.plant.stations else ()
+    for stretch in (*roads, f"{area}.up", f"{area}.down"):
+        yield from (v for v in where.line(stretch) if railway.stock[v].kind == "engine")
 
 
 def _detectors(state: State, area: str) -> Iterator[Detector]:

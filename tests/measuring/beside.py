@@ -29,7 +29,19 @@ from .engine import Held, Row, WholeCore
 from .former.follower import Follower
 
 TOLD = frozenset(
-    ["begin", "couple", "learn_tag", "put_off", "follow", "gather", "rest", "told_arrived", "told_stands", "told_with"]
+    [
+        "begin",
+        "couple",
+        "learn_tag",
+        "put_off",
+        "follow",
+        "gather",
+        "know",
+        "rest",
+        "told_arrived",
+        "told_stands",
+        "told_with",
+    ]
 )
 """What an engine is told, besides observations and deadlines."""
 

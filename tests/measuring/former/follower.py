@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from bridge.core.conditioning import Observation
 from bridge.core.plan import Vehicle
 from bridge.core.plant import DetectorKind, Plant
-from bridge.core.whereabouts import OFF, Belief, Change, Prior
+from bridge.core.whereabouts import OFF, Belief, Change, Learned, Prior
 
 from . import leaving, reading, tracks, treadles
 from .picture import Picture
@@ -137,6 +137,9 @@ class Follower:
         """The section is clear behind the engine's train."""
         leaving.gather(self._picture, engine, section, t, n)
         return self._picture.drain()
+
+    def know(self, learned: Learned) -> None:
+        """It learns nothing of readers."""
 
     def rest(self, engine: str, t: float, prior: Prior) -> list[Change]:
         """The session ends: nothing is concluded from that."""

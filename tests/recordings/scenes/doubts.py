@@ -18,7 +18,7 @@ def wagon_lost() -> Scene:
         "w2 is read neither as g1 leaves Marrowby nor as it comes to Oxlip Quay: it may be in the train, or in a siding at",
         "Marrowby. Somebody looks, and finds it in the tip.",
     )
-    return s.say("stands w2 marrow.tip", after=60.0).wait(20.0)
+    return s.say("stands w2 marrow.tip", after=150.0).wait(20.0)
 
 
 def near_wagon_lost() -> Scene:
@@ -27,7 +27,7 @@ def near_wagon_lost() -> Scene:
         "w2 is read neither as g1 leaves Marrowby nor as it comes to Oxlip Quay; but somebody tells at once that it",
         "stands in the train.",
     )
-    return s.say("stands w2 oxlip.platform", after=20.0).wait(50.0)
+    return s.say("stands w2 oxlip.platform", after=20.0).wait(140.0)
 
 
 SCENES = {"wagon-lost": wagon_lost, "near-wagon-lost": near_wagon_lost}
