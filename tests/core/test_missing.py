@@ -64,9 +64,9 @@ def heard(d: Doubted) -> Doubted:
 
 def test_it_is_lost_once_all_has_been_quiet_and_its_places_stand_in_order_of_likelihood(doubted: Doubted) -> None:
     heard(doubted).set(DOUBT)
-    doubted.session.wait(QUIET_S - 1.0)
+    doubted.session.wait(QUIET_S - 2.0)
     assert doubted.session.open("wagon-lost") == []
-    doubted.session.wait(1.2)
+    doubted.session.wait(2.2)
     (row,) = doubted.session.open("wagon-lost")
     assert (row["vehicle"], row["level"]) == ("w3", "note")
     assert row["text"].endswith("Look first on birch.dock, then on birch.main, beside the layout.")

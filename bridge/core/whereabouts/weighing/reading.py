@@ -23,13 +23,23 @@ MOST_BEHIND = 2  # so many that may have been pushed in front of what is read
 
 
 class Reading:
-    """One read, explained by one hypothesis after another. `is_echo`: another reader has said this tag just now."""
+    """One read, explained by one hypothesis after another. `is_echo`: another reader has said this tag just now;
+    `is_again`: this one has, and others since."""
 
     def __init__(
-        self, yard: Yard, prior: Prior, vehicle: str, boundary: Boundary, t: float, seen: LastSeen, *, is_echo: bool
+        self,
+        yard: Yard,
+        prior: Prior,
+        vehicle: str,
+        boundary: Boundary,
+        t: float,
+        seen: LastSeen,
+        *,
+        is_echo: bool,
+        is_again: bool = False,
     ) -> None:
         self._yard, self._prior, self._vehicle, self._boundary, self._t = yard, prior, vehicle, boundary, t
-        self._seen = seen
+        self._seen, self._is_again = seen, is_again
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         missed = yard.quality.missed(boundary.id)
@@ -43,6 +53,9 @@ class Reading:
             again = hypothesis.branch(0.0)
             again.stands.note(vehicle, boundary, last.outward, self._t, last.touched)
             branches.add(again)
+            return
+        if self._is_again:
+            branches.add(hypothesis)
             return
         place = hypothesis.stands.place(vehicle)
         if place in (boundary.outer, boundary.throat):

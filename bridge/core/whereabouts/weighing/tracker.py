@@ -17,7 +17,7 @@ from bridge.core.plant import Boundary, Detector, DetectorKind, Plant
 from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import absence
 from bridge.core.whereabouts.weighing.arrangement import Subject
-from bridge.core.whereabouts.weighing.chances import ECHO_S
+from bridge.core.whereabouts.weighing.chances import AGAIN_S, ECHO_S
 from bridge.core.whereabouts.weighing.emptying import Emptying
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.lying import Lying
@@ -140,8 +140,11 @@ class Tracker:
             return
         quality, last = self.yard.quality, self.last_read.get(vehicle)
         is_echo = last is not None and last[0] != boundary.id and abs(seen.happened_t - last[1]) < ECHO_S
+        is_again = last is not None and last[0] == boundary.id and 0.0 <= seen.happened_t - last[1] < AGAIN_S
         self.last_read[vehicle] = (boundary.id, seen.happened_t)
-        reading = Reading(self.yard, prior, vehicle, boundary, seen.happened_t, self.last_seen, is_echo=is_echo)
+        reading = Reading(
+            self.yard, prior, vehicle, boundary, seen.happened_t, self.last_seen, is_echo=is_echo, is_again=is_again
+        )
         self._weigh(reading.explain, Proof(seen.t, seen.n, vehicle, "order"), seen.happened_t, boundary=boundary)
         station = self.yard.plant.station_of(boundary.throat)
         if station is not None:
