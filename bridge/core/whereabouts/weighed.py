@@ -69,7 +69,8 @@ class Weighing:
         held = self._held
         mark, place = held.marks.get(vehicle, ASSUMED), held.place(vehicle)
         likely = self.tracker.questions.places(vehicle).get(place, 0.0)
-        sure = likely if mark.by == "told" else min(likely, MOST_SURE)
+        firm = 1.0 - self.tracker.questions.loose.get(vehicle, 0.0)
+        sure = likely * firm if mark.by == "told" else min(likely * firm, MOST_SURE)
         return Belief(place, held.index(vehicle), held.overhang(vehicle), round(sure, 3), mark.by, mark.evidence)
 
     def likely(self, vehicle: str) -> Mapping[str, float]:
@@ -201,6 +202,7 @@ class Weighing:
             moved = self._held.follow(self.tracker.yard, self.tracker.questions, weighed.subjects, proof)
             if proof.seen is not None and (boundary is None or self._was_at(proof.seen, boundary)):
                 self._held.marks[proof.seen] = proof.mark(proof.seen)
+                self.tracker.questions.seen(proof.seen)
                 self._held.touched[proof.seen] = None
             self._company.regroup(moved, proof, boundary, prior)
         return self._held.drain()

@@ -43,6 +43,8 @@ class Questions:
 
     def __init__(self) -> None:
         self._ground = Ground()
+        self.loose: dict[str, float] = {}
+        """Vehicle to the share of all probability that was let go since it was last seen, in what concerned it."""
         self.let_go = 0.0
         """The share of all probability that was let go so far, at most."""
 
@@ -75,9 +77,12 @@ class Questions:
         rows.sort(key=lambda row: -row.weight)
         lost += [row.weight for row in rows[MOST:]]
         rows = rows[:MOST]
-        self._normalise(rows, lost)
+        gone = self._normalise(rows, lost)
         _hold(rows)
         certain, doubtful = agree(self._ground, [row.stands for row in rows])
+        for kind, vehicle in (*certain, *doubtful):
+            if kind == "vehicle":
+                self.loose[vehicle] = 1.0 - (1.0 - self.loose.get(vehicle, 0.0)) * (1.0 - gone)
         whole = Question(rows, frozenset(certain + doubtful))
         if len(rows) == 1:
             return whole
@@ -98,14 +103,21 @@ class Questions:
                 other.take_in(row)  # the likelier of them stays: it comes first
         return list(merged.values())
 
-    def _normalise(self, rows: Sequence[Hypothesis], lost: Iterable[float]) -> None:
+    def _normalise(self, rows: Sequence[Hypothesis], lost: Iterable[float]) -> float:
+        """Let the weights be probabilities again; the share of what was let go."""
         top = rows[0].weight
         kept = sum(exp(row.weight - top) for row in rows)
         gone = sum(exp(weight - top) for weight in lost)
-        self.let_go += (1.0 - self.let_go) * gone / (kept + gone)
+        share = gone / (kept + gone)
+        self.let_go += (1.0 - self.let_go) * share
         whole = top + log(kept)
         for row in rows:
             row.weight -= whole
+        return share
+
+    def seen(self, vehicle: str) -> None:
+        """A vehicle was seen: what was let go before tells nothing of it any more."""
+        self.loose.pop(vehicle, None)
 
     # --- what is believed
 
