@@ -7,6 +7,7 @@ what goes wrong is said, once each.
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import signal
 import sys
@@ -91,6 +92,8 @@ def _served(arguments: argparse.Namespace, read: FolderRead) -> int:
         wires = links(read, resumed.clock, Wishes.of(arguments))
         outlets = [publisher(link) for link in wires if isinstance(link, MqttLink)]
         service = Service(resumed, wires, CORE, outlets, _say, Supervisor.of())
+        gc.collect()
+        gc.freeze()  # what has been read stays: to walk through it time and again would hold up reports by tens of ms
         listening = listen(create_app(service), *arguments.listen)
         stack.callback(listening.stop)
         _greet(plant.name or plant.id, store, resumed, pages(listening.host, listening.port))

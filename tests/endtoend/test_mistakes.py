@@ -73,8 +73,8 @@ def test_of_a_planted_mistake_nothing_is_said_that_is_not_so(mistake: str, seed:
 
 
 def test_each_kind_that_the_railway_can_show_is_planted_by_some_mistake() -> None:
-    """A script that lost its expectations would let the tests above pass. Of lost wagons and weak readers nobody is to blame:
-    what they come from is no mistake, and they have recordings of their own."""
+    """A script that lost its expectations would let the tests above pass. Of lost wagons and weak readers nobody is to
+    blame: what they come from is no mistake, and they have recordings of their own."""
     planted = {expected["kind"] for mistake in MISTAKES for expected in told(SEEDS[0], mistake).truth["expected"]}
     assert planted >= set(KINDS) - {"rule-failed", "wagon-lost", "reader-weak"}
 

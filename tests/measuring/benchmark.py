@@ -7,6 +7,7 @@ engine takes those of `TUNING`, and never looks at an evening of these.
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -90,6 +91,8 @@ def play(job: Job) -> Played:
     except MistakeError as error:
         return Played(job, str(error))
     truth, railway = evening.truth, evening.railway
+    gc.collect()
+    gc.freeze()  # as the service does once everything is read
     at = run_out(truth, railway)
     judged = judge(railway, evening.records, truth, engines(railway, ENGINES), at)
     done = [move["done"] for move in truth["moves"]]
