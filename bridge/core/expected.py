@@ -5,6 +5,7 @@ Rule: a hint is never evidence. It is read from the state as it stands and remem
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from bridge.core import freight
@@ -116,6 +117,11 @@ class Expected:
             return False
         road = railway.plant.roads[now.move.to_road]
         return any(railway.plant.read_at(f"{road.id}@{end}") for end in road.open)
+
+    def to_shift(self, engine: str) -> Mapping[str, str]:
+        """What the engine's train was to move within the station where it is, and has not been seen to."""
+        train = self._state.roster.current(engine)
+        return {} if train is None else freight.to_shift(self._state, train)
 
     def wanted(self, vehicle: str) -> str | None:
         """The engine that is booked to lift this vehicle."""

@@ -98,6 +98,19 @@ def wanted(state: State, vehicle: str) -> str | None:
     return None
 
 
+def to_shift(state: State, train: Train) -> dict[str, str]:
+    """Vehicles that this call is to move from one road of its station to another, and that have not been seen to move: to
+    the road where they are booked."""
+    found: dict[str, str] = {}
+    for index in state.freight.of_working.get(train.id, ()) if train.working is not None and train.station else ():
+        now, move = state.freight.moves[index], state.freight.moves[index].move
+        stations = {road.partition(".")[0] for road in (move.from_road, move.to_road)}
+        is_open = now.state == "booked" and open_move(state, move.vehicle) is now
+        if is_open and stations == {train.station} and serves(state, move, train, train.station or ""):
+            found[move.vehicle] = move.to_road
+    return found
+
+
 def outstanding(state: State, train: Train) -> bool:
     """True where a row that this call is to do is not done."""
     if train.working is None or train.station is None:

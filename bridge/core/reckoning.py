@@ -92,7 +92,9 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
     from_here, to_here = (road.partition(".")[0] == station for road in (move.from_road, move.to_road))
     if now.state == "booked":
         due = from_here and serves(state, move, train, station) and last_chance(train, station, move.call)
-        missed = due and move.working is not None and not with_train and _would_tell(state, train, move.from_road)
+        is_there = belief.place == move.to_road
+        missed = due and move.working is not None and not (with_train or is_there)
+        missed = missed and _would_tell(state, train, move.from_road)
         return ("lift-missed", move.from_road, belief.evidence) if missed else None
     if now.train != train.id:
         return None

@@ -119,6 +119,10 @@ class Prior(Protocol):
     def settled_elsewhere(self, vehicle: str, engine: str) -> bool:
         """True where the road on which a vehicle is booked to stay would have told of it, and has not."""
 
+    def to_shift(self, engine: str) -> Mapping[str, str]:
+        """What the engine's train was to move from one road to another at the station where it is, and has not been seen to:
+        vehicle to the road it is booked to."""
+
     def wanted(self, vehicle: str) -> str | None:
         """The engine that is booked to lift this vehicle."""
 

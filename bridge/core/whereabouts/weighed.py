@@ -147,6 +147,10 @@ class Weighing:
             departing = Departing(yard, prior, engine, section, rake, t)
             self.tracker.weigh(departing.explain, Proof(t, n, None, "carried"))
         changes = self._shown(prior)
+        for vehicle, goal in prior.to_shift(engine).items():
+            resting = Resting(yard, prior, {vehicle: goal})
+            self.tracker.weigh(resting.explain, Proof(t, n, None, "assumed"))
+        changes += self._shown(prior)
         self._company.part(engine, section, t, n)
         return [*changes, *self._held.drain()]
 
@@ -165,7 +169,10 @@ class Weighing:
         goals = {v: prior.booked_to(v) for v in self.company(engine)[1:]}
         here = {v: goal for v, goal in goals.items() if goal is not None and plant.station_of(goal) == station}
         if here:
-            resting = Resting(self.tracker.yard, prior, engine, here, t)
+            resting = Resting(self.tracker.yard, prior, here)
+            self.tracker.weigh(resting.explain, Proof(t, None, None, "assumed"))
+        for vehicle, goal in prior.to_shift(engine).items():
+            resting = Resting(self.tracker.yard, prior, {vehicle: goal})
             self.tracker.weigh(resting.explain, Proof(t, None, None, "assumed"))
         return self._shown(prior)
 

@@ -20,7 +20,8 @@ from bridge.core.whereabouts.weighing.yard import Yard
 FOLLOWED, STAYED = log(0.97), log(0.03)
 FOLLOWED_ALTHOUGH_BOOKED, STAYED_AS_BOOKED = log(0.1), log(0.9)
 CAME_OUT, LEFT_ON_THE_LINE = log(0.98), log(0.02)
-DONE_UNSEEN, NOT_DONE = log(0.8), log(0.2)
+DONE_UNSEEN = 0.8
+DRAWN_UNSEEN = 0.35  # a wagon that a train is to lift has been drawn off already, and stands on its road
 STILL_OCCUPIED = log(0.05)  # a road still says occupied from which all is to have gone
 
 
@@ -106,11 +107,11 @@ class Gathering:
 
 
 class Resting:
-    """A session ends while an engine's train is at a station: what is booked to stay there may have been put there, where
-    nothing would have told. `goals`: vehicle to the road it is booked to."""
+    """An engine's train leaves a station, or is there as the session ends: what it was to put somewhere there may have been
+    put there, where nothing would have told. `goals`: vehicle to the road it is booked to."""
 
-    def __init__(self, yard: Yard, prior: Prior, engine: str, goals: Mapping[str, str], t: float) -> None:
-        self._yard, self._prior, self._engine, self._goals, self._t = yard, prior, engine, goals, t
+    def __init__(self, yard: Yard, prior: Prior, goals: Mapping[str, str], done: float = DONE_UNSEEN) -> None:
+        self._yard, self._prior, self._goals, self._done = yard, prior, goals, done
 
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All of it has been done, or nothing has."""
@@ -119,14 +120,17 @@ class Resting:
         if not open_:
             branches.add(hypothesis)
             return
-        done = hypothesis.branch(DONE_UNSEEN)
+        done = hypothesis.branch(log(self._done))
         for vehicle in open_:
-            goal = self._goals[vehicle]
+            goal, place = self._goals[vehicle], stands.place(vehicle)
             mouths = yard.mouths(goal)
+            done.weight += max((yard.unread(vehicle, b.id) for b in yard.mouths(place)), default=0.0)
+            if self._prior.stretch_state(place) == "occupied" and len(stands.line(place)) == 1:
+                done.weight += STILL_OCCUPIED
             done.weight += max((yard.unread(vehicle, mouth.id) for mouth in mouths), default=0.0)
             done.weight += moving.set_down(yard, self._prior, goal, (vehicle,))
             done.stands.put(vehicle, goal, mouths[0].end if mouths else 1)
         if branches.worth(done.weight):
             branches.add(done)
-        hypothesis.weight += NOT_DONE
+        hypothesis.weight += log(1.0 - self._done)
         branches.add(hypothesis)

@@ -19,6 +19,7 @@ from bridge.core.whereabouts.weighing import absence
 from bridge.core.whereabouts.weighing.arrangement import Subject
 from bridge.core.whereabouts.weighing.chances import AGAIN_S, ECHO_S
 from bridge.core.whereabouts.weighing.emptying import Emptying
+from bridge.core.whereabouts.weighing.following import DRAWN_UNSEEN, Resting
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.lying import Lying
 from bridge.core.whereabouts.weighing.occupying import Occupying
@@ -62,6 +63,8 @@ class Tracker:
         self.last_read: dict[str, tuple[str, float]] = {}
         self.stirred: dict[str, float] = {}
         """Throat to when something was last seen there."""
+        self.offered: dict[str, str] = {}
+        """Vehicle to the engine that may have drawn it off unseen: that is weighed once."""
         self.quiet_since: dict[str, float] = {}
         """Boundary to when something was last read there."""
         self.waits: dict[str, tuple[float, int | None, frozenset[str]]] = {}
@@ -119,6 +122,24 @@ class Tracker:
         emptying = Emptying(self.yard, prior, throat, t)
         explain = emptying.settle_although_occupied if is_occupied else emptying.settle
         self._weigh(explain, Proof(t, None, None, "carried"), part=True)
+        self._draw_off(throat, t, prior)
+
+    def _draw_off(self, throat: str, t: float, prior: Prior) -> None:
+        """Something was done at one end of a station: what a train there is to lift from a siding that cannot tell may have
+        been drawn off by now, and wait on its road."""
+        yard = self.yard
+        for siding in (b.outer for b in yard.plant.at_stretch[throat] if b.outer in yard.sidings):
+            if any(yard.quality.has_reader(b.id) for b in yard.mouths(siding)):
+                continue
+            for vehicle in self.questions.line(siding):
+                engine = prior.wanted(vehicle)
+                road = prior.call_road(engine) if engine is not None else None
+                if engine is None or road is None or self.offered.get(vehicle) == engine:
+                    continue
+                if yard.plant.station_of(self.questions.place(engine)) == yard.plant.station_of(throat):
+                    self.offered[vehicle] = engine
+                    resting = Resting(yard, prior, {vehicle: road}, DRAWN_UNSEEN)
+                    self._weigh(resting.explain, Proof(t, None, None, "assumed"), part=True)
 
     def _close(self, boundary: Boundary, t: float, prior: Prior) -> None:
         """It has been quiet at a reader: once what came by it cannot be about to move on, the rest is not coming."""
@@ -166,6 +187,8 @@ class Tracker:
         elif seen.state == "clear" and prior.stretch_state(stretch) == "clear":
             self.deadlines.drop("occupied", stretch)
             self._weigh(Emptying(yard, prior, stretch, seen.t).explain, Proof(seen.t, seen.n, None, "order"))
+            if stretch in yard.plant.throats:
+                self._draw_off(stretch, seen.t, prior)
 
     def _occupied(self, seen: Observation, stretch: str, idle: frozenset[str], prior: Prior) -> None:
         """A stretch has become occupied: weighed at once where the throat by which something comes says so too, unless a

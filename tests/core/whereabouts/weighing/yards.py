@@ -100,6 +100,9 @@ class Expecting(Prior):
     def drawn_from(self, vehicle: str) -> str | None:
         return None
 
+    def call_road(self, engine: str) -> str | None:
+        return None
+
     def holds(self, engine: str, section: str) -> bool:
         return False
 
