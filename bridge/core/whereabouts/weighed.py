@@ -147,9 +147,7 @@ class Weighing:
             departing = Departing(yard, prior, engine, section, rake, t)
             self.tracker.weigh(departing.explain, Proof(t, n, None, "carried"))
         changes = self._shown(prior)
-        for vehicle, goal in prior.to_shift(engine).items():
-            resting = Resting(yard, prior, {vehicle: goal})
-            self.tracker.weigh(resting.explain, Proof(t, n, None, "assumed"))
+        self._shift_unseen(engine, t, n, prior)
         changes += self._shown(prior)
         self._company.part(engine, section, t, n)
         return [*changes, *self._held.drain()]
@@ -171,10 +169,16 @@ class Weighing:
         if here:
             resting = Resting(self.tracker.yard, prior, here)
             self.tracker.weigh(resting.explain, Proof(t, None, None, "assumed"))
-        for vehicle, goal in prior.to_shift(engine).items():
-            resting = Resting(self.tracker.yard, prior, {vehicle: goal})
-            self.tracker.weigh(resting.explain, Proof(t, None, None, "assumed"))
+        self._shift_unseen(engine, t, None, prior)
         return self._shown(prior)
+
+    def _shift_unseen(self, engine: str, t: float, n: int | None, prior: Prior) -> None:
+        """What the engine's train was to move within the station, and no reader would have told of, may have been moved."""
+        yard = self.tracker.yard
+        for vehicle, goal in prior.to_shift(engine).items():
+            mouths = [*yard.mouths(self.place(vehicle)), *yard.mouths(goal)]
+            if not any(yard.quality.has_reader(b.id) for b in mouths):
+                self.tracker.weigh(Resting(yard, prior, {vehicle: goal}).explain, Proof(t, n, None, "assumed"))
 
     # --- what operators tell
 
