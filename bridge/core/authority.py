@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 WEAK = "evidence weak"
+SHUNTS_S = 60.0  # who has shunted into a section and back so shortly before is still what its detector says
 OWN_S = 10.0  # a section's detector that came on so shortly before a train was seen to go out was moved by that train
 
 
@@ -239,15 +240,20 @@ def _token_words(state: State, section: Section, token: Token | None) -> str:
     return f"{name} was not given to it"
 
 
-def detector_states(state: State, section: Section) -> list[str]:
-    """What the section's track detectors say, an occupation too fresh to be another's left out."""
+def detector_states(state: State, section: Section, train: str | None = None) -> list[str]:
+    """What the section's track detectors say, an occupation too fresh to be another's left out, and what a train that enters
+    has not ceased to occupy since it shunted there."""
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
     words: list[str] = []
     alone = not any(p.out_at is None for p in state.presences.get(section.id, ()))
+    shunter, back_t = state.shunted.get(section.id, ("", -1e9))
+    own_since_t = state.t - OWN_S
+    if train == shunter and state.t - back_t < SHUNTS_S:
+        own_since_t = -1e9
     for detector in railway.plant.covering.get(section.id, ()):
         now = conditioning.detectors[detector.id]
-        fresh_own = now.state == "occupied" and alone and now.since_t >= state.t - OWN_S
+        fresh_own = now.state == "occupied" and alone and now.since_t >= own_since_t
         words.append("clear" if fresh_own else now.state)
     return words
 
@@ -257,7 +263,7 @@ def proved_clear(state: State, section: Section, train: str, throat: str) -> tup
     came to it."""
     where = state.where
     assert where is not None
-    states = detector_states(state, section)
+    states = detector_states(state, section, train)
     mine = {v for v in where.line(section.id) if _train_of(state, v) == train}
     believed = [v for v in where.line(section.id) if v not in mine and not _gone(state, section, v, throat)]
     inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]

@@ -160,6 +160,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
     assert railway is not None
     train = state.roster.trains[presence.train]
     state.presences[presence.section].remove(presence)
+    state.shunted[presence.section] = (train.id, state.t)
     train.phase, train.section = Phase.AT_STATION, None
     if presence.departed:
         why = f"{train.id} came back: it was shunting"

@@ -47,6 +47,8 @@ class State:
     journal_n: int = 0
     stopped_t: float | None = None
     presences: dict[str, list[Presence]] = field(default_factory=dict)
+    shunted: dict[str, tuple[str, float]] = field(default_factory=dict)
+    """Section to the train that came back from a shunt there last, and when."""
     stirred: dict[str, None] = field(default_factory=dict)
     deadlines: Deadlines = field(default_factory=Deadlines)
     entries: dict[str, list[Entry]] = field(default_factory=dict)
