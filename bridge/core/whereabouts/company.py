@@ -93,11 +93,29 @@ class Company:
             return lead
         if near:
             return near[0]
-        around = [e for e in self._engines_at(station) if prior.awake(e)]
+        beside = self._coupled_to(vehicle)
+        if beside is not None:
+            return beside
+        ends = [b.outer for s in stretches if s in plant.throats for b in plant.at_stretch[s] if b.outer in plant.sections]
+        out = [v for section in ends for v in held.line(section) if v in self.engines]  # drawn out over the limit to shunt
+        around = [e for e in (*out, *self._engines_at(station)) if prior.awake(e)]
         wanted = prior.wanted(vehicle)
         if wanted in around:
             return wanted
         return max(around, key=lambda e: (self.stirred.get(e, -1.0), e), default=lead)
+
+    def _coupled_to(self, vehicle: str) -> str | None:
+        """The engine of what stands next to a vehicle in a throat or on the line, where it runs in a string."""
+        held, place = self._held, self._held.place(vehicle)
+        if place in held.plant.roads or place == OFF:
+            return None
+        row = held.line(place)
+        index = row.index(vehicle)
+        for other in (*row[max(0, index - 1) : index], *row[index + 1 : index + 2]):
+            lead = self.leads.get(other)
+            if lead is not None:
+                return lead
+        return None
 
     def _engines_at(self, station: str | None) -> list[str]:
         plant = self._held.plant
