@@ -30,7 +30,7 @@ from bridge.core.whereabouts.weighing.treading import FRESH_S, Treading
 from bridge.core.whereabouts.weighing.yard import Yard
 
 CLOSES_S = 4.0  # a reader that is quiet for so long has seen the last of what passed
-LONGEST_S = 40.0  # a train that comes in stands across the section end so long at most
+LONGEST_S = 40.0  # a train stands across a section end so long at most
 SETTLES_S = 10.0  # what is believed in a throat in which it has been quiet for so long stands somewhere else
 FOULED_S = 25.0  # the same where its detector still says occupied
 IDLE_S = 20.0  # where nothing was seen for so long, a train has to set off first
@@ -144,9 +144,8 @@ class Tracker:
     def _close(self, boundary: Boundary, t: float, prior: Prior) -> None:
         """It has been quiet at a reader: once what came by it cannot be about to move on, the rest is not coming."""
         since_t, yard = self.quiet_since[boundary.id], self.yard
-        held = self.questions.last_at(boundary.id)
-        comes_in = held is not None and not held.outward and boundary.outer in yard.plant.sections
-        if comes_in and prior.stretch_state(boundary.throat) == "occupied" and t < since_t + LONGEST_S:
+        is_limit = boundary.outer in yard.plant.sections
+        if is_limit and prior.stretch_state(boundary.throat) == "occupied" and t < since_t + LONGEST_S:
             self.deadlines.set("quiet", boundary.id, t + CLOSES_S)
             return
         self._weigh(

@@ -175,6 +175,46 @@ def test_as_many_answers_as_there_may_be_remain_and_what_was_let_go_is_told() ->
     assert found.let_go == pytest.approx(1.0 - kept)
 
 
+def scattered(station: str) -> Explain:
+    """Its wagon may be in any of so many places that not all of them can be weighed."""
+
+    def explained(hypothesis: Hypothesis, branches: Branches) -> None:
+        for number in range(2 * MOST):
+            made = hypothesis.branch(log(0.5 / MOST))
+            made.stands.put(f"w {station}", f"{station}.{number}", 1)
+            branches.add(made)
+
+    return explained
+
+
+def test_what_was_let_go_is_told_of_the_vehicles_that_it_concerned_alone() -> None:
+    found = Questions()
+    found.weigh(begun(*STATIONS), 0.0, part=True)
+    found.weigh(scattered("ash"), 0.0, part=True)
+    assert found.loose["w ash"] == pytest.approx(found.let_go) != 0.0
+    assert found.loose.get("w birch", 0.0) == found.loose.get("w cedar", 0.0) == 0.0
+
+
+def test_what_is_let_go_time_after_time_adds_up_until_the_vehicle_is_seen() -> None:
+    found = Questions()
+    found.weigh(begun("ash", "birch"), 0.0, part=True)
+    found.weigh(scattered("ash"), 0.0, part=True)
+    found.weigh(scattered("birch"), 0.0, part=True)
+    once, other = found.loose["w ash"], found.loose["w birch"]
+    found.weigh(scattered("ash"), 0.0, part=True)
+    assert once < found.loose["w ash"] < 1.0
+    assert found.loose["w birch"] == other
+    found.seen("w ash")
+    assert found.loose.get("w ash", 0.0) == 0.0 < found.loose["w birch"]
+
+
+def test_where_nothing_was_let_go_nothing_is_told() -> None:
+    found = Questions()
+    found.weigh(begun("ash"), 0.0, part=True)
+    found.weigh(shunted("ash", (0.6, 0.4)), 0.0, part=True)
+    assert found.loose["w ash"] == found.let_go == 0.0
+
+
 def test_however_many_matters_become_one_only_so_many_are_weighed() -> None:
     """The likeliest of them; what the others are worth is told as let go."""
     found = Questions()

@@ -75,6 +75,18 @@ class Expecting(Prior):
     goals: dict[str, str] = field(default_factory=dict)
     lifted_by: dict[str, str] = field(default_factory=dict)
     shut: set[str] = field(default_factory=set)
+    leads: dict[str, str] = field(default_factory=dict)
+    """Vehicle to the engine that it goes with."""
+    came_off: dict[str, str] = field(default_factory=dict)
+    """Vehicle to the road off which its engine drew it."""
+    call_roads: dict[str, str] = field(default_factory=dict)
+    next_sections: dict[str, str] = field(default_factory=dict)
+    authorities: set[tuple[str, str]] = field(default_factory=set)
+    """(engine, section that its train has been given)."""
+    kept: set[str] = field(default_factory=set)
+    """Vehicles that belong to their train at this call."""
+    shifts: dict[str, dict[str, str]] = field(default_factory=dict)
+    """Engine to what its train is to move within the station: vehicle to road."""
 
     def stretch_state(self, stretch: str) -> str:
         return self.states.get(stretch, "unwatched")
@@ -95,16 +107,25 @@ class Expecting(Prior):
         return vehicle in self.goals
 
     def leader(self, vehicle: str) -> str | None:
-        return None
+        return self.leads.get(vehicle)
 
     def drawn_from(self, vehicle: str) -> str | None:
-        return None
+        return self.came_off.get(vehicle)
 
     def call_road(self, engine: str) -> str | None:
-        return None
+        return self.call_roads.get(engine)
+
+    def next_section(self, engine: str) -> str | None:
+        return self.next_sections.get(engine)
 
     def holds(self, engine: str, section: str) -> bool:
-        return False
+        return (engine, section) in self.authorities
+
+    def keeps(self, vehicle: str, engine: str, road: str) -> bool:
+        return vehicle in self.kept
+
+    def to_shift(self, engine: str) -> Mapping[str, str]:
+        return self.shifts.get(engine, {})
 
     def awake(self, engine: str) -> bool:
         return True
