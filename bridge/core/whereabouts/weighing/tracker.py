@@ -35,6 +35,7 @@ SETTLES_S = 10.0  # what is believed in a throat in which it has been quiet for 
 FOULED_S = 25.0  # the same where its detector still says occupied
 IDLE_S = 20.0  # where nothing was seen for so long, a train has to set off first
 READ_S = 2.5  # a vehicle that comes on to a road is read at its mouth within this, or was missed
+STATED_S = 1.5  # boards say how things stand within this after a start
 STEADY_S = 0.5  # a stretch must stay occupied so long to tell by itself that something came on to it
 THROAT_S = 1.0
 OUT_S = 1.5  # what goes out into a section is read at its end within this, or was missed
@@ -105,12 +106,20 @@ class Tracker:
         while (found := self.deadlines.pop(t)) is not None:
             due, (kind, subject, _, _) = found
             if kind == "occupied" and prior.stretch_state(subject) == "occupied":
+                if self._is_unstated(subject, due, prior):
+                    self.deadlines.set("occupied", subject, due + STEADY_S)
+                    continue
                 since_t, n, idle = self.waits.pop(subject)
                 self._weigh(Occupying(yard, prior, subject, since_t, idle).explain, Proof(since_t, n, None, "order"))
             elif kind == "quiet":
                 self._close(yard.plant.boundaries[subject], due, prior)
             elif kind == "settled":
                 self._settle(subject, due, prior)
+
+    def _is_unstated(self, stretch: str, t: float, prior: Prior) -> bool:
+        """True where the throats by which something would come have not been stated yet, as just after a start."""
+        mouths = self.yard.mouths(stretch)
+        return t < self.waits[stretch][0] + STATED_S and any(prior.stretch_state(b.throat) == "unknown" for b in mouths)
 
     def _settle(self, throat: str, t: float, prior: Prior) -> None:
         """It has been quiet in a throat: what still occupies it may be something that fouls it."""
