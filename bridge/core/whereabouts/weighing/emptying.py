@@ -163,33 +163,33 @@ class Emptying:
     def _behind(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """A throat is clear behind an engine that came in by it: what goes with it, and no detector or reader tells of, has
         come in with it, be it from the throat or from the section."""
-        yard, stands, throat = self._yard, hypothesis.stands, self._stretch
+        yard, throat, found = self._yard, self._stretch, [hypothesis]
         if throat in yard.plant.throats:
-            for end in (0, 1):
-                row = stands.line(throat) if end == 0 else stands.line(throat)[::-1]
-                self._along(hypothesis, branches, throat, row, end)
-            for mouth in yard.plant.at_stretch[throat]:
-                if mouth.outer in yard.plant.sections:
-                    row = stands.line(mouth.outer) if mouth.end == 0 else stands.line(mouth.outer)[::-1]
-                    self._along(hypothesis, branches, mouth.outer, row, mouth.end)
-        branches.add(hypothesis)
+            found += [made for end in (0, 1) if (made := self._along(hypothesis, branches, throat, end)) is not None]
+            limits = [b for b in yard.plant.at_stretch[throat] if b.outer in yard.plant.sections]
+            for each in tuple(found):
+                found += [made for b in limits if (made := self._along(each, branches, b.outer, b.end)) is not None]
+        for each in found:
+            branches.add(each)
 
-    def _along(self, hypothesis: Hypothesis, branches: Branches, start: str, row: Sequence[str], end: int) -> None:
-        """The foremost at an end of a stretch have gone after their engine, which is on a road."""
+    def _along(self, hypothesis: Hypothesis, branches: Branches, start: str, end: int) -> Hypothesis | None:
+        """The foremost at an end of a stretch have gone after their engine, which is on a road; or, then, they have not."""
+        row = hypothesis.stands.line(start) if end == 0 else hypothesis.stands.line(start)[::-1]
         yard, plant = self._yard, self._yard.plant
         lead = self._prior.leader(row[0]) if row and row[0] not in yard.engines else None
         goal = hypothesis.stands.place(lead) if lead is not None else OFF
         way = yard.way(start, goal, "") if goal in plant.roads else None
         if not way or way[-1].throat != self._stretch or len(way) > 2:
-            return
+            return None
         if (way[0].end if way[0].outer == start else way[0].throat_end) != end:
-            return
+            return None
         group = tuple(takewhile(lambda v: self._prior.leader(v) == lead, row))
         chance = CAME_ALONG + sum(yard.unread(v, step.id) for v in group for step in way)
+        made = None
         if branches.worth(hypothesis.weight + chance):
             made = hypothesis.branch(chance)
             for step in way:
                 made.stands.cross(group, step, step.outer == goal, self._t)
             made.unread += yard.passed_unread(group, way)
-            branches.add(made)
         hypothesis.weight += STAYED_BEHIND
+        return made

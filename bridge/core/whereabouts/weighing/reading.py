@@ -127,7 +127,7 @@ class Reading:
         yard, throat, stands = self._yard, mouth.throat, hypothesis.stands
         row = stands.line(throat) if mouth.throat_end == 0 else stands.line(throat)[::-1]
         before = stands.ahead(self._vehicle, mouth.end)
-        group = (*(row if moving.engine_of(yard, row) else ()), *(before if moving.engine_of(yard, before) else ()))
+        group = (*(row if moving.engine_of(yard, row) else ()), *(before[::-1] if moving.engine_of(yard, before) else ()))
         engine = moving.engine_of(yard, group)
         if engine is None:
             return

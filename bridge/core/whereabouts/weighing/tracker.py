@@ -30,7 +30,7 @@ from bridge.core.whereabouts.weighing.treading import FRESH_S, Treading
 from bridge.core.whereabouts.weighing.yard import Yard
 
 CLOSES_S = 4.0  # a reader that is quiet for so long has seen the last of what passed
-LONGEST_S = 40.0  # a train stands across a section end so long at most
+LONGEST_S = 15.0  # a train stands across a section end so long at most
 SETTLES_S = 10.0  # what is believed in a throat in which it has been quiet for so long stands somewhere else
 FOULED_S = 25.0  # the same where its detector still says occupied
 IDLE_S = 20.0  # where nothing was seen for so long, a train has to set off first

@@ -117,3 +117,10 @@ def test_after_a_long_quiet_a_throat_that_still_says_occupied_speaks_for_what_st
     doubt: list[Explain] = [set_down([]), in_the_throat_or_the_dock]
     quiet, occupied = (exactly.chains([*doubt, each]) for each in (emptying.settle, emptying.settle_although_occupied))
     assert likely("w1", "ash.dock", occupied) < 0.5 < likely("w1", "ash.dock", quiet)
+
+
+def test_what_is_in_the_throat_and_what_is_in_the_section_have_come_in_together() -> None:
+    standing = [("e1", "birch.main"), ("w1", SECTION), ("w4", "birch.up")]
+    found = cleared("birch.up", standing, Expecting(leads={"w1": "e1", "w4": "e1"}))
+    lines = exactly.lines(found, "birch.main")
+    assert max(lines, key=lambda line: lines[line]) == ("w1", "w4", "e1")

@@ -106,3 +106,10 @@ def test_what_another_reader_has_said_just_now_is_likelier_none_of_this_one() ->
     standing = [("e1", "ash.down"), ("w3", "birch.dock")]
     echo, plain = (after(standing, read("w3", MOUTH, 100.0, Expecting(), is_echo=each)) for each in (True, False))
     assert likely("w3", "birch.dock", echo) > likely("w3", "birch.dock", plain) > 0.0
+
+
+def test_a_train_that_steps_aside_from_its_road_keeps_the_wagon_at_its_head_nearest_the_mouth() -> None:
+    standing = [("e2", "ash.main"), ("e1", "ash.main"), ("w1", "ash.main")]
+    found = after(standing, read("e2", LIMIT, 100.0, Expecting(call_roads={"e1": "ash.loop"})))
+    lines = exactly.lines(found, "ash.loop")
+    assert max(lines, key=lambda line: lines[line]) == ("e1", "w1")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from bridge.core.conditioning import Observation
-from bridge.core.whereabouts.weighing.tracker import CLOSES_S, FOULED_S, SETTLES_S, Tracker
+from bridge.core.whereabouts.weighing.tracker import CLOSES_S, FOULED_S, LONGEST_S, SETTLES_S, Tracker
 
 from .yards import Expecting, plant, stock
 
@@ -86,3 +86,11 @@ def test_where_a_reader_would_have_told_or_its_train_is_elsewhere_nothing_has_be
         found = tracker(standing, readers)
         found.take(cleared(T), TO_LIFT)
         assert found.questions.places("w1") == {"birch.dock": 1.0}
+
+
+def test_it_is_not_waited_for_longer_than_a_train_stands_there() -> None:
+    prior = Expecting(states={"birch.up": "occupied"})
+    found = tracker([("w1", SECTION), ("e1", SECTION)])
+    found.take(read("e1", LIMIT), prior)
+    found.pass_deadline(T + LONGEST_S + CLOSES_S, prior)
+    assert found.questions.places("w1")[SECTION] < 1.0
