@@ -134,6 +134,10 @@ class Boundary:
     throat: str
     throat_end: int
 
+    def end_at(self, stretch: str) -> int:
+        """The end of one of its two stretches that lies at it."""
+        return self.end if stretch == self.outer else self.throat_end
+
 
 @dataclass(frozen=True)
 class Plant:

@@ -99,7 +99,7 @@ class Held:
         if not way:
             return ((start, goal),), None, True
         first = way[0]
-        end = first.end if first.outer == start else first.throat_end
+        end = first.end_at(start)
         between = first.throat if first.outer == start else first.outer
         if len(way) == 2 and between in self.plant.throats:
             return ((start, between), (between, goal)), end, False

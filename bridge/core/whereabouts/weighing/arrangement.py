@@ -82,6 +82,10 @@ class Arrangement:
         self._ground.check("stretch", stretch)
         return self._ground.lines.get(stretch, ())
 
+    def row(self, stretch: str, end: int) -> Line:
+        """The vehicles on a stretch, the outermost at one of its ends first."""
+        return self.line(stretch) if end == 0 else self.line(stretch)[::-1]
+
     def place(self, vehicle: str) -> str:
         """The stretch of a vehicle, or `off`."""
         own = self._at.get(vehicle)

@@ -26,9 +26,7 @@ TO_ITS_SECTION, TO_ANOTHER_SECTION = log(0.3), log(0.02)
 AFTER_ITS_ENGINE, AFTER_AN_ENGINE, BY_THE_PLAN, ANYWHERE = log(0.8), log(0.5), log(0.4), log(0.05)
 AFTER_ANOTHERS = log(0.03)
 INTO_SECTION_ALONE = log(0.01)
-FOR_NOTHING = log(0.1)  # an engine goes first on to a siding on which nothing stands
 UNSEEN_TOO, MOST_UNSEEN = log(0.3), 3
-SETS_OFF = log(0.3)  # a train begins to move just then
 CAME_ALONG, STAYED_BEHIND = log(0.98), log(0.02)
 
 
@@ -79,7 +77,7 @@ class Emptying:
             chance += THROUGH_CLEAR if is_clear else 0.0
             engine = moving.engine_of(yard, group)
             if engine is not None and self._stretch in yard.plant.roads:
-                chance += SETS_OFF + moving.bound_for(prior, engine, mouth.throat, yard)
+                chance += c.SETS_OFF + moving.bound_for(prior, engine, mouth.throat, yard)
             if not branches.worth(hypothesis.weight + chance):
                 continue
             made = hypothesis.branch(chance)
@@ -142,7 +140,7 @@ class Emptying:
                 return chance + (TO_ITS_SECTION if prior.next_section(engine) == goal else TO_ANOTHER_SECTION)
             return chance + (INTO_SECTION_ALONE if after is None else after)
         if engine is not None:
-            chance += FOR_NOTHING if group[0] == engine and not there and goal in yard.sidings else 0.0
+            chance += c.FOR_NOTHING if group[0] == engine and not there and goal in yard.sidings else 0.0
             chance += ENGINE_BOOKED if prior.call_road(engine) == goal else ENGINE_ELSEWHERE
         elif after is not None:
             chance += after
@@ -174,14 +172,12 @@ class Emptying:
 
     def _along(self, hypothesis: Hypothesis, branches: Branches, start: str, end: int) -> Hypothesis | None:
         """The foremost at an end of a stretch have gone after their engine, which is on a road; or, then, they have not."""
-        row = hypothesis.stands.line(start) if end == 0 else hypothesis.stands.line(start)[::-1]
+        row = hypothesis.stands.row(start, end)
         yard, plant = self._yard, self._yard.plant
         lead = self._prior.leader(row[0]) if row and row[0] not in yard.engines else None
         goal = hypothesis.stands.place(lead) if lead is not None else OFF
         way = yard.way(start, goal, "") if goal in plant.roads else None
-        if not way or way[-1].throat != self._stretch or len(way) > 2:
-            return None
-        if (way[0].end if way[0].outer == start else way[0].throat_end) != end:
+        if not way or way[-1].throat != self._stretch or len(way) > 2 or way[0].end_at(start) != end:
             return None
         group = tuple(takewhile(lambda v: self._prior.leader(v) == lead, row))
         chance = CAME_ALONG + sum(yard.unread(v, step.id) for v in group for step in way)

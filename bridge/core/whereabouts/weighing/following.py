@@ -14,7 +14,7 @@ from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
-from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.yard import Yard
 
 FOLLOWED, STAYED = log(0.97), log(0.03)
@@ -35,7 +35,6 @@ class Departing:
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """Those of its rake that a hypothesis has on its road or in the throat have followed, or stayed."""
         followed, chance, stayed = hypothesis.branch(0.0), 0.0, 0.0
-        unread: list[Unread] = []
         for way, group in self._behind(hypothesis.stands):
             stays = any(self._prior.stays(v, self._engine) for v in group)
             chance += FOLLOWED_ALTHOUGH_BOOKED if stays else FOLLOWED
@@ -44,13 +43,12 @@ class Departing:
             if start in self._yard.plant.roads and self._prior.stretch_state(start) == "occupied":
                 rest = [v for v in hypothesis.stands.line(start) if v not in group]
                 chance += 0.0 if rest else STILL_OCCUPIED
+            followed.unread += self._yard.passed_unread(group, way)
             for step in way:
                 chance += sum(self._yard.unread(v, step.id) for v in group)
-                unread += [Unread(v, step.id) for v in group if self._yard.quality.has_reader(step.id)]
                 followed.stands.cross(group, step, step.outer == self._section, self._t)
         if chance or stayed:
             followed.weight += chance
-            followed.unread = tuple(unread)
             if branches.worth(followed.weight):
                 branches.add(followed)
             hypothesis.weight += stayed
@@ -69,10 +67,7 @@ class Departing:
                 rows.setdefault(place, (way, []))[1].append(vehicle)
         for place in sorted(rows, key=lambda place: len(rows[place][0])):
             way, group = rows[place]
-            first = way[0]
-            row = stands.line(place)
-            row = row if (first.end if first.outer == place else first.throat_end) == 0 else row[::-1]
-            yield way, tuple(v for v in row if v in group)
+            yield way, tuple(v for v in stands.row(place, way[0].end_at(place)) if v in group)
 
 
 class Gathering:
@@ -93,14 +88,14 @@ class Gathering:
             branches.add(hypothesis)
             return
         mouth = way[0]
-        row = stands.line(section) if mouth.end == 0 else stands.line(section)[::-1]
+        row = stands.row(section, mouth.end)
         last = max(row.index(v) for v in inside)
         group = row[: last + 1]
         chance = self._came_out + sum(self._yard.unread(v, mouth.id) for v in group)
         if branches.worth(hypothesis.weight + chance):
             made = hypothesis.branch(chance)
             made.stands.cross(group, mouth, False, self._t)
-            made.unread = tuple(Unread(v, mouth.id) for v in group if self._yard.quality.has_reader(mouth.id))
+            made.unread = self._yard.passed_unread(group, (mouth,))
             branches.add(made)
         hypothesis.weight += self._left
         branches.add(hypothesis)

@@ -20,9 +20,7 @@ FROM_BESIDE = log(0.8)
 FROM_BEYOND = log(0.5)
 DRAWN_OUT_AND_BACK = log(0.3)  # out of a road into the throat, and back on to another: running round
 INTO_THROAT = log(0.6)
-SETS_OFF = log(0.3)  # after a long quiet
 PUSHED_FIRST = log(0.7)  # an engine pushes wagons on to a road
-FOR_NOTHING = log(0.1)  # an engine goes first on to a siding on which nothing stands
 BROUGHT_BACK = log(0.6)
 PUT_ASIDE, ON_ITS_ROAD, ON_ANOTHER = log(0.3), log(0.7), log(0.15)
 FROM_SECTION = log(0.5)  # out of a section into a throat: its own reader or treadle would mostly have told
@@ -52,7 +50,7 @@ class Occupying:
     def by(self, hypothesis: Hypothesis, branches: Branches, mouth: Boundary, engine_first: bool = False) -> None:
         """By one boundary on to the stretch: what is in the throat, or what can come through it."""
         yard, prior, stands, stretch = self._yard, self._prior, hypothesis.stands, self._stretch
-        chance = moving.points(prior, mouth) + (SETS_OFF if mouth.throat in self._idle else 0.0)
+        chance = moving.points(prior, mouth) + (c.SETS_OFF if mouth.throat in self._idle else 0.0)
         inside = stands.outermost(mouth.throat, mouth.throat_end)
         if inside is not None:
             if engine_first and inside not in yard.engines:
@@ -79,7 +77,7 @@ class Occupying:
     def _after_putting_aside(self, hypothesis: Hypothesis, branches: Branches, mouth: Boundary) -> None:
         """An engine in the throat has put what was before it on to a road that was occupied already, and has come alone."""
         yard, prior, stands = self._yard, self._prior, hypothesis.stands
-        row = stands.line(mouth.throat) if mouth.throat_end == 0 else stands.line(mouth.throat)[::-1]
+        row = stands.row(mouth.throat, mouth.throat_end)
         engine = moving.engine_of(yard, row)
         if engine is None:
             return
@@ -105,7 +103,7 @@ class Occupying:
         beside = [b for b in plant.at_stretch[mouth.throat] if b is not mouth and b.outer in plant.roads]
         places = [(mouth.throat, mouth.throat_end)] + [(b.outer, b.end) for b in beside if b.throat_end == mouth.throat_end]
         for place, end in places:
-            row = stands.line(place) if end == 0 else stands.line(place)[::-1]
+            row = stands.row(place, end)
             outer = tuple(takewhile(lambda v: v in self._yard.engines, row)) if place != mouth.throat else ()
             group = tuple(takewhile(self._belongs, row[len(outer) :]))
             behind = row[len(outer) + len(group) :]
@@ -139,8 +137,7 @@ class Occupying:
 
     def _leaving(self, hypothesis: Hypothesis, mouth: Boundary) -> tuple[str | None, str | None]:
         """What would come first off a road or section by one of its ends, and the first engine there."""
-        row = hypothesis.stands.line(mouth.outer)
-        row = row if mouth.end == 0 else row[::-1]
+        row = hypothesis.stands.row(mouth.outer, mouth.end)
         return (row[0] if row else None), moving.engine_of(self._yard, row)
 
     def _leaves(self, mouth: Boundary, first: str, leading: str) -> float:
@@ -160,7 +157,7 @@ class Occupying:
             and vehicle in self._yard.engines
             and not hypothesis.stands.line(self._stretch)
         ):
-            chance += FOR_NOTHING
+            chance += c.FOR_NOTHING
         made = hypothesis.branch(chance)
         for step in steps:
             outward = made.stands.place(vehicle) == step.throat

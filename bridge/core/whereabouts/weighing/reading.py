@@ -18,7 +18,7 @@ from bridge.core.whereabouts.weighing.absence import LastSeen, left_before
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
-LIKELIEST = 2
+LIKELIEST = 2  # so many roads on to which something may have stepped aside are weighed
 MOST_BEHIND = 2  # so many that may have been pushed in front of what is read
 
 
@@ -125,7 +125,7 @@ class Reading:
         """What stood in the way, in the throat or before it on its road, with an engine, had gone on to another road before,
         where nothing told of it."""
         yard, throat, stands = self._yard, mouth.throat, hypothesis.stands
-        row = stands.line(throat) if mouth.throat_end == 0 else stands.line(throat)[::-1]
+        row = stands.row(throat, mouth.throat_end)
         before = stands.ahead(self._vehicle, mouth.end)
         group = (*(row if moving.engine_of(yard, row) else ()), *(before[::-1] if moving.engine_of(yard, before) else ()))
         engine = moving.engine_of(yard, group)

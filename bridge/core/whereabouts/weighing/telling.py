@@ -45,7 +45,7 @@ class Looking:
         plant, place = self._yard.plant, self._place
         way = self._yard.way(was, place, "") if was != OFF else None
         if way:
-            return way[-1].end if way[-1].outer == place else way[-1].throat_end
+            return way[-1].end_at(place)
         road = plant.roads.get(place)
         return 0 if road is not None and road.open[0] == "up" else 1
 
@@ -71,11 +71,10 @@ class Arriving:
             branches.add(made)
             return
         first, last = way[0], way[-1]
-        row = hypothesis.stands.line(start)
-        row = row if (first.end if first.outer == start else first.throat_end) == 0 else row[::-1]
+        row = hypothesis.stands.row(start, first.end_at(start))
         running = [v for v in row if v in self._rake] if start not in yard.plant.roads else [engine]
         behind = [v for v in self._rake if v not in running and hypothesis.stands.place(v) not in (*yard.plant.roads, OFF)]
         for vehicle in (*running, *(behind if start not in yard.plant.roads else ())):
-            made.stands.put(vehicle, goal, last.end if last.outer == goal else last.throat_end)
+            made.stands.put(vehicle, goal, last.end_at(goal))
         made.stands.note(engine, last, last.outer == goal, self._t)
         branches.add(made)

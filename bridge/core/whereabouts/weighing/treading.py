@@ -62,7 +62,7 @@ class Treading:
         yard, boundary, stands = self._yard, self._boundary, hypothesis.stands
         for outward in (False, True):
             start, end, goal, goal_end = yard.ends(boundary, outward)
-            row = stands.line(start) if end == 0 else stands.line(start)[::-1]
+            row = stands.row(start, end)
             tail = next((n for n, vehicle in enumerate(row) if yard.stock[vehicle].tail), None)
             last = stands.outermost(goal, goal_end)
             if tail is None:
