@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from bridge.core import freight
+from bridge.core import booked
 from bridge.core.readings import stretch_state
 from bridge.core.trains import Phase, first_section, section_after
 
@@ -27,23 +27,6 @@ class Expected:
     def stretch_state(self, stretch: str) -> str:
         """occupied, clear, unknown or unwatched."""
         return stretch_state(self._state, stretch)
-
-    def steady(self, stretch: str) -> bool:
-        """True where a track detector of a stretch says occupied at this moment, not only of late."""
-        railway, conditioning = self._state.railway, self._state.conditioning
-        assert railway is not None and conditioning is not None
-        for detector in railway.plant.covering.get(stretch, ()):
-            now = conditioning.detectors[detector.id]
-            if now.state == "occupied" and now.raw == "on":
-                return True
-        return False
-
-    def occupied_since(self, stretch: str) -> float | None:
-        """Host seconds since when a stretch says occupied without a break; None where it does not."""
-        railway, conditioning = self._state.railway, self._state.conditioning
-        assert railway is not None and conditioning is not None
-        rows = [conditioning.detectors[d.id] for d in railway.plant.covering.get(stretch, ())]
-        return min((now.since_t for now in rows if now.state == "occupied"), default=None)
 
     def reachable(self, boundary: str) -> bool:
         """False where points lie against a boundary."""
@@ -93,11 +76,11 @@ class Expected:
 
     def stays(self, vehicle: str, engine: str) -> bool:
         """True where a row books the vehicle to stay at the station where this engine's train is."""
-        return freight.stays(self._state, vehicle, engine)
+        return booked.stays(self._state, vehicle, engine)
 
     def booked_to(self, vehicle: str) -> str | None:
         """The road to which a vehicle's present move books it."""
-        now = freight.open_move(self._state, vehicle)
+        now = booked.open_move(self._state, vehicle)
         return None if now is None else now.move.to_road
 
     def keeps(self, vehicle: str, engine: str, road: str) -> bool:
@@ -105,27 +88,18 @@ class Expected:
         train = self._state.roster.current(engine)
         if train is None:
             return False
-        now = freight.open_move(self._state, vehicle)
+        now = booked.open_move(self._state, vehicle)
         aboard = now is not None and now.state == "in-train" and now.train == train.id
         return (aboard or vehicle in train.brought) and not (now is not None and aboard and now.move.to_road == road)
-
-    def settled_elsewhere(self, vehicle: str, engine: str) -> bool:
-        """True where the road on which a vehicle is booked to stay would have told of it, and has not."""
-        railway = self._state.railway
-        now = freight.open_move(self._state, vehicle)
-        if railway is None or now is None:
-            return False
-        road = railway.plant.roads[now.move.to_road]
-        return any(railway.plant.read_at(f"{road.id}@{end}") for end in road.open)
 
     def to_shift(self, engine: str) -> Mapping[str, str]:
         """What the engine's train was to move within the station where it is, and has not been seen to."""
         train = self._state.roster.current(engine)
-        return {} if train is None else freight.to_shift(self._state, train)
+        return {} if train is None else booked.to_shift(self._state, train)
 
     def wanted(self, vehicle: str) -> str | None:
         """The engine that is booked to lift this vehicle."""
-        return freight.wanted(self._state, vehicle)
+        return booked.wanted(self._state, vehicle)
 
     def awake(self, engine: str) -> bool:
         """True where the engine's train is being worked now."""

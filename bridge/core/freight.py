@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.booked import open_move, serves
 from bridge.core.moves import LIKELY, PLAIN, MoveNow, Shifted
-from bridge.core.plan import Move
-from bridge.core.trains import Phase, Train, calls_at
+from bridge.core.trains import Train
 from bridge.core.whereabouts import OFF, Joined, Left
 
 if TYPE_CHECKING:
@@ -37,93 +37,6 @@ def say_all(state: State) -> None:
     """At `begin`: each row, booked or in its train."""
     for now in state.freight.moves:
         say_move(state, now, ())
-
-
-def open_move(state: State, vehicle: str) -> MoveNow | None:
-    """The first row of a vehicle that is neither done nor failed."""
-    for index in state.freight.of_vehicle.get(vehicle, ()):
-        if state.freight.moves[index].state in ("booked", "in-train"):
-            return state.freight.moves[index]
-    return None
-
-
-def serves(state: State, move: Move, train: Train, station: str) -> bool:
-    """True where this train, at its present call at a station, can do a row's work there."""
-    if train.working is None or train.station != station:
-        return False
-    if move.working is not None and move.working != train.working.id:
-        return False
-    if move.working is None:
-        named = {c.station for c in train.working.calls}
-        if {move.from_road.partition(".")[0], move.to_road.partition(".")[0]} - named:
-            return False
-    return True
-
-
-def last_chance(train: Train, station: str, call: int | None) -> bool:
-    """True where the train's present call is the last at a station that could do a row (`call` counts them from 1)."""
-    if train.working is None:
-        return False
-    calls = list(calls_at(train.working, station))
-    if call is not None and 0 < call <= len(calls):
-        return train.call >= calls[call - 1].index
-    return not calls or train.call >= calls[-1].index
-
-
-def stays(state: State, vehicle: str, engine: str) -> bool:
-    """True where a row books a vehicle to stay at the station where this engine's train is."""
-    train = state.roster.current(engine)
-    now = open_move(state, vehicle)
-    if train is None or now is None or train.station is None:
-        return False
-    station = now.move.to_road.partition(".")[0]
-    return now.state == "in-train" and station == train.station and serves(state, now.move, train, station)
-
-
-def stays_on(state: State, vehicle: str, road: str) -> bool:
-    """True where a row books a vehicle that is in a train to stay on this road."""
-    now = open_move(state, vehicle)
-    return now is not None and now.state == "in-train" and now.move.to_road == road
-
-
-def wanted(state: State, vehicle: str) -> str | None:
-    """The engine of a train at this vehicle's station that is booked to lift it."""
-    now = open_move(state, vehicle)
-    if now is None or now.state != "booked":
-        return None
-    station = now.move.from_road.partition(".")[0]
-    for train in state.roster.trains.values():
-        if train.phase in (Phase.AT_STATION, Phase.OUT) and serves(state, now.move, train, station):
-            return train.engine
-    return None
-
-
-def to_shift(state: State, train: Train) -> dict[str, str]:
-    """Vehicles that this call is to move from one road of its station to another, and that have not been seen to move: to
-    the road where they are booked."""
-    found: dict[str, str] = {}
-    for index in state.freight.of_working.get(train.id, ()) if train.working is not None and train.station else ():
-        now, move = state.freight.moves[index], state.freight.moves[index].move
-        stations = {road.partition(".")[0] for road in (move.from_road, move.to_road)}
-        is_open = now.state == "booked" and open_move(state, move.vehicle) is now
-        if is_open and stations == {train.station} and serves(state, move, train, train.station or ""):
-            found[move.vehicle] = move.to_road
-    return found
-
-
-def outstanding(state: State, train: Train) -> bool:
-    """True where a row that this call is to do is not done."""
-    if train.working is None or train.station is None:
-        return False
-    for index in state.freight.of_working.get(train.working.id, ()):
-        now = state.freight.moves[index]
-        move = now.move
-        here = now.state == "booked" and move.from_road.partition(".")[0] == train.station
-        if here and serves(state, move, train, train.station) and open_move(state, move.vehicle) is now:
-            return True
-        if now.state == "in-train" and now.train == train.id and move.to_road.partition(".")[0] == train.station:
-            return True
-    return False
 
 
 # --- what the whereabouts tell
@@ -253,17 +166,6 @@ def told_set_out(state: State, train: Train, vehicle: str, road: str, n: int) ->
         set_out(state, now, train, vehicle, road, n)
     elif mine is not None and mine.left_on == road:
         mine.set_out_n = say_left(state, train, vehicle, road, n)  # on the call's road too: it was seen
-
-
-def all_done(state: State, train: Train) -> bool:
-    """True where nothing of a working's is left to do."""
-    if train.working is None:
-        return False
-    return all(
-        state.freight.moves[i].state not in ("booked", "in-train")
-        for i in state.freight.of_working.get(train.working.id, ())
-        if state.freight.moves[i].move.working == train.working.id or state.freight.moves[i].train == train.id
-    )
 
 
 def evidence_of(state: State, vehicle: str) -> tuple[int, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core import authority, freight, reckoning, standing
+from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
 from bridge.core.moves import PLAIN
@@ -109,14 +110,10 @@ def try_departed(state: State, presence: Presence) -> None:
     quiet = state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)
     station = presence.start.partition(".")[0]
     behind = [v for v in where.company(presence.engine) if railway.plant.station_of(where.place(v)) == station]
-    outstanding = freight.outstanding(state, train)
+    is_outstanding = outstanding(state, train)
     on_road = [v for v in behind if where.place(v) in railway.plant.roads]
-    held = [
-        v
-        for v in on_road
-        if stretch_state(state, where.place(v)) != "clear" and not freight.stays_on(state, v, where.place(v))
-    ]
-    why = presence.out_at is not None or train.told_depart or (not behind and not outstanding)
+    held = [v for v in on_road if stretch_state(state, where.place(v)) != "clear" and not stays_on(state, v, where.place(v))]
+    why = presence.out_at is not None or train.told_depart or (not behind and not is_outstanding)
     if why or (quiet and not held):
         depart(state, presence, train)
 

@@ -8,18 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.booked import all_done, last_chance, open_move, serves
 from bridge.core.facts import Doubt
-from bridge.core.freight import (
-    all_done,
-    last_chance,
-    lift,
-    open_move,
-    say_left,
-    say_move,
-    serves,
-    set_out,
-    sure_of,
-)
+from bridge.core.freight import lift, say_left, say_move, set_out, sure_of
 from bridge.core.moves import PLAIN, MoveNow
 from bridge.core.plan import Move
 from bridge.core.presence import Presence

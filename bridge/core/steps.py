@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from bridge.core import freight, going, missing, opening, places, readers, running, standing, words
 from bridge.core.asking import ask
+from bridge.core.booked import all_done
 from bridge.core.conditioning import Conditioned, Late
 from bridge.core.digesting import digest
 from bridge.core.events import Journalled
 from bridge.core.expected import Expected
-from bridge.core.freight import all_done
 from bridge.core.state import State
 from bridge.core.telling import tell
 from bridge.core.trains import Phase

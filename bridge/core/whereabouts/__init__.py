@@ -83,12 +83,6 @@ class Prior(Protocol):
     def stretch_state(self, stretch: str) -> str:
         """occupied, clear, unknown or unwatched, by the track detectors of a stretch."""
 
-    def steady(self, stretch: str) -> bool:
-        """True where a track detector of a stretch says occupied at this moment, not only of late."""
-
-    def occupied_since(self, stretch: str) -> float | None:
-        """Host seconds since when a stretch says occupied without a break; None where it does not."""
-
     def reachable(self, boundary: str) -> bool:
         """False where points lie against a boundary."""
 
@@ -115,9 +109,6 @@ class Prior(Protocol):
 
     def keeps(self, vehicle: str, engine: str, road: str) -> bool:
         """True where a vehicle belongs to the engine's train at this call, and is not booked to stay on this road."""
-
-    def settled_elsewhere(self, vehicle: str, engine: str) -> bool:
-        """True where the road on which a vehicle is booked to stay would have told of it, and has not."""
 
     def to_shift(self, engine: str) -> Mapping[str, str]:
         """What the engine's train was to move from one road to another at the station where it is, and has not been seen to:

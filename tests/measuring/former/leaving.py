@@ -9,6 +9,7 @@ from __future__ import annotations
 from bridge.core.plant import Plant, RoadKind
 from bridge.core.whereabouts import Prior
 
+from . import hints
 from .picture import Picture
 
 
@@ -66,7 +67,7 @@ def follow(picture: Picture, engine: str, section: str, t: float, n: int | None,
         if place in (section, here) or not 0 < len(way) <= 2:
             continue
         told = picture.plant.read_at(way[-1].id)
-        if prior.stays(vehicle, engine) and (told or not prior.settled_elsewhere(vehicle, engine)):
+        if prior.stays(vehicle, engine) and (told or not hints.settled_elsewhere(prior, vehicle)):
             stay(picture, vehicle, t, n, prior)
         else:
             picture.haul_alone(vehicle, way, t, n, "carried", "followed")

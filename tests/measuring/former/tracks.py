@@ -12,6 +12,7 @@ from bridge.core.conditioning import Observation
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF, Prior
 
+from . import hints
 from .choosing import choose_goal, choose_mover, is_doubtful
 from .leaving import forsake, is_through
 from .picture import SETTLE_S, Picture
@@ -171,7 +172,7 @@ def look_again(picture: Picture, kind: str, subject: str, t: float, prior: Prior
         if prior.stretch_state(subject) == "unknown":
             return  # until it is stated
         n = picture.waiting.pop(subject, None)
-        if prior.steady(subject):
+        if hints.steady(prior, subject):
             come_on(picture, subject, t, n, prior)
     elif kind == "settle":
         if _is_quiet(picture, subject, t, prior):

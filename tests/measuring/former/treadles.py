@@ -10,6 +10,7 @@ from bridge.core.conditioning import Observation
 from bridge.core.plant import Boundary, Detector
 from bridge.core.whereabouts import Prior
 
+from . import hints
 from .choosing import choose_mover, is_doubtful
 from .picture import Picture
 
@@ -73,7 +74,7 @@ def _comes_in(picture: Picture, inside: str, boundary: Boundary, side: str | Non
         return False
     if side is not None:
         return side != ("down" if boundary.throat_end == 0 else "up")
-    since = prior.occupied_since(boundary.throat)
+    since = hints.occupied_since(prior, boundary.throat)
     return since is None or t - since < AHEAD_S
 
 

@@ -91,9 +91,6 @@ class Expecting(Prior):
     def stretch_state(self, stretch: str) -> str:
         return self.states.get(stretch, "unwatched")
 
-    def steady(self, stretch: str) -> bool:
-        return self.states.get(stretch) == "occupied"
-
     def reachable(self, boundary: str) -> bool:
         return boundary not in self.shut
 
