@@ -115,8 +115,7 @@ def _engines_at(state: State, area: str) -> Iterator[str]:
     """The engines that stand at a station."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
-    roads = railway.plant.stations[area].roads if area in railway.plant.stations else ()
-    for stretch in (*roads, f"{area}.up", f"{area}.down"):
+    for stretch in railway.plant.stretches_of(area):
         yield from (v for v in where.line(stretch) if railway.stock[v].kind == "engine")
 
 
@@ -125,9 +124,7 @@ def _detectors(state: State, area: str) -> Iterator[Detector]:
     railway = state.railway
     assert railway is not None
     plant = railway.plant
-    station = plant.stations.get(area)
-    stretches = (area,) if station is None else (*station.roads, f"{area}.up", f"{area}.down")
-    for stretch in stretches:
+    for stretch in plant.stretches_of(area) or (area,):
         yield from plant.covering.get(stretch, ())
         for boundary in plant.at_stretch.get(stretch, ()):
             yield from plant.standing_at.get(boundary.id, ())

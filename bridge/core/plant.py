@@ -257,6 +257,14 @@ class Plant:
         throat = self.throats.get(stretch)
         return None if throat is None else throat.station
 
+    def stretches_of(self, station: str | None) -> tuple[str, ...]:
+        """The roads and throats of a station; none where it is none."""
+        found = self.stations.get(station or "")
+        if found is None:
+            return ()
+        throats = (f"{found.id}.up", f"{found.id}.down")
+        return (*found.roads, *(throat for throat in throats if throat in self.throats))
+
     def section_between(self, one: str, other: str) -> Section | None:
         """The section by which a train runs from one station to another, None where none does. Where several join them, the
         first whose `directions` allow it."""

@@ -118,9 +118,7 @@ class Company:
         return None
 
     def _engines_at(self, station: str | None) -> list[str]:
-        plant = self._held.plant
-        roads = plant.stations[station].roads if station is not None and station in plant.stations else ()
-        stretches = (*roads, f"{station}.up", f"{station}.down")
+        stretches = self._held.plant.stretches_of(station)
         return [v for stretch in stretches for v in self._held.line(stretch) if v in self.engines]
 
     def _forsake(self, engine: str, proof: Proof, prior: Prior) -> None:

@@ -109,4 +109,4 @@ def engine_of(yard: Yard, row: Sequence[str]) -> str | None:
 
 def engines_at(yard: Yard, stands: Arrangement, station: str | None) -> list[str]:
     """The engines at a station, on its roads and in its throats."""
-    return [v for stretch in yard.stretches(station) for v in stands.line(stretch) if v in yard.engines]
+    return [v for stretch in yard.plant.stretches_of(station) for v in stands.line(stretch) if v in yard.engines]

@@ -43,14 +43,6 @@ class Yard:
         """The boundaries of a road or section."""
         return tuple(b for b in self.plant.at_stretch[stretch] if b.outer == stretch)
 
-    def stretches(self, station: str | None) -> tuple[str, ...]:
-        """The roads and throats of a station; none where it is none."""
-        found = self.plant.stations.get(station or "")
-        if found is None:
-            return ()
-        throats = (f"{found.id}.up", f"{found.id}.down")
-        return (*found.roads, *(throat for throat in throats if throat in self.plant.throats))
-
     def works_detectors(self, vehicle: str) -> bool:
         """True for a vehicle that track detectors see."""
         return self.stock[vehicle].detected
