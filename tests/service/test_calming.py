@@ -286,8 +286,7 @@ def test_nothing_is_acknowledged_before_word_of_it_is_on_the_disk(go_live: Any, 
         acknowledged.append(seq)
         if seq == 1_000:
             with Reader.open(store) as reader:
-                told = numbers_of(row.record for row in reader.records(1))
-            assert sorted(told) == list(range(1, 1_001))
+                assert sorted(numbers_of(row.record for row in reader.records(1))) == list(range(1, 1_001))
             all_of_them.set()
 
     at_t = live.resumed.clock()  # all in one instant: on a slow machine more would be let through in the next second
