@@ -1,7 +1,9 @@
 """The last minutes, so that they can be told again: what was taken, states kept in between, and what was stated.
 
 Rule: from time to time the state is kept whole, the rarer the larger it is, so that an event's share of the cost stays the
-same. Memory is bounded: ten minutes can always be told again, as long as no more than `MOST_EVENTS` came in them.
+same. What comes late is mostly late by a moment, and to tell a moment again should cost no more than a moment: of the newest
+states kept more are held on to than of those before. Memory is bounded: ten minutes can always be told again, as long as no
+more than `MOST_EVENTS` came in them.
 """
 
 from __future__ import annotations
@@ -27,7 +29,8 @@ MOST_EVENTS = 60_000
 SETTLE_S = 0.2  # after the last late line: a board sends what was asked for on end
 LONGEST_S = 1.0
 ALIKE_S = 10.0  # clocks of boards are known better than that
-LEAST_BETWEEN = 100  # events between two states kept; more on a large railway, so that an event's share stays the same
+LEAST_BETWEEN = 12  # events between two states kept; more on a large railway, so that an event's share stays the same
+NEWEST = 8  # states kept that are all held on to; of those before one in so many
 MOST_EARLIER = 5_000  # statements kept from before: what is told again may have corrected one of them
 FIRST_AGAIN_N = 1_000_000_000
 
@@ -112,10 +115,17 @@ class Past:
         past, state.past = state.past, Past()
         self.kept.append(Kept(index, statements, state.t, pickle.dumps(state, pickle.HIGHEST_PROTOCOL)))
         state.past = past
+        self._thin(NEWEST * between(state))
 
     @property
     def _end(self) -> int:
         return self.events_from + len(self.events)
+
+    def _thin(self, apart: int) -> None:
+        """Let go of the state that is no longer among the newest, where those beside it lie near enough to each other."""
+        at = len(self.kept) - 1 - NEWEST
+        if at > 0 and self.kept[at + 1].index - self.kept[at - 1].index <= apart:
+            del self.kept[at]
 
     def _forget(self, t: float) -> None:
         """Give up what lies before the window."""
@@ -178,7 +188,7 @@ def between(state: State) -> int:
     """How many events lie between two states kept: as many more as the state is larger."""
     railway = state.railway
     assert railway is not None
-    return LEAST_BETWEEN + 8 * (len(railway.stock) + len(railway.plant.detectors))
+    return LEAST_BETWEEN + len(railway.stock) + len(railway.plant.detectors)
 
 
 def _number(line: Report) -> Numbered:

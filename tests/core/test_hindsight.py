@@ -6,6 +6,7 @@ said is held against what was said of the capture as it stands.
 
 from __future__ import annotations
 
+import itertools
 import json
 import pickle
 import random
@@ -221,7 +222,7 @@ def test_where_the_past_cannot_be_told_again_that_is_said_and_the_rest_goes_on(m
 
 
 def test_what_is_kept_of_the_past_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(past, "LEAST_BETWEEN", -300)
+    monkeypatch.setattr(past, "LEAST_BETWEEN", -10_000)
     monkeypatch.setattr(past, "WINDOW_S", 20.0)
     railway, records = capture("goods-whole-run")
     evening = Evening(STRICT, railway)
@@ -236,8 +237,26 @@ def test_what_is_kept_of_the_past_is_bounded(monkeypatch: pytest.MonkeyPatch) ->
     assert most < len(records) / 2
 
 
+def test_the_last_moments_are_told_again_from_near_and_what_lies_before_from_not_much_further(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(past, "LEAST_BETWEEN", 0)
+    railway, records = capture("goods-whole-run")
+    evening = Evening(STRICT, railway)
+    for record in records:
+        list(evening.follow(record))
+        kept = [row.index for row in evening._state.past.kept]
+        apart = past.between(evening._state) if kept else 0
+        gaps = [after - before for before, after in itertools.pairwise(kept)]
+        assert not kept or evening._state.past.events_from + len(evening._state.past.events) - kept[-1] < 2 * apart
+        assert all(gap < 2 * apart for gap in gaps[1 - past.NEWEST :])
+        assert all(gap < (past.NEWEST + 1) * apart for gap in gaps)
+        assert all(one + other > past.NEWEST * apart for one, other in itertools.pairwise(gaps[: 1 - past.NEWEST]))
+    assert len(gaps) >= past.NEWEST and gaps[0] > apart
+
+
 def test_what_happened_before_all_that_is_kept_fills_its_gap_and_tells_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(past, "LEAST_BETWEEN", -300)
+    monkeypatch.setattr(past, "LEAST_BETWEEN", -10_000)
     monkeypatch.setattr(past, "WINDOW_S", 5.0)
     railway, records = capture("goods-whole-run")
     without = [record for at, record in enumerate(records) if at != LATE]

@@ -26,10 +26,8 @@ from .onlooker import Onlooker
 pytestmark = [pytest.mark.wires, pytest.mark.timeout(240)]
 
 FAST = 25.0
-SLOW = 6.0
 CALM, CALMER = 16.0, 2.0
-"""Where it is measured when something is said: on a busy machine lines come late by the pace of the clock."""
-"""Slow enough that pictures, which come 0.1 s apart, are no long time."""
+"""Where it is measured when something is said: slow enough that pictures, which come 0.1 s apart, are no long time."""
 IN_TIME_S = 2.0
 
 
