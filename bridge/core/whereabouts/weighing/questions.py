@@ -53,31 +53,34 @@ class Questions:
     def weigh(self, explain: Explain, recent_t: float, *, part: bool) -> Question:
         """Explain a piece of evidence by each hypothesis that it concerns; what came of it. What passed a boundary before
         `recent_t` need not be told apart any more. `part`: see whether the question falls into parts."""
-        branches, concerned = self._explained(explain)
+        branches, concerned, gone = self._explained(explain)
         for subject in (subject for question in concerned for subject in question.about):
             del self._ground.in_doubt[subject]
-        return self._settle(branches, recent_t, part)
+        return self._settle(branches, recent_t, part, gone)
 
-    def _explained(self, explain: Explain) -> tuple[Branches, list[Question]]:
-        """What may follow from all hypotheses that a piece of evidence concerns, and the questions that they were of."""
+    def _explained(self, explain: Explain) -> tuple[Branches, list[Question], float]:
+        """What may follow from all hypotheses that a piece of evidence concerns, the questions that they were of, and the
+        share of all probability that was let go as these became one: what was let go is taken to explain the evidence as
+        well as what was kept does."""
         concerned: list[Question] = []
         while True:
-            branches = Branches()
+            branches, unjoined = Branches(), list[float]()
             try:
-                for row in _joined(concerned, self._ground, branches.lost):
+                for row in _joined(concerned, self._ground, unjoined):
                     explain(row, branches)
             except InDoubtError as doubt:
                 concerned.append(self._ground.in_doubt[doubt.subject])
             else:
-                return branches, concerned
+                return branches, concerned, sum(map(exp, unjoined))
 
-    def _settle(self, branches: Branches, recent_t: float, part: bool) -> Question:
+    def _settle(self, branches: Branches, recent_t: float, part: bool, unjoined: float) -> Question:
         lost = branches.lost
         rows = self._merged(_likeliest(branches.rows, BRANCHES * MOST, lost), recent_t)
         rows.sort(key=lambda row: -row.weight)
         lost += [row.weight for row in rows[MOST:]]
         rows = rows[:MOST]
-        gone = self._normalise(rows, lost)
+        gone = 1.0 - (1.0 - self._normalise(rows, lost)) * (1.0 - unjoined)
+        self.let_go += (1.0 - self.let_go) * gone
         _hold(rows)
         certain, doubtful = agree(self._ground, [row.stands for row in rows])
         for kind, vehicle in (*certain, *doubtful):
@@ -108,12 +111,10 @@ class Questions:
         top = rows[0].weight
         kept = sum(exp(row.weight - top) for row in rows)
         gone = sum(exp(weight - top) for weight in lost)
-        share = gone / (kept + gone)
-        self.let_go += (1.0 - self.let_go) * share
         whole = top + log(kept)
         for row in rows:
             row.weight -= whole
-        return share
+        return gone / (kept + gone)
 
     def seen(self, vehicle: str) -> None:
         """A vehicle was seen: what was let go before tells nothing of it any more."""
