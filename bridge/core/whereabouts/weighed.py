@@ -22,6 +22,7 @@ from bridge.core.whereabouts.weighing.tracker import Tracker
 
 ASSUMED = Mark("assumed", ())
 MOST_SURE = 0.999
+OTHERWISE = 0.4  # in so much of what was let go a vehicle stood elsewhere than held: from virtual evenings
 """Nothing that nobody has looked at is surer: what is in no hypothesis happens too."""
 
 
@@ -69,7 +70,7 @@ class Weighing:
         held = self._held
         mark, place = held.marks.get(vehicle, ASSUMED), held.place(vehicle)
         likely = self.tracker.questions.places(vehicle).get(place, 0.0)
-        firm = 1.0 - self.tracker.questions.loose.get(vehicle, 0.0)
+        firm = 1.0 - OTHERWISE * self.tracker.questions.loose.get(vehicle, 0.0)
         sure = likely * firm if mark.by == "told" else min(likely * firm, MOST_SURE)
         return Belief(place, held.index(vehicle), held.overhang(vehicle), round(sure, 3), mark.by, mark.evidence)
 

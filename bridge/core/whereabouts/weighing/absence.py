@@ -49,7 +49,7 @@ def left_before(
         return
     sets = [(v,) for v in rows[:MOST_UNREAD]] + ([tuple(rows)] if len(rows) > 1 else [])
     for gone in sets:
-        back = -sum(yard.unread(each.vehicle, each.boundary) for each in made.unread if each.vehicle in gone)
+        back = _taken_back(yard, made, gone)
         if not branches.worth(made.weight + back + NOWHERE_LIKELIER):
             continue
         for places, chance in _left_where(yard, prior, before, gone, boundary, seen):
@@ -61,6 +61,16 @@ def left_before(
                     mouth = next((b for b in mouths if b.throat == boundary.throat), mouths[0])
                     other.stands.put(vehicle, place, mouth.end)
                 branches.add(other)
+
+
+def _taken_back(yard: Yard, made: Hypothesis, gone: tuple[str, ...]) -> float:
+    """By how much it is likelier where these have not passed unread."""
+    back = 0.0
+    for boundary in dict.fromkeys(each.boundary for each in made.unread if each.vehicle in gone):
+        group = [each.vehicle for each in made.unread if each.boundary == boundary]
+        rest = [vehicle for vehicle in group if vehicle not in gone]
+        back += (yard.all_unread(rest, boundary) if rest else 0.0) - yard.all_unread(group, boundary)
+    return back
 
 
 def _left_where(

@@ -71,7 +71,7 @@ class Emptying:
         for mouth in yard.mouths(self._stretch):
             last = left[-1] if mouth.end == 0 else left[0]
             group = (*hypothesis.stands.ahead(last, mouth.end), last)
-            chance = sum(yard.unread(v, mouth.id) for v in group) + moving.points(prior, mouth)
+            chance = yard.all_unread(group, mouth.id) + moving.points(prior, mouth)
             chance += moving.moved_by(yard, prior, hypothesis.stands, group, mouth, outward=False)
             is_clear = prior.stretch_state(mouth.throat) == "clear"
             chance += THROUGH_CLEAR if is_clear else 0.0
@@ -125,7 +125,7 @@ class Emptying:
 
     def _goes(self, hypothesis: Hypothesis, boundary: Boundary, group: Sequence[str]) -> float:
         yard, prior, goal = self._yard, self._prior, boundary.outer
-        chance = sum(yard.unread(v, boundary.id) for v in group) + moving.points(prior, boundary)
+        chance = yard.all_unread(group, boundary.id) + moving.points(prior, boundary)
         last = hypothesis.stands.last_at(boundary.id)
         if last is not None and last.outward and self._t - last.t < c.LATELY_S:
             chance += c.GOES_ON
@@ -180,7 +180,7 @@ class Emptying:
         if not way or way[-1].throat != self._stretch or len(way) > 2 or way[0].end_at(start) != end:
             return None
         group = tuple(takewhile(lambda v: self._prior.leader(v) == lead, row))
-        chance = CAME_ALONG + sum(yard.unread(v, step.id) for v in group for step in way)
+        chance = CAME_ALONG + sum(yard.all_unread(group, step.id) for step in way)
         made = None
         if branches.worth(hypothesis.weight + chance):
             made = hypothesis.branch(chance)

@@ -45,7 +45,7 @@ class Departing:
                 chance += 0.0 if rest else STILL_OCCUPIED
             followed.unread += self._yard.passed_unread(group, way)
             for step in way:
-                chance += sum(self._yard.unread(v, step.id) for v in group)
+                chance += self._yard.all_unread(group, step.id)
                 followed.stands.cross(group, step, step.outer == self._section, self._t)
         if chance or stayed:
             followed.weight += chance
@@ -91,7 +91,7 @@ class Gathering:
         row = stands.row(section, mouth.end)
         last = max(row.index(v) for v in inside)
         group = row[: last + 1]
-        chance = self._came_out + sum(self._yard.unread(v, mouth.id) for v in group)
+        chance = self._came_out + self._yard.all_unread(group, mouth.id)
         if branches.worth(hypothesis.weight + chance):
             made = hypothesis.branch(chance)
             made.stands.cross(group, mouth, False, self._t)

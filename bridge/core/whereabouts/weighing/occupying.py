@@ -87,7 +87,7 @@ class Occupying:
                 continue
             chance = PUT_ASIDE + moving.points(prior, mouth) + yard.unread(engine, mouth.id)
             chance += moving.booked(yard, prior, engine, self._stretch)
-            chance += sum(yard.unread(v, aside.id) for v in group)
+            chance += yard.all_unread(group, aside.id)
             chance += ON_ITS_ROAD if prior.call_road(engine) == aside.outer else ON_ANOTHER
             if branches.worth(hypothesis.weight + chance):
                 made = hypothesis.branch(chance)
@@ -110,7 +110,7 @@ class Occupying:
             if not group or not (outer or any(v in self._yard.engines for v in (*behind, *stands.line(mouth.throat)))):
                 continue
             chance = BROUGHT_BACK + moving.points(self._prior, mouth)
-            chance += sum(self._yard.unread(v, mouth.id) for v in group)
+            chance += self._yard.all_unread(group, mouth.id)
             if branches.worth(hypothesis.weight + chance):
                 made = hypothesis.branch(chance)
                 for vehicle in group if place == mouth.throat else group[::-1]:

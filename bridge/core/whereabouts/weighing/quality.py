@@ -8,6 +8,7 @@ stand at one, each passage is told of either (`Passage`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import log
 from typing import NamedTuple
@@ -20,6 +21,7 @@ from bridge.core.whereabouts import Passage
 USUAL = 0.06  # of the passages at a reader so many go unread, as long as nothing is known of it
 WEIGHT = 14.0  # so many passages is that worth
 DEAD = 0.1  # of all readers so many are dead, or as good as
+DIES = 1e-3  # and so many of those that have lived have died since, or are blind for a while
 MOST_MISSED = 0.98
 AGAIN_S = 2.0  # the same vehicle again so soon is the same passing: common practice, no source
 LATE_S = 10.0  # what a track detector has told of first may still be read so long after
@@ -53,8 +55,11 @@ class Quality:
         self._readers = {b: readers[b] for b in plant.boundaries if readers.get(b)}
         self._read: dict[str, float] = dict.fromkeys(self._readers, 0.0)
         self._unread: dict[str, float] = dict.fromkeys(self._readers, 0.0)
-        self._missed: dict[str, float] = {b: self._chance(b) for b in self._read}
-        self._log: dict[str, float] = {b: log(missed) for b, missed in self._missed.items()}  # asked for all the time
+        self._dead: dict[str, float] = dict.fromkeys(self._readers, 0.0)
+        self._missed: dict[str, float] = dict.fromkeys(self._readers, 0.0)
+        self._log: dict[str, float] = {}  # asked for all the time
+        for boundary in self._readers:
+            self._learn(boundary)
         self._tags: dict[str, tuple[float, float]] = {}
         self._weak: dict[str, float] = {}
         self._stays: dict[str, dict[str, _Stay]] = {b: {} for b in self._readers}
@@ -72,6 +77,18 @@ class Quality:
             return 0.0
         weak = self._weak.get(vehicle.id)
         return usual if weak is None else log(1.0 - (1.0 - self._missed[boundary]) * (1.0 - weak))
+
+    def all_unread(self, vehicles: Sequence[Vehicle], boundary: str) -> float:
+        """The same of several that pass one after another: a dead reader misses them all."""
+        missed = self._missed.get(boundary)
+        if missed is None:
+            return 0.0
+        dead = max(self._dead[boundary], DIES)
+        alive, lives = max(0.0, missed - dead) / (1.0 - dead), 1.0
+        for vehicle in vehicles:
+            if vehicle.tags:
+                lives *= 1.0 - (1.0 - alive) * (1.0 - self._weak.get(vehicle.id, 0.0))
+        return log(dead + (1.0 - dead) * lives)
 
     def missed(self, boundary: str) -> float | None:
         """The share of passages that a reader does not read; None where there is none."""
@@ -155,14 +172,12 @@ class Quality:
             self._note(vehicle, read, unread)
 
     def _learn(self, boundary: str) -> None:
-        self._missed[boundary] = missed = self._chance(boundary)
-        self._log[boundary] = log(missed)
-
-    def _chance(self, boundary: str) -> float:
         read, unread = self._read[boundary], self._unread[boundary]
         usual = (USUAL * WEIGHT + min(unread, read)) / (WEIGHT + read + min(unread, read))
         dead = 0.0 if read else DEAD / (DEAD + (1.0 - DEAD) * usual**unread)
-        return min(MOST_MISSED, dead + (1.0 - dead) * usual)
+        self._dead[boundary] = min(dead, MOST_MISSED)
+        self._missed[boundary] = missed = min(MOST_MISSED, dead + (1.0 - dead) * usual)
+        self._log[boundary] = log(missed)
 
     def _note(self, vehicle: str, read: float, unread: float) -> None:
         """A tag that went unread at good readers: every second such is a weak tag's."""

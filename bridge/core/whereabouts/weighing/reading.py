@@ -72,7 +72,7 @@ class Reading:
         yard, boundary, vehicle = self._yard, self._boundary, self._vehicle
         end = yard.ends(boundary, outward)[1]
         ahead = hypothesis.stands.ahead(vehicle, end)
-        chance = self._read + sum(yard.unread(v, boundary.id) for v in ahead)
+        chance = self._read + yard.all_unread(ahead, boundary.id)
         moved = moving.moved_by(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward)
         last = hypothesis.stands.last_at(boundary.id)
         if last is not None and last.vehicle == vehicle and last.touched and self._t - last.t < c.SOON_S:
@@ -136,7 +136,7 @@ class Reading:
         goals = [b for b in goals if self._prior.stretch_state(b.outer) != "clear"]
         goals = [b for b in goals if b.outer == home] or goals
         for goal in goals[:LIKELIEST]:
-            chance = c.UNSEEN - log(len(goals)) + sum(yard.unread(v, goal.id) for v in group)
+            chance = c.UNSEEN - log(len(goals)) + yard.all_unread(group, goal.id)
             if branches.worth(hypothesis.weight + chance + self._read):
                 made = hypothesis.branch(chance)
                 for vehicle in group:
@@ -164,7 +164,7 @@ class Reading:
             out = made.stands.place(vehicle) == step.throat
             _, end, goal, _ = yard.ends(step, out)
             ahead = tuple(v for v in made.stands.ahead(vehicle, end) if v not in pushed)
-            made.weight += sum(yard.unread(v, step.id) for v in ahead)
+            made.weight += yard.all_unread(ahead, step.id)
             unread += [Unread(v, step.id) for v in ahead]
             if step is not self._boundary:
                 made.weight += yard.unread(vehicle, step.id) + c.UNSEEN

@@ -70,7 +70,7 @@ class Treading:
                     branches.add(hypothesis.branch(0.0))  # it has passed already
                 continue
             group = row[: tail + 1]
-            chance = sum(yard.unread(v, boundary.id) for v in group) + self._way(inward=not outward)
+            chance = yard.all_unread(group, boundary.id) + self._way(inward=not outward)
             chance += moving.moved_by(yard, self._prior, stands, group, boundary, outward)
             chance += moving.turns_back(yard, self._prior, stands, group, boundary, outward, self._t)
             if branches.worth(hypothesis.weight + chance):

@@ -51,6 +51,12 @@ class Yard:
         """The logarithm of the chance that a vehicle passes a boundary and is not read; 0 where no reader could."""
         return self.quality.unread(self.stock[vehicle], boundary)
 
+    def all_unread(self, group: Sequence[str], boundary: str) -> float:
+        """The same of all of a group: one reader that has died misses them all."""
+        if len(group) == 1:
+            return self.unread(group[0], boundary)
+        return self.quality.all_unread([self.stock[vehicle] for vehicle in group], boundary)
+
     def passed_unread(self, group: Sequence[str], steps: Sequence[Boundary]) -> tuple[Unread, ...]:
         """A group that is taken to have passed some boundaries, and of which nothing was read where a reader stands."""
         return tuple(Unread(v, step.id) for v in group for step in steps if self.quality.has_reader(step.id))
