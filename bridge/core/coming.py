@@ -150,6 +150,8 @@ def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> 
         held = state.authorities.grants.get(presence.section, {}).get(presence.train)
         if held is not None and held.how != "token":
             authority.end_grant(state, presence.section, presence.train, "train out of section", n)
+    if complete and presence.out_at is not None:
+        state.came_out[presence.section] = (presence.engine, presence.out_at, state.t)
     rows = state.presences[presence.section]
     older = rows[: rows.index(presence)]
     state.presences[presence.section] = [

@@ -22,6 +22,8 @@ class Entry:
     why: str
     others: tuple[str, ...] = ()
     stranded: tuple[str, ...] = ()
+    way: str = ""
+    """up or down, where its section is closed to trains that way; else empty."""
 
 
 @dataclass

@@ -58,7 +58,8 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     cause = f"entry:{section.id}:{train.id}:{crossing.n}"
     others, stranded = _met(state, section, train, throat)
     allowed, why = authority.judge(state, section, train.id, throat, crossing.n)
-    entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded)
+    way = _closed_way(state, section, train.id, throat)
+    entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way)
     state.entries.setdefault(section.id, []).append(entry)
     state.presences.setdefault(section.id, []).append(
         Presence(train.id, train.engine, section.id, throat, crossing.t, crossing.n, crossing.vehicle, crossing.t, cause)
@@ -66,6 +67,13 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     train.phase, train.section, train.station = Phase.OUT, section.id, station
     state.touch("section", section.id)
     state.touch("train", train.id)
+
+
+def _closed_way(state: State, section: Section, train: str, throat: str) -> str:
+    """The direction in which a train enters, where the section is closed that way to all but a train that assists."""
+    way = "down" if throat == section.from_throat else "up"
+    held = state.authorities.grants.get(section.id, {}).get(train)
+    return "" if way in section.directions or (held is not None and held.how == "assisting") else way
 
 
 def gone_unseen(state: State, train: Train, section: Section, throat: str, t: float, n: int | None) -> Presence:

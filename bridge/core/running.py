@@ -12,12 +12,14 @@ from bridge.core import coming, going
 from bridge.core.plant import DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
-from bridge.core.trains import Phase
+from bridge.core.trains import Phase, Train
 from bridge.core.whereabouts import Change, Crossing
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
     from bridge.core.state import State
+
+TRAILS_S = 30.0  # who comes in slowly passes the end with all that follows in less: common practice, no source
 
 
 def apply(state: State, changes: Iterable[Change]) -> None:
@@ -109,9 +111,21 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
     train = going.train_going(state, engine, section, throat)
     if train.phase is not Phase.AT_STATION and any(p.out_at == throat for p in rows):
         return  # it steps back over the end where it is just coming out
+    if _trails(state, crossing, train, section.id, throat):
+        return
     if train.phase in (Phase.IN_SECTION, Phase.OUT) and train.station != throat.partition(".")[0]:
         coming.arrive_unseen(state, train, throat.partition(".")[0], crossing)
     going.go_out(state, crossing, train, section, throat)
+
+
+def _trails(state: State, crossing: Crossing, train: Train, section: str, throat: str) -> bool:
+    """True for a vehicle of a train that has just come out here, its engine ahead: taken to be out with it on the word of a
+    tail treadle, and then found to come behind."""
+    where = state.where
+    assert where is not None
+    engine, at, t = state.came_out.get(section, ("", "", 0.0))
+    came = (engine, at) == (train.engine, throat) and crossing.t - t <= TRAILS_S
+    return came and train.phase is Phase.AT_STATION and crossing.by != "seen" and where.place(engine) != section
 
 
 def stir(state: State, stretch: str) -> None:

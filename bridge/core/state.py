@@ -49,6 +49,8 @@ class State:
     presences: dict[str, list[Presence]] = field(default_factory=dict)
     shunted: dict[str, tuple[str, float]] = field(default_factory=dict)
     """Section to the train that came back from a shunt there last, and when."""
+    came_out: dict[str, tuple[str, str, float]] = field(default_factory=dict)
+    """Section to the engine whose train was proved out of it last, the throat where, and when."""
     stirred: dict[str, None] = field(default_factory=dict)
     deadlines: Deadlines = field(default_factory=Deadlines)
     entries: dict[str, list[Entry]] = field(default_factory=dict)

@@ -94,13 +94,16 @@ def line(
     rule: str = "one-train",
     detectors: tuple[str, ...] = (*TRACKS, *ENDS, *DOCKS),
     limits: Mapping[str, float] | None = None,
+    section: str = "",
     **files: str,
 ) -> Railway:
-    """The line from Ash down to Birch. `files`: what stands in stock, whereabouts, timetable, moves."""
+    """The line from Ash down to Birch. `section`: further keys of its table; `files`: what stands in stock, whereabouts,
+    timetable, moves."""
     toml = '[railway]\nid = "line"\nname = "A line"\nscale = 76.2\nclock = 4\n'
     toml += ROADS.format(id="ash", name="Ash") + ROADS.format(id="birch", name="Birch")
     tags = f'token_tags = ["{TOKEN}"]\n' if rule in ("token", "staff-and-ticket") else ""
     toml += f'[[section]]\nid = "ash-birch"\nfrom = "ash.down"\nto = "birch.up"\nlength = 5000\nrule = "{rule}"\n{tags}'
+    toml += section
     toml += '[[board]]\nid = "one"\nlink = "mqtt"\n'
     for number, name in enumerate(detectors, 1):
         toml += f'[[detector]]\nid = "{name}"\n{EVERY[name]}\nboard = "one"\ninput = {number}\n'

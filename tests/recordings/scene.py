@@ -29,8 +29,8 @@ def railway_of(folder: str) -> Railway:
 class Scene:
     """One capture in the making. Times are seconds; each step takes place `after` so many, then time moves on by 1 ms.
 
-    At the start every board has said hello and how its inputs stand: tracks under vehicles on, each token on the first rest
-    of its section in the folder; then the session begins (`begin` None: it does not).
+    At the start every board has said hello and how its inputs stand: tracks under vehicles on, proofs on, each token on the
+    first rest of its section in the folder; then the session begins (`begin` None: it does not).
     """
 
     def __init__(self, *story: str, folder: str = "railway", begin: str | None = "19:01") -> None:
@@ -57,6 +57,8 @@ class Scene:
         if detector.kind is DetectorKind.TRACK:
             under = [self.railway.stock[row.vehicle] for row in self.railway.standing if row.place == detector.covers]
             return "on" if any(vehicle.detected for vehicle in under) else "off"
+        if detector.kind is DetectorKind.PROOF:
+            return "on"
         rests = [d.id for d in self.railway.plant.detectors.values() if d.token is not None and d.token == detector.token]
         return (
             f"tag={self.railway.plant.sections[detector.token or ''].token_tags[0]}" if rests[:1] == [detector.id] else "off"
@@ -111,7 +113,7 @@ class Scene:
         board = found.board
         self.seq[board] += 1
         line = Report(board, self.boot[board], self.seq[board], self._ms(), found.input, value)
-        if found.kind in (DetectorKind.TRACK, DetectorKind.TOKEN_REST):
+        if found.kind in (DetectorKind.TRACK, DetectorKind.TOKEN_REST, DetectorKind.PROOF):
             self.stands[detector] = value
         if lost:
             self.lost[board].append(line)

@@ -1,4 +1,4 @@
-"""One section, one train: section clashes and entries without authority.
+"""One section, one train: section clashes, entries without authority, and entries by a closed end.
 
 Sources: not more than one train in a block section on the same line at once (LNER Regulations 1009/1, Absolute Block); a
 driver enters a token section only with the token (check values 6.1, 6.6). Rule: judged from entries as they happened; the
@@ -26,6 +26,8 @@ def claims(state: State, section: str) -> list[Claim]:
             found.append(clash)
         if not entry.authorised:
             found.append(_no_authority(state, entry, clash))
+        if entry.way:
+            found.append(_wrong_direction(entry))
     return found
 
 
@@ -67,5 +69,18 @@ def _no_authority(state: State, entry: Entry, clash: Claim | None) -> Claim:
         f"Stop {entry.train}. Make sure that {entry.section} is clear, then give it the authority or set it back.",
         evidence=() if entry.n is None else (entry.n,),
         follows=clash.cause if clash is not None else None,
+        happened=round(entry.t, 6),
+    )
+
+
+def _wrong_direction(entry: Entry) -> Claim:
+    return Claim(
+        "wrong-direction",
+        f"direction:{entry.cause}",
+        {"section": entry.section, "train": entry.train},
+        f"{entry.train} has gone {entry.way} into {entry.section}, where no train may run {entry.way}.",
+        f"Stop {entry.train}, and let nothing go into {entry.section} from its other end. Set {entry.train} back out by the "
+        "end where it went in.",
+        evidence=() if entry.n is None else (entry.n,),
         happened=round(entry.t, 6),
     )

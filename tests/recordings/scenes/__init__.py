@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..scene import Scene
-from . import branch, detection, doubts, freight, hollow, roads, running, sections, shuttle, words
+from . import branch, canal, detection, doubts, freight, hollow, roads, running, sections, shuttle, words
 
 SCENES: dict[str, Callable[[], Scene]] = {
     **sections.SCENES,
@@ -19,6 +19,7 @@ SCENES: dict[str, Callable[[], Scene]] = {
     **running.SCENES,
     **words.SCENES,
     **branch.SCENES,
+    **canal.SCENES,
     **hollow.SCENES,
     **doubts.SCENES,
     **shuttle.SCENES,
