@@ -35,6 +35,7 @@ ROWS = {
 SUBJECTS = {
     "section-clash": {"section", "train", "trains"},
     "no-authority": {"section", "train"},
+    "wrong-direction": {"section", "train"},
     "wrong-road": {"train", "road"},
     "overfull-road": {"road", "fouls"},
     "set-out-forgotten": {"train", "vehicle", "road"},

@@ -29,6 +29,7 @@ MISTAKES = tuple(name for name in scripted().choices() if name not in {**NOISES,
 
 TAKEN_BACK = {"divided": {"set-out-forgotten"}}
 """What may be said and taken back: a train that is out for longer than `out_after` counts as departed until it is back."""
+NOT_HERE = {"wrong-direction"}
 
 
 def told(seed: int, mistake: str = "") -> Told:
@@ -74,9 +75,10 @@ def test_of_a_planted_mistake_nothing_is_said_that_is_not_so(mistake: str, seed:
 
 def test_each_kind_that_the_railway_can_show_is_planted_by_some_mistake() -> None:
     """A script that lost its expectations would let the tests above pass. Of lost wagons and weak readers nobody is to
-    blame: what they come from is no mistake, and they have recordings of their own."""
+    blame: what they come from is no mistake, and they have recordings of their own; so has what its plant and plan do not
+    bring about."""
     planted = {expected["kind"] for mistake in MISTAKES for expected in told(SEEDS[0], mistake).truth["expected"]}
-    assert planted >= set(KINDS) - {"rule-failed", "wagon-lost", "reader-weak"}
+    assert planted >= set(KINDS) - {"rule-failed", "wagon-lost", "reader-weak"} - NOT_HERE
 
 
 @pytest.mark.parametrize("noise", NOISES)

@@ -26,7 +26,7 @@ def wrong_direction() -> Scene:
 def near_wrong_direction() -> Scene:
     """d1 comes back out of the down line where it went in."""
     s = _on_canal(
-        "d1 has gone out of Weirhead on the down line and stops there, for its lamp is out; it sets back where it came from:",
+        "d1 has gone out of Weirhead on the down line and stops there, for its lamp is out; it sets back to where it was:",
         "up on the down line, but it has not gone in by the closed end.",
         begin="09:01",
     )
