@@ -108,6 +108,8 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
         if presence.start == throat and presence.cleared is None and presence.out_at is None:
             presence.last_sign_t = max(presence.last_sign_t, crossing.t)
             return
+    if crossing.vehicle != engine and any(p.start != throat and p.out_at is None and p.cleared is None for p in rows):
+        return  # its engine has gone in at the other end: it was with it there, and was held to be elsewhere until now
     train = going.train_going(state, engine, section, throat)
     if train.phase is not Phase.AT_STATION and any(p.out_at == throat for p in rows):
         return  # it steps back over the end where it is just coming out
