@@ -194,6 +194,8 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     booked = call.road if call is not None else None
     train.phase, train.station, train.road = Phase.AT_STATION, station, road
     train.arrived_t, train.arrivals = state.t, train.arrivals + 1
+    if call is not None:
+        train.came[call.index] = state.t
     train.late_s = late_s(state, state.t, call.arrive_s if call is not None else None)
     keys = {"train": train.id, "station": station, "road": road, "booked_road": booked, "late": train.late_s}
     state.ledger.say("arrived", keys, (n,))

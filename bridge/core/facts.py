@@ -26,6 +26,21 @@ class Entry:
     """up or down, where its section is closed to trains that way; else empty."""
 
 
+@dataclass(frozen=True, slots=True)
+class Early:
+    """A departure too early: `sooner_s` session seconds before its time (0: not by the clock), and before the workings
+    `missing` had come."""
+
+    cause: str
+    station: str
+    sooner_s: int
+    missing: tuple[str, ...]
+    because: tuple[str, ...]
+    evidence: tuple[int, ...]
+    follows: str | None
+    happened: float
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

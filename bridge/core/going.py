@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, freight, reckoning, standing
+from bridge.core import authority, early, freight, reckoning, standing
 from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
@@ -155,6 +155,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     train.entered_n = state.ledger.say(
         "entered", {"train": train.id, "section": presence.section, "complete": None}, (presence.n,), happened
     )
+    early.train_left(state, train, presence)
     reckoning.train_left(state, train, presence)
     standing.train_departed(state, train.id)
 
@@ -171,6 +172,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
         why = f"{train.id} came back: it was shunting"
         state.ledger.correct(train.departed_n, why, (n,))
         state.ledger.correct(train.entered_n, why, (n,))
+        early.came_back(state, train, why, n)
         reckoning.came_back(state, train, why, n)
     entries = state.entries.get(presence.section, [])
     for entry in [e for e in entries if e.cause == presence.cause]:
@@ -186,6 +188,7 @@ def end_train(state: State, train: Train) -> None:
     if train.phase is Phase.ENDED:
         return
     train.phase = Phase.ENDED
+    early.train_ended(state, train)
     reckoning.train_ended(state, train)
     for rows in state.entries.values():
         for entry in [e for e in rows if e.train == train.id]:

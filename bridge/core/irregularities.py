@@ -20,6 +20,7 @@ KINDS: dict[str, Kind] = {
     "section-clash": Kind("danger", ("section", "train", "trains")),
     "no-authority": Kind("danger", ("section", "train")),
     "wrong-direction": Kind("danger", ("section", "train")),
+    "early-departure": Kind("caution", ("train",)),
     "wrong-road": Kind("caution", ("train", "road")),
     "overfull-road": Kind("caution", ("road", "fouls")),
     "set-out-forgotten": Kind("caution", ("train", "vehicle", "road")),

@@ -27,7 +27,7 @@ class Phase(StrEnum):
 @dataclass(slots=True)
 class Train:
     """One train. `call` is the call it is at, or has left; `road` where it came in; `brought` the vehicles that
-    came with it."""
+    came with it; `came` when it came to each of its calls but the first (index to host seconds)."""
 
     id: str
     engine: str
@@ -44,6 +44,7 @@ class Train:
     arrivals: int = 0
     wrong_road: tuple[str, tuple[str, ...], tuple[int, ...]] | None = None
     told_depart: bool = False
+    came: dict[int, float] = field(default_factory=dict)
     brought: frozenset[str] = frozenset()
 
     def this_call(self) -> Call | None:

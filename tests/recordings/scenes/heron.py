@@ -9,6 +9,7 @@ from __future__ import annotations
 from ..scene import Scene
 
 GOODS = ("e1", "w1", "w2", "b1")
+WITH_LIFTED = ("e1", "w3", "w1", "w2", "b1")
 PASSENGER = ("e2", "c1")
 
 
@@ -38,14 +39,26 @@ def goods_to_lock(s: Scene, after: float = 14.0) -> Scene:
     return comes_in(goods_leaves_weir(s, after), "lock", "loop", "up", "weir-lock", *GOODS, after=40.0)
 
 
+def lift_from_maltings(s: Scene) -> Scene:
+    """e1 alone goes into the maltings, comes out with w3 behind it, and sets back on to its train in the loop."""
+    s.on("lock-down-throat", after=4.0).read("lock-maltings-reader", "e1", after=3.0).off("lock-down-throat", after=1.5)
+    s.on("lock-down-throat", after=6.0).read("lock-maltings-reader", "e1", after=0.2).read("lock-maltings-reader", "w3")
+    return s.off("lock-maltings", after=0.5).off("lock-down-throat", after=5.0).wait(4.0)
+
+
+def goods_ready_at_lock(s: Scene, after: float = 14.0) -> Scene:
+    """d1 runs from Weirhead to Lockside, and has done its work there."""
+    return lift_from_maltings(goods_to_lock(s, after))
+
+
 def goods_leaves_lock(s: Scene, after: float = 5.0) -> Scene:
-    """d1 goes out of Lockside's loop over the canal."""
-    return goes_out(s, "lock", "loop", "down", "lock-basin", *GOODS, after=after)
+    """d1 goes out of Lockside's loop over the canal, with w3."""
+    return goes_out(s, "lock", "loop", "down", "lock-basin", *WITH_LIFTED, after=after)
 
 
 def goods_comes_to_basin(s: Scene) -> Scene:
     """d1 comes in at Heron Basin on the platform."""
-    return comes_in(s, "basin", "platform", "up", "lock-basin", *GOODS)
+    return comes_in(s, "basin", "platform", "up", "lock-basin", *WITH_LIFTED)
 
 
 def passenger_leaves_basin(s: Scene, after: float = 5.0) -> Scene:

@@ -92,7 +92,7 @@ def two_sessions() -> Scene:
     s.say("end", after=4.0).on("thistle-loop", after=5.0).off("thistle-marrow-line", after=1.0).wait(3.0)
     for board in s.boot:
         s.tell_states(board)
-    return oxlip.goods_leaves_thistle(s.say("begin 19:00", after=2.0), after=5.0).wait(4.0)
+    return oxlip.goods_leaves_thistle(s.say("begin 19:01", after=2.0), after=5.0).wait(4.0)
 
 
 def begin_refused() -> Scene:
