@@ -1,47 +1,53 @@
 """The evening run ahead on paper: is every engine, rake and wagon where the plan says it is when the plan needs it?
 
-Rule: workings are run in the order of their first departure; a vehicle in doubt (told once, or with a row that could not be
-read) is followed no further, so that one slip is one conflict.
+Rule: calls are run in the order in which they are booked (`bridge.forecast.course`): what a train brings is there from its
+coming, what it lifts until its going. A vehicle in doubt (told once, or with a row that could not be read) is followed no
+further, so that one slip is one conflict.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
-from bridge.core.plan import Call, Move, Railway, Working
+from bridge.core.plan import Call, Move, Working
+from bridge.folder.clock import clock
+from bridge.folder.compositions import Compositions
 from bridge.folder.finding import Spot, listed
 from bridge.folder.places import Places
-from bridge.forecast.overfull import assigned, in_order, passes_both
+from bridge.forecast.overfull import passes_both
+from bridge.forecast.rows import Handled
 
 
-def tell_impossible(railway: Railway, places: Places) -> None:
+def tell_impossible(trains: Compositions, places: Places) -> None:
     """Conflicts between whereabouts, workings and moves along the evening."""
-    _Evening(railway, places).run()
+    _Evening(trains, places).run()
 
 
 class _Evening:
     """Where everything is by now."""
 
-    def __init__(self, railway: Railway, places: Places) -> None:
-        self.railway = railway
+    def __init__(self, trains: Compositions, places: Places) -> None:
+        self.railway = trains.railway
+        self.trains = trains
         self.places = places
         self.findings = places.findings
-        self.at = {standing.vehicle: standing.place for standing in railway.standing}
+        self.at = {standing.vehicle: standing.place for standing in self.railway.standing}
+        self.train: dict[str, str] = {}
         self.free_s: dict[str, tuple[float, str]] = {}
         self.moved: set[str] = set()
         self.doubted = {str(key[1]) for key in places.doubtful if key[0] == "vehicle"}
 
     def run(self) -> None:
-        moves = assigned(self.railway, self.railway.moves)
         for move in self.railway.moves:
             self._passes(move)
-        for working in in_order(self.railway.workings.values()):
-            rows = moves.get(working.id, ())
-            if working.calls and ("working", working.id) not in self.places.doubtful:
-                self._work(working, rows)
-            else:
-                self.doubted.update((working.engine, *working.rake, *(move.vehicle for move in rows)))
+        for working in self.railway.workings.values():
+            if not working.calls or ("working", working.id) in self.places.doubtful:
+                rows = self.trains.handled(working)
+                self.doubted.update((working.engine, *working.rake, *(row.move.vehicle for row in rows)))
+        for step in self.trains.course:
+            if ("working", step.working) not in self.places.doubtful:
+                working = self.railway.workings[step.working]
+                (self._goes if step.leaves else self._comes)(working, working.calls[step.call])
 
     def _passes(self, move: Move) -> None:
         """Whether its working, or any, calls where the move begins and ends."""
@@ -84,21 +90,44 @@ class _Evening:
             self.findings.conflict(spot, message, remedy)
         self.doubted.add(vehicle)
 
-    def _work(self, working: Working, moves: Sequence[Move]) -> None:
-        first, last = working.calls[0], working.calls[-1]
-        for vehicle in (working.engine, *working.rake):
-            self._free(vehicle, _out_s(first), self._spot_in(working, vehicle), working.id)
-        self._engine_ready(working, first)
-        self._rake_ready(working, first)
-        rake = list(working.rake)
-        for move in moves:
-            self._move(working, move, rake)
-            if move.vehicle in rake:
-                rake.remove(move.vehicle)
-        for vehicle in (working.engine, *rake):
-            self.at[vehicle] = last.road
-            self.moved.add(vehicle)
-            self._taken(vehicle, _in_s(last), working.id)
+    def _goes(self, working: Working, call: Call) -> None:
+        """It leaves a call: what it begins with must be there, then what it lifts."""
+        rows = self.trains.handled(working)
+        if call.index == 0:
+            for vehicle in (working.engine, *working.rake):
+                self._free(vehicle, _out_s(call), self._spot_in(working, vehicle), working.id)
+            self._engine_ready(working, call)
+            self._rake_ready(working, call)
+            for vehicle in (working.engine, *working.rake):
+                self._joins(
+                    vehicle, working, next((r.set_out for r in rows if r.move.vehicle == vehicle), len(working.calls))
+                )
+        for row in rows:
+            if row.lifted == call.index or (row.lifted is None and call.index == 0):
+                self._lift(working, row)
+            if row.lifted == call.index and row.is_local:
+                self._set_out(row)
+
+    def _comes(self, working: Working, call: Call) -> None:
+        """It comes to a call: what it sets out is there, and at its last all that it has."""
+        for row in self.trains.handled(working):
+            if row.set_out == call.index and not row.is_local:
+                self._set_out(row)
+        if call is working.calls[-1]:
+            for vehicle in [v for v, train in self.train.items() if train == working.id]:
+                self._leaves(vehicle, call.road)
+
+    def _joins(self, vehicle: str, working: Working, until_call: int) -> None:
+        """A vehicle is in a train from now on, up to a call of it."""
+        self.train[vehicle] = working.id
+        last = working.calls[min(until_call, len(working.calls) - 1)]
+        before = self.free_s.get(vehicle, (-math.inf, ""))
+        self.free_s[vehicle] = max(before, (_in_s(last), working.id))
+
+    def _leaves(self, vehicle: str, road: str) -> None:
+        self.at[vehicle] = road
+        self.train.pop(vehicle, None)
+        self.moved.add(vehicle)
 
     def _spot_in(self, working: Working, vehicle: str) -> Spot:
         column = "engine" if vehicle == working.engine else "rake"
@@ -150,25 +179,28 @@ class _Evening:
         remedy = "Write the rake engine end first, or correct the order in whereabouts.csv."
         self.findings.conflict(self.places.spots["call.rake", working.id, 0], message, remedy)
 
-    def _move(self, working: Working, move: Move, rake: Sequence[str]) -> None:
-        vehicle, spots = move.vehicle, self.places.spots
-        roads = self.railway.plant.roads
-        place = self.at.get(vehicle)
-        calls = {call.road for call in working.calls}
+    def _lift(self, working: Working, row: Handled) -> None:
+        move, spots = row.move, self.places.spots
+        vehicle = move.vehicle
+        place, train = self.at.get(vehicle), self.train.get(vehicle)
         if vehicle in self.doubted:
             return
+        if train == working.id:
+            with_it = row.lifted is None and move.from_road in (place, *(call.road for call in working.calls))
+            if not with_it:
+                self._doubt(vehicle, spots["move.from", move.index], *self._elsewhere(move, place))
+            return
+        if row.lifted is not None:
+            self._free(vehicle, _out_s(working.calls[row.lifted]), spots["move.working", move.index], working.id)
         if place is None and not self.places.whereabouts_read:
             self.doubted.add(vehicle)
-        elif place != move.from_road and not (vehicle in rake and move.from_road in calls):
+        elif place != move.from_road or train is not None:
             self._doubt(vehicle, spots["move.from", move.index], *self._elsewhere(move, place))
-        start = [call for call in working.calls if call.station == roads[move.from_road].station]
-        end = [call for call in working.calls if call.station == roads[move.to_road].station]
-        if vehicle not in rake and start:
-            self._free(vehicle, _out_s(start[-1]), spots["move.working", move.index], working.id)
-        self.at[vehicle] = move.to_road
-        self.moved.add(vehicle)
-        if end:
-            self._taken(vehicle, _in_s(end[-1]), working.id)
+        self._joins(vehicle, working, row.set_out)
+
+    def _set_out(self, row: Handled) -> None:
+        if row.move.vehicle not in self.doubted:
+            self._leaves(row.move.vehicle, row.move.to_road)
 
     def _elsewhere(self, move: Move, place: str | None) -> tuple[str, str]:
         twin = next((m for m in self.railway.moves[: move.index] if _same(m, move)), None)
@@ -178,6 +210,10 @@ class _Evening:
         if place is None:
             message = f"{move.vehicle} stands nowhere: whereabouts.csv does not have it."
             return message, f"Give it a row there, on {move.from_road}."
+        train = self.train.get(move.vehicle)
+        if train is not None:
+            message = f"{move.vehicle} is booked from {move.from_road}, and is in the train of working {train} then."
+            return message, "Take the row out, or correct one of the two; several rows of one vehicle follow each other."
         message = f"{move.vehicle} is booked from {move.from_road}, and is on {place} by then."
         return message, f"Write {place}, or correct where it stands; several rows of one vehicle follow each other."
 
@@ -190,10 +226,6 @@ class _Evening:
         message = f"{kind.capitalize()} {vehicle} is with working {other} until {clock(until_s)}, and needed by {working}"
         message += f" at {clock(needed_s)}: it cannot be in two places."
         self._doubt(vehicle, spot, message, "Change one of the times, or name another vehicle.")
-
-    def _taken(self, vehicle: str, until_s: float, working: str) -> None:
-        before = self.free_s.get(vehicle, (-math.inf, ""))
-        self.free_s[vehicle] = max(before, (until_s, working))
 
 
 def _same(one: Move, other: Move) -> bool:
@@ -208,10 +240,3 @@ def _out_s(call: Call) -> float:
 def _in_s(call: Call) -> float:
     """When a working has come to a call; never too late for what is unknown."""
     return next((t for t in (call.arrive_s, call.depart_s) if t is not None), -math.inf)
-
-
-def clock(t_s: float) -> str:
-    """Session seconds as HH:MM, with seconds only where there are any."""
-    whole = int(t_s)
-    text = f"{whole // 3600:02}:{whole // 60 % 60:02}"
-    return f"{text}:{whole % 60:02}" if whole % 60 else text

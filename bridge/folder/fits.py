@@ -6,41 +6,47 @@ and no more.
 
 from __future__ import annotations
 
-from bridge.core.plan import Railway, Working
+from bridge.core.plan import Working
+from bridge.folder.clock import when
 from bridge.folder.compositions import Compositions, Stay
+from bridge.folder.ends import OTHER, comes_at, goes_at
 from bridge.folder.finding import listed
 from bridge.folder.places import Places
-from bridge.forecast.overfull import Overfull, from_the_start
+from bridge.forecast.crowding import Crowded, crowded
 
 
-def tell_fits(railway: Railway, places: Places) -> None:
+def tell_fits(trains: Compositions, places: Places) -> None:
     """Conflicts and advice about room."""
-    trains = Compositions(railway)
-    for over in from_the_start(railway):
+    for over in crowded(trains.railway, trains.course, trains.rows):
         _overfull(trains, over, places)
-    for working in railway.workings.values():
+    for working in trains.railway.workings.values():
         if working.calls and ("working", working.id) not in places.doubtful:
             _too_long(trains, working, places)
     for stays in trains.stays.values():
-        for number, stay in enumerate(ordered := sorted(stays, key=lambda s: s.from_s)):
-            before = [other for other in ordered[:number] if other.meets(stay) and other.road == stay.road]
-            if before:
-                _shared(trains, before[-1], stay, places)
+        by_road: dict[str, list[Stay]] = {}
+        for stay in sorted(stays, key=lambda s: s.from_s):
+            before = by_road.setdefault(stay.road, [])
+            for other in before:
+                if other.meets(stay):
+                    _shared(trains, other, stay, places)
+            before.append(stay)
 
 
-def _overfull(trains: Compositions, over: Overfull, places: Places) -> None:
+def _overfull(trains: Compositions, over: Crowded, places: Places) -> None:
     stand = f"{over.stands_mm:g} mm ({listed(over.vehicles)})"
     foul = f"they foul {listed(over.fouls)}"
-    if over.working is None:
+    if over.at is None or over.move is None:
         spot = places.spots["standing", over.vehicles[-1]]
         message = f"Road {over.road} has {over.length_mm:g} mm, and {stand} stand on it: {foul}."
         places.findings.conflict(spot, message, "Stand one of them elsewhere, or correct a length.")
         return
-    working = trains.railway.workings[over.working]
-    last = [handled.move for handled in trains.handled(working) if handled.move.to_road == over.road][-1]
-    message = f"Road {over.road} has {over.length_mm:g} mm, and after working {over.working} {stand} stand on it: {foul}."
+    working = trains.railway.workings[over.at.working]
+    then = when(working.calls[over.at.call])
+    message = (
+        f"Road {over.road} has {over.length_mm:g} mm, and after working {working.id}{then} {stand} stand on it: {foul}."
+    )
     places.findings.conflict(
-        places.spots["move.to", last.index], message, "Book one of them elsewhere, or lift another first."
+        places.spots["move.to", over.move.index], message, "Book one of them elsewhere, or lift another first."
     )
 
 
@@ -49,9 +55,7 @@ def _too_long(trains: Compositions, working: Working, places: Places) -> None:
         road = trains.railway.plant.roads[call.road]
         if length_mm <= road.length_mm:
             continue
-        here = trains.stays.get(call.station, [])
-        own = [stay for stay in here if (stay.working, stay.call) == (working.id, call.index)]
-        met = dict.fromkeys(other.working for stay in own for other in here if stay.meets(other))
+        met = trains.met(working, call)
         spot = places.spots["call.road", working.id, call.index]
         message = f"The train of working {working.id} is {length_mm:g} mm long here, road {road.id} {road.length_mm:g} mm"
         if met:
@@ -63,15 +67,30 @@ def _too_long(trains: Compositions, working: Working, places: Places) -> None:
 
 
 def _shared(trains: Compositions, first: Stay, second: Stay, places: Places) -> None:
-    railway = trains.railway
-    both = [trains.vehicles(railway.workings[stay.working], stay.call) for stay in (first, second)]
-    together_mm, road = trains.length_mm([*both[0], *both[1]]), railway.plant.roads[second.road]
+    together_mm = trains.length_mm([*first.vehicles, *second.vehicles])
+    road = trains.railway.plant.roads[second.road]
     spot = places.spots["call.road", second.working, second.call]
     message = f"Workings {first.working} and {second.working} are both booked on {road.id} at one time"
+    remedy = f"Book another road for {second.working}, or change a time."
+    shut_in = _shut_in(trains, first, second)
     if together_mm > road.length_mm:
         message += f", and are {together_mm:g} mm together where there are {road.length_mm:g} mm."
-        places.findings.conflict(spot, message, f"Book another road for {second.working}, or change a time.")
+        places.findings.conflict(spot, message, remedy)
+    elif shut_in is not None:
+        message += f": {shut_in[0]} cannot leave while {shut_in[1]} stands in its way."
+        places.findings.conflict(spot, message, remedy)
     else:
-        places.findings.advice(
-            spot, message + ".", "There is room for both, one behind the other; the first in is the last out."
-        )
+        places.findings.advice(spot, message + ".", "There is room for both, one behind the other.")
+
+
+def _shut_in(trains: Compositions, first: Stay, second: Stay) -> tuple[str, str] | None:
+    """Of two trains on one road the one that is booked to leave first, past the other, and that other."""
+    plant, workings = trains.railway.plant, trains.railway.workings
+    came_at = comes_at(plant, workings[second.working], second.call)
+    if came_at is None:
+        return None
+    if first.to_s < second.to_s and goes_at(plant, workings[first.working], first.call) == came_at:
+        return first.working, second.working
+    if second.to_s < first.to_s and goes_at(plant, workings[second.working], second.call) == OTHER[came_at]:
+        return second.working, first.working
+    return None

@@ -15,12 +15,15 @@ from bridge.folder import moves as moves_file
 from bridge.folder import stock as stock_file
 from bridge.folder import timetable as timetable_file
 from bridge.folder import whereabouts as whereabouts_file
+from bridge.folder.buried import tell_buried
 from bridge.folder.columns import Columns, columns
+from bridge.folder.compositions import Compositions
 from bridge.folder.detector_tables import DetectorTables, tell_undetected
 from bridge.folder.evening import tell_impossible
 from bridge.folder.fields import Fields
 from bridge.folder.finding import FILES, Finding, Findings, Spot
 from bridge.folder.fits import tell_fits
+from bridge.folder.in_the_way import tell_in_the_way
 from bridge.folder.places import Places
 from bridge.folder.plant_tables import PlantTables
 from bridge.folder.run_round import tell_run_rounds
@@ -28,6 +31,7 @@ from bridge.folder.runs import tell_runs
 from bridge.folder.setting_tables import Broker, broker, column_names, heading, limits
 from bridge.folder.text import decoded
 from bridge.folder.timings import tell_timings
+from bridge.folder.token_ends import tell_tokens
 from bridge.folder.toml_tree import tree
 from bridge.folder.worth_knowing import tell_missing_file, tell_worth_knowing
 
@@ -114,8 +118,11 @@ class _Reading:
         self._missing("whereabouts.csv", not self.places.whereabouts_read, [])
         self._missing("timetable.csv", workings is None, ["moves.csv"] if any(move.working for move in moves) else [])
         self._missing("moves.csv", not self.places.moves_read, [])
-        for hold in (tell_runs, tell_timings, tell_impossible, tell_fits, tell_run_rounds):
+        for hold in (tell_runs, tell_timings):
             hold(railway, self.places)
+        trains = Compositions(railway)
+        for look_along in (tell_impossible, tell_fits, tell_in_the_way, tell_run_rounds, tell_buried, tell_tokens):
+            look_along(trains, self.places)
         tell_worth_knowing(railway, self.places, self.broker is not None)
         return railway
 

@@ -9,9 +9,10 @@ from collections import deque
 from itertools import pairwise
 
 from bridge.core.plan import Call, Railway, Working
-from bridge.core.plant import Plant, Section
+from bridge.core.plant import Section
 from bridge.folder.finding import listed
 from bridge.folder.places import Places
+from bridge.forecast.section_runs import sections_between
 
 
 def tell_runs(railway: Railway, places: Places) -> None:
@@ -23,17 +24,6 @@ def tell_runs(railway: Railway, places: Places) -> None:
             section = _joined(railway, working, here, then, places)
             if section is not None and len(sections_between(railway.plant, here.station, then.station)) < 2:
                 _roads_reach(railway, working, (here, then), section, places)
-
-
-def sections_between(plant: Plant, start: str, end: str) -> list[Section]:
-    """The sections by which a train may run from one station to another, by their directions."""
-    found: list[Section] = []
-    for section in plant.sections.values():
-        ends = (_station(section.from_throat), _station(section.to_throat))
-        ways = (("down", ends), ("up", ends[::-1]))
-        if any(pair == (start, end) and way in section.directions for way, pair in ways):
-            found.append(section)
-    return found
 
 
 def _station(throat: str) -> str:
