@@ -27,23 +27,48 @@ def serves(state: State, move: Move, train: Train, station: str) -> bool:
     """True where this train, at its present call at a station, can do a row's work there."""
     if train.working is None or train.station != station:
         return False
-    if move.working is not None and move.working != train.working.id:
+    if move.index not in state.freight.of_working.get(train.working.id, ()):
         return False
-    if move.working is None:
-        named = {c.station for c in train.working.calls}
-        if {move.from_road.partition(".")[0], move.to_road.partition(".")[0]} - named:
-            return False
-    return True
+    start, end = (road.partition(".")[0] for road in (move.from_road, move.to_road))
+    later = (call.station for call in train.working.calls[train.call + 1 :])
+    return station == end or station != start or end in later
 
 
-def last_chance(train: Train, station: str, call: int | None) -> bool:
-    """True where the train's present call is the last at a station that could do a row (`call` counts them from 1)."""
+def last_to_set_out(train: Train, move: Move) -> bool:
+    """True where the train's present call is the last at which it could set a vehicle out as a row has it."""
     if train.working is None:
         return False
-    calls = list(calls_at(train.working, station))
-    if call is not None and 0 < call <= len(calls):
-        return train.call >= calls[call - 1].index
-    return not calls or train.call >= calls[-1].index
+    calls = [call.index for call in calls_at(train.working, move.to_road.partition(".")[0])]
+    return not calls or train.call >= _named(calls, move, calls[-1])
+
+
+def last_to_lift(train: Train, move: Move) -> bool:
+    """True where the train's present call is the last at which it could lift a vehicle as a row has it, and still take it
+    where it is to go."""
+    if train.working is None:
+        return False
+    start, end = (road.partition(".")[0] for road in (move.from_road, move.to_road))
+    calls = [call.index for call in calls_at(train.working, start)]
+    ends = [call.index for call in calls_at(train.working, end)]
+    able = [index for index in calls if start == end or any(later > index for later in ends)]
+    return not able or train.call >= _named(calls, move, able[-1])
+
+
+def _named(calls: list[int], move: Move, last: int) -> int:
+    """Which call is to do a row: the one that it names (counted from 1 at that station), else the last."""
+    return calls[move.call - 1] if move.call is not None and 0 < move.call <= len(calls) else last
+
+
+def another_may_lift(state: State, move: Move, train: Train) -> bool:
+    """True where another working that may do a row has not left the last call at which it could."""
+    ids = (each for each, rows in state.freight.of_working.items() if move.index in rows)
+    others = [other for each in ids if (other := state.roster.trains.get(each)) is not None and other is not train]
+    return any(other.phase is not Phase.ENDED and not _has_passed(other, move) for other in others)
+
+
+def _has_passed(train: Train, move: Move) -> bool:
+    stands_there = train.phase is Phase.AT_STATION and train.station == move.from_road.partition(".")[0]
+    return last_to_lift(train, move) and train.phase is not Phase.TO_COME and not stands_there
 
 
 def stays(state: State, vehicle: str, engine: str) -> bool:

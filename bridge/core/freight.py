@@ -24,13 +24,13 @@ def prepare(state: State) -> None:
     assert railway is not None
     for move in railway.moves:
         now = MoveNow(move, train=move.working)
-        working = railway.workings.get(move.working or "")
-        if working is not None and move.vehicle in working.rake and move.from_road == working.calls[0].road:
-            now.state, now.train = "in-train", working.id
         state.freight.moves.append(now)
         state.freight.of_vehicle.setdefault(move.vehicle, []).append(move.index)
-        for each in [move.working] if move.working is not None else list(railway.workings):
+        for each in railway.may_do(move):
             state.freight.of_working.setdefault(each, []).append(move.index)
+            working = railway.workings[each]
+            if move.vehicle in working.rake and move.from_road == working.calls[0].road:
+                now.state, now.train = "in-train", each
 
 
 def say_all(state: State) -> None:

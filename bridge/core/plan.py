@@ -51,6 +51,11 @@ class Working:
     calls: tuple[Call, ...]
     rake: tuple[str, ...] = ()
 
+    def carries(self, start: str, end: str) -> bool:
+        """True where it calls at one station and then, or at that same call, at the other."""
+        first = next((call.index for call in self.calls if call.station == start), None)
+        return first is not None and any(call.station == end for call in self.calls[first:])
+
 
 @dataclass(frozen=True, slots=True)
 class Move:
@@ -86,3 +91,13 @@ class Railway:
     workings: Mapping[str, Working]
     moves: tuple[Move, ...]
     notes: Mapping[str, str] = field(default_factory=dict)
+
+    def may_do(self, move: Move) -> tuple[str, ...]:
+        """The workings that may do a row: the one that it names; else the goods that pass both its stations in this order,
+        and where no goods does, whatever else does."""
+        if move.working is not None:
+            return (move.working,)
+        roads = self.plant.roads
+        start, end = roads[move.from_road].station, roads[move.to_road].station
+        passing = [working for working in self.workings.values() if working.carries(start, end)]
+        return tuple(w.id for w in passing if w.kind == "goods") or tuple(w.id for w in passing)

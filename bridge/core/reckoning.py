@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.booked import all_done, last_chance, open_move, serves
+from bridge.core.booked import all_done, another_may_lift, last_to_lift, last_to_set_out, open_move, serves
 from bridge.core.facts import Doubt
 from bridge.core.freight import lift, say_left, say_move, set_out, sure_of
 from bridge.core.moves import PLAIN, MoveNow
@@ -82,15 +82,15 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
     with_train = where.leader(move.vehicle) == train.engine
     from_here, to_here = (road.partition(".")[0] == station for road in (move.from_road, move.to_road))
     if now.state == "booked":
-        due = from_here and serves(state, move, train, station) and last_chance(train, station, move.call)
+        due = from_here and serves(state, move, train, station) and last_to_lift(train, move)
         is_there = belief.place == move.to_road
-        missed = due and move.working is not None and not (with_train or is_there)
+        missed = due and not (with_train or is_there or another_may_lift(state, move, train))
         missed = missed and _would_tell(state, train, move.from_road)
         return ("lift-missed", move.from_road, belief.evidence) if missed else None
     if now.train != train.id:
         return None
     if with_train:
-        forgotten = belief.by == "seen" and to_here and last_chance(train, station, move.call)
+        forgotten = belief.by == "seen" and to_here and last_to_set_out(train, move)
         return ("set-out-forgotten", move.to_road, belief.evidence) if forgotten else None
     left = belief.place in railway.plant.roads and belief.place not in (move.to_road, move.from_road)
     misplaced = left and belief.sure >= PLAIN and railway.plant.roads[belief.place].station == station
