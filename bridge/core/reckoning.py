@@ -14,7 +14,7 @@ from bridge.core.freight import lift, say_left, say_move, set_out, sure_of
 from bridge.core.moves import PLAIN, MoveNow
 from bridge.core.plan import Move
 from bridge.core.presence import Presence
-from bridge.core.trains import Train
+from bridge.core.trains import Phase, Train
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -49,6 +49,36 @@ def _doubts(state: State, train: Train, happened_t: float, n: int | None) -> tup
             because = _in_the_dark(state, train, move)
             doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(happened_t, 6), because))
     return doubts, failed
+
+
+def look_again(state: State, vehicle: str) -> None:
+    """A vehicle has been seen: where it was to stay behind and goes with its train still, or was taken for lifted and stands
+    where it stood, the departure at which it was not read has forgotten or missed it."""
+    where, now = state.where, open_move(state, vehicle)
+    assert where is not None
+    train = None if now is None or now.state != "in-train" else state.roster.trains.get(now.train or "")
+    belief = where.belief(vehicle)
+    if now is None or train is None or belief.by != "seen" or belief.sure < PLAIN:
+        return
+    move, lead = now.move, where.leader(vehicle)
+    if lead == train.engine and _has_left(train, move.to_road) and last_to_set_out(train, move):
+        kind, road = "set-out-forgotten", move.to_road
+    elif lead is None and belief.place == move.from_road and _has_left(train, move.from_road) and last_to_lift(train, move):
+        kind, road = "lift-missed", move.from_road
+    else:
+        return
+    now.state = "failed"
+    say_move(state, now, belief.evidence)
+    cause = f"{kind}:{train.id}:{train.call}:{move.index}"
+    because = _in_the_dark(state, train, move)
+    doubt = Doubt(kind, cause, train.id, vehicle, road, belief.evidence, round(state.t, 6), because)
+    state.doubts.setdefault(train.id, []).append(doubt)
+    state.touch("freight", train.id)
+
+
+def _has_left(train: Train, road: str) -> bool:
+    """True where a train is under way, or at another station than a road's."""
+    return train.phase is Phase.IN_SECTION or (train.phase is Phase.AT_STATION and train.station != road.partition(".")[0])
 
 
 def _in_the_dark(state: State, train: Train, move: Move) -> tuple[str, ...]:
