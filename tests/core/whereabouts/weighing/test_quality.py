@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import log
 
 import pytest
 
 from bridge.core.learned import Learned
 from bridge.core.plant import Detector, DetectorKind
 from bridge.core.whereabouts import Passage
-from bridge.core.whereabouts.weighing.quality import USUAL, Quality
+from bridge.core.whereabouts.weighing.quality import DEAD, DIES, USUAL, Quality
 
 from .yards import plant, stock
 
@@ -127,3 +128,21 @@ def test_of_a_reader_that_is_no_longer_there_nothing_is_kept() -> None:
     quality.know(Learned({"a.gone@up": (3.0, 4.0)}, {}))
     assert quality.missed("a.gone@up") is None
     assert quality.learned().readers == {}
+
+
+def test_a_dead_reader_misses_all_of_a_train_and_one_that_lives_only_one_or_another() -> None:
+    """Ten pass a reader of which nothing is known: hardly ever missed one by one, but one reader in ten is dead."""
+    quality, ten = Quality(LINE), list(stock(*(f"w{n}" for n in range(10))).values())
+    alone = quality.unread(ten[0], MOUTH)
+    assert quality.all_unread(ten[:1], MOUTH) == pytest.approx(alone)
+    assert quality.all_unread(ten, MOUTH) == pytest.approx(log(DEAD), abs=1e-6)
+    for n in range(50):
+        quality.was_read(f"v{n}", MOUTH, READER, 20.0 * n)
+    assert quality.all_unread(ten, MOUTH) == pytest.approx(log(DIES), abs=1e-6)  # it may have died since
+    assert quality.all_unread(ten[:2], MOUTH) < 1.5 * quality.unread(ten[0], MOUTH)
+
+
+def test_where_no_reader_stands_or_no_tag_passes_nothing_is_missed() -> None:
+    quality, ten = Quality(LINE), list(stock(*(f"w{n}" for n in range(10))).values())
+    assert quality.all_unread(ten, "a.loop@down") == 0.0
+    assert quality.all_unread([replace(each, tags=()) for each in ten], MOUTH) == 0.0
