@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, missing, running
+from bridge.core import authority, missing, proofs, running
 from bridge.core.asking import ask
 from bridge.core.conditioning import BoardChange, Conditioned, Observation
 from bridge.core.expected import Expected
@@ -36,6 +36,8 @@ def _observe(state: State, seen: Observation) -> None:
     running.take_signs(state, seen)
     if detector.kind is DetectorKind.TOKEN_REST:
         authority.rest_seen(state, seen)
+    elif detector.kind is DetectorKind.PROOF:
+        proofs.stir(state, detector.guards or "")
     elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and not where.knows_tag(seen.tag):
         _strange(state, seen)
     place = railway.plant.stretch_of(detector)
@@ -73,6 +75,7 @@ def _board(state: State, change: BoardChange) -> None:
         _fill(state, change)
     elif change.kind == "restated":
         state.gaps.pop(change.board, None)
+    proofs.heard(state, change.board)
     state.touch("board", change.board)
 
 

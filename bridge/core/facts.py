@@ -41,6 +41,31 @@ class Early:
     happened: float
 
 
+@dataclass(frozen=True, slots=True)
+class Unproved:
+    """What is guarded is not proved under a train, or before it. `why`: what makes the proof unknown; None where it says so
+    itself."""
+
+    cause: str
+    why: str | None
+    because: tuple[str, ...]
+    evidence: tuple[int, ...]
+    follows: str | None
+    happened: float
+
+
+@dataclass(slots=True)
+class Risk:
+    """One train in what a proof guards (`inside`), or on its way there, since host second `since_t`. `asked`: its board has
+    been given time to say how the proof stands."""
+
+    since_t: float
+    n: int | None
+    inside: bool
+    unproved: Unproved | None = None
+    asked: bool = False
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

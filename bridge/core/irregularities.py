@@ -21,6 +21,7 @@ KINDS: dict[str, Kind] = {
     "no-authority": Kind("danger", ("section", "train")),
     "wrong-direction": Kind("danger", ("section", "train")),
     "early-departure": Kind("caution", ("train",)),
+    "not-proved": Kind("danger", ("section", "road", "throat", "train", "detector")),
     "wrong-road": Kind("caution", ("train", "road")),
     "overfull-road": Kind("caution", ("road", "fouls")),
     "set-out-forgotten": Kind("caution", ("train", "vehicle", "road")),

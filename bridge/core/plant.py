@@ -227,6 +227,23 @@ class Plant:
             found[stretch] = tuple(leaving.get(stretch.partition(".")[0], ()))
         return found
 
+    @cached_property
+    def proofs(self) -> tuple[Detector, ...]:
+        """The detectors that prove something locked."""
+        return tuple(d for d in self.detectors.values() if d.kind is DetectorKind.PROOF)
+
+    @cached_property
+    def proofs_near(self) -> dict[str, tuple[str, ...]]:
+        """The proofs that something on a stretch may concern: those that guard it, or a section that leaves its station."""
+        found: dict[str, tuple[str, ...]] = {}
+        for detector in self.proofs:
+            guards = detector.guards or ""
+            section = self.sections.get(guards)
+            ends = () if section is None else (section.from_throat, section.to_throat)
+            for stretch in dict.fromkeys((guards, *(s for end in ends for s in self.stretches_of(self.station_of(end))))):
+                found[stretch] = (*found.get(stretch, ()), detector.id)
+        return found
+
     def is_blind(self, road: str) -> bool:
         """True for a road of which neither a track detector nor anything at its ends tells."""
         return road not in self.covering and not any(f"{road}@{end}" in self.standing_at for end in self.roads[road].open)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from bridge.core import coming, going
+from bridge.core import coming, going, proofs
 from bridge.core.plant import DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
@@ -134,6 +134,7 @@ def stir(state: State, stretch: str) -> None:
     """Something was seen on a stretch, or changed there: trains in the sections near it are looked at after it."""
     railway = state.railway
     assert railway is not None
+    proofs.stir(state, stretch)
     for section in railway.plant.sections_near.get(stretch, ()):
         if section in state.presences:
             state.stirred[section] = None
@@ -150,6 +151,8 @@ def after(state: State) -> None:
             if presence.out_at is not None and presence.cleared != "complete":
                 coming.try_cleared(state, presence)
             _wait(state, presence)
+        proofs.stir(state, section)
+    proofs.after(state)
 
 
 def _wait(state: State, presence: Presence) -> None:

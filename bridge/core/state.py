@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Doubt, Early, Entry, Lost, Strange, Weak
+from bridge.core.facts import Doubt, Early, Entry, Lost, Risk, Strange, Weak
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
@@ -54,6 +54,9 @@ class State:
     stirred: dict[str, None] = field(default_factory=dict)
     deadlines: Deadlines = field(default_factory=Deadlines)
     entries: dict[str, list[Entry]] = field(default_factory=dict)
+    risks: dict[str, dict[str, Risk]] = field(default_factory=dict)
+    unlooked: dict[str, None] = field(default_factory=dict)
+    proving: Deadlines = field(default_factory=Deadlines)
     early: dict[str, Early] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)

@@ -6,7 +6,7 @@ taken here: it is handed back, to be put in its place (`bridge.core.hindsight`).
 
 from __future__ import annotations
 
-from bridge.core import freight, going, missing, opening, places, readers, running, standing, words
+from bridge.core import freight, going, missing, opening, places, proofs, readers, reckoning, running, standing, words
 from bridge.core.asking import ask
 from bridge.core.booked import all_done
 from bridge.core.conditioning import Conditioned, Late
@@ -25,7 +25,14 @@ def due(state: State) -> float | None:
     """The next moment (host seconds) at which a deadline is to be passed, None when nothing waits."""
     if state.conditioning is None or state.where is None or state.ended:
         return None
-    dues = (state.conditioning.due(), state.where.due(), running.due(state), standing.due(state), missing.due(state))
+    dues = (
+        state.conditioning.due(),
+        state.where.due(),
+        running.due(state),
+        standing.due(state),
+        missing.due(state),
+        proofs.due(state),
+    )
     times = [t for t in dues if t is not None]
     return max(min(times), state.t) if times else None
 
@@ -77,6 +84,7 @@ def pass_deadline(state: State, t: float) -> None:
         running.pass_deadline(state)
         standing.pass_deadline(state)
         missing.pass_deadline(state)
+        proofs.pass_deadline(state)
     _settle(state)
 
 
@@ -89,6 +97,7 @@ def _count_anew(state: State, t: float) -> None:
     state.where.put_off(by_s)
     state.deadlines.put_off(by_s)
     state.unplaced.put_off(by_s)
+    state.proving.put_off(by_s)
     state.brimming = {road: round(at + by_s, 6) for road, at in state.brimming.items()}
     for presence in (p for rows in state.presences.values() for p in rows):
         presence.last_sign_t += by_s
@@ -112,6 +121,7 @@ def _settle(state: State) -> None:
     moved = state.where.drain_touched()
     for vehicle in moved if state.running else ():
         freight.look_again(state, vehicle)
+        reckoning.look_again(state, vehicle)
         missing.look_at(state, vehicle)
     for road in dict.fromkeys(state.where.place(v) for v in moved):
         if road in state.railway.plant.roads and state.running:

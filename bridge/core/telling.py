@@ -180,7 +180,7 @@ def _depart(state: State, train: Train, n: int) -> str:
             throat = section.to_throat
         if f"{section.id}@{train.station}" not in plant.standing_at and not {section.id, throat} & set(plant.covering):
             running.apply(state, where.told_arrived(train.engine, section.id, state.t, n, Expected(state)))
-    running.stir(state, train.section or "")
+    running.stir(state, train.section or where.place(train.engine))
     return f"{train.id} has departed."
 
 

@@ -80,6 +80,9 @@ EVERY = {
     "birch-dock-reader": 'kind = "reader"\nat = "birch.dock@down"',
     "ash-rest": 'kind = "token-rest"\ntoken = "ash-birch"\nstation = "ash"',
     "birch-rest": 'kind = "token-rest"\ntoken = "ash-birch"\nstation = "birch"',
+    "bridge": 'kind = "proof"\nguards = "ash-birch"',
+    "ash-gates": 'kind = "proof"\nguards = "ash.down"',
+    "dock-gates": 'kind = "proof"\nguards = "birch.dock"',
     "birch-tail": 'kind = "treadle"\nat = "ash-birch@birch"\nsees = "tail"',
 }
 """Every detector that a test may ask for, and what its table says."""

@@ -36,6 +36,7 @@ SUBJECTS = {
     "section-clash": {"section", "train", "trains"},
     "no-authority": {"section", "train"},
     "wrong-direction": {"section", "train"},
+    "not-proved": {"section", "road", "throat", "train", "detector"},
     "early-departure": {"train"},
     "wrong-road": {"train", "road"},
     "overfull-road": {"road", "fouls"},

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
-from bridge.core.rules import departures, detection, freight, sections, stations, vehicles
+from bridge.core.rules import departures, detection, freight, proofs, sections, stations, vehicles
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -30,6 +30,7 @@ RULES: tuple[Rule, ...] = (
     Rule("sections", "section", sections.claims),
     Rule("stations", "train", stations.wrong_road),
     Rule("departures", "train", departures.early),
+    Rule("proofs", "proof", proofs.not_proved),
     Rule("overfull", "road", stations.overfull),
     Rule("freight", "freight", freight.claims),
     Rule("boards", "board", detection.boards),

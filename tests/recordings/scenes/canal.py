@@ -77,7 +77,63 @@ def early_departure_meets_another() -> Scene:
     return heron.goods_leaves_lock(s, after=1.0).wait(6.0)
 
 
+def _crossed_at_lock(s: Scene) -> Scene:
+    """d1 has done its work at Lockside, and u1 has come in there."""
+    return heron.passenger_to_lock(heron.goods_ready_at_lock(s), after=5.0, way=20.0)
+
+
+def not_proved() -> Scene:
+    """The bridge has been opened for a boat, and d1 leaves for it."""
+    s = _on_canal(
+        "The canal bridge has been swung for a boat while d1 waited at Lockside; at its time d1 draws out of the loop and",
+        "goes, with the bridge open still. It is told of once all of it has left its road; under way the bridge is closed.",
+        begin="09:01",
+    )
+    s = _crossed_at_lock(s).off("canal-bridge", after=20.0)
+    s.on("lock-down-throat", after=33.0).off("lock-loop", after=2.0).on("lock-basin-line", after=3.0)
+    s.read("lock-basin-at-lock", *heron.WITH_LIFTED, after=0.6).off("lock-down-throat", after=1.0)
+    return s.on("canal-bridge", after=4.0).wait(6.0)
+
+
+def not_proved_under_a_train() -> Scene:
+    """The bridge is unlocked while d1 is on its way."""
+    s = _on_canal(
+        "d1 is on its way from Lockside to Heron Basin when somebody unlocks the canal bridge, and locks it again.",
+        begin="09:01",
+    )
+    s = heron.goods_leaves_lock(_crossed_at_lock(s), after=53.0)
+    return s.off("canal-bridge", after=4.0).on("canal-bridge", after=3.0).wait(6.0)
+
+
+def near_not_proved() -> Scene:
+    """The bridge is open while d1 shunts and waits, and closed before it goes; and is opened again behind it."""
+    s = _on_canal(
+        "The canal bridge is open while d1 shunts in the throat before it, and waits; it is closed before d1 leaves, and",
+        "opened again once d1 has come in at Heron Basin.",
+        begin="09:01",
+    )
+    s = heron.lift_from_maltings(heron.goods_to_lock(s).off("canal-bridge", after=4.0)).wait(12.0).on("canal-bridge")
+    s = heron.passenger_to_lock(s, after=5.0, way=20.0)
+    s = heron.goods_comes_to_basin(heron.goods_leaves_lock(s, after=40.0))
+    return s.off("canal-bridge", after=5.0).wait(6.0)
+
+
+def bridge_board_lost_under_a_train() -> Scene:
+    """The bridge's board falls silent while d1 is on its way: what it proved is unknown, and that follows from its loss."""
+    s = _on_canal(
+        "The bridge's board falls silent while d1 is on its way over it: its proof is unknown, which follows from that",
+        "loss; then it is back, and the bridge is proved.",
+        begin="09:01",
+    )
+    s = heron.goods_leaves_lock(_crossed_at_lock(s), after=53.0).silence("bridge").wait(9.0)
+    return s.speak("bridge").wait(6.0)
+
+
 SCENES = {
+    "not-proved": not_proved,
+    "not-proved-under-a-train": not_proved_under_a_train,
+    "near-not-proved": near_not_proved,
+    "board-lost-under-a-train": bridge_board_lost_under_a_train,
     "early-departure": early_departure,
     "early-departure-before-the-crossing": early_departure_before_the_crossing,
     "near-early-departure": near_early_departure,
