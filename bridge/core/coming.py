@@ -39,6 +39,7 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
     if presence.out_at is None:
         presence.out_at, presence.out_t_far = throat, crossing.t
         state.touch("section", section)
+        state.touch("train", presence.train)
     presence.out_sign_t = crossing.t
     if not presence.departed:
         depart(state, presence, state.roster.trains[presence.train])
@@ -242,6 +243,7 @@ def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) 
         arrive(state, train, call.road, crossing.n)
     else:
         train.phase, train.station = Phase.AT_STATION, station
+        state.touch("train", train.id)
 
 
 def call_reached(train: Train, station: str) -> Call | None:

@@ -42,6 +42,16 @@ class Early:
 
 
 @dataclass(frozen=True, slots=True)
+class Overdue:
+    """A train that has not been seen where it should be; its run is booked to take `booked_s` session seconds."""
+
+    cause: str
+    booked_s: float
+    because: tuple[str, ...]
+    evidence: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Unproved:
     """What is guarded is not proved under a train, or before it. `why`: what makes the proof unknown; None where it says so
     itself."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, early, freight, reckoning, standing
+from bridge.core import authority, early, freight, overdue, reckoning, standing
 from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
@@ -156,6 +156,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
         "entered", {"train": train.id, "section": presence.section, "complete": None}, (presence.n,), happened
     )
     early.train_left(state, train, presence)
+    overdue.train_left(state, train, presence)
     reckoning.train_left(state, train, presence)
     standing.train_departed(state, train.id)
 

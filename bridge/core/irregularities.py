@@ -22,6 +22,7 @@ KINDS: dict[str, Kind] = {
     "wrong-direction": Kind("danger", ("section", "train")),
     "early-departure": Kind("caution", ("train",)),
     "not-proved": Kind("danger", ("section", "road", "throat", "train", "detector")),
+    "overdue": Kind("note", ("train",)),
     "wrong-road": Kind("caution", ("train", "road")),
     "overfull-road": Kind("caution", ("road", "fouls")),
     "set-out-forgotten": Kind("caution", ("train", "vehicle", "road")),

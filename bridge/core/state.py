@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Doubt, Early, Entry, Lost, Risk, Strange, Weak
+from bridge.core.facts import Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
@@ -57,6 +57,9 @@ class State:
     risks: dict[str, dict[str, Risk]] = field(default_factory=dict)
     unlooked: dict[str, None] = field(default_factory=dict)
     proving: Deadlines = field(default_factory=Deadlines)
+    timed: Deadlines = field(default_factory=Deadlines)
+    """Moments of the session clock, in session seconds: what waits for them stands still while it does."""
+    overdue: dict[str, Overdue] = field(default_factory=dict)
     early: dict[str, Early] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)

@@ -6,7 +6,20 @@ taken here: it is handed back, to be put in its place (`bridge.core.hindsight`).
 
 from __future__ import annotations
 
-from bridge.core import freight, going, missing, opening, places, proofs, readers, reckoning, running, standing, words
+from bridge.core import (
+    freight,
+    going,
+    missing,
+    opening,
+    overdue,
+    places,
+    proofs,
+    readers,
+    reckoning,
+    running,
+    standing,
+    words,
+)
 from bridge.core.asking import ask
 from bridge.core.booked import all_done
 from bridge.core.conditioning import Conditioned, Late
@@ -32,6 +45,7 @@ def due(state: State) -> float | None:
         standing.due(state),
         missing.due(state),
         proofs.due(state),
+        overdue.due(state),
     )
     times = [t for t in dues if t is not None]
     return max(min(times), state.t) if times else None
@@ -85,6 +99,7 @@ def pass_deadline(state: State, t: float) -> None:
         standing.pass_deadline(state)
         missing.pass_deadline(state)
         proofs.pass_deadline(state)
+        overdue.pass_deadline(state)
     _settle(state)
 
 

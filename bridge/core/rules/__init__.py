@@ -30,6 +30,7 @@ RULES: tuple[Rule, ...] = (
     Rule("sections", "section", sections.claims),
     Rule("stations", "train", stations.wrong_road),
     Rule("departures", "train", departures.early),
+    Rule("overdue", "train", departures.overdue),
     Rule("proofs", "proof", proofs.not_proved),
     Rule("overfull", "road", stations.overfull),
     Rule("freight", "freight", freight.claims),

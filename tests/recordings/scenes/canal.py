@@ -129,7 +129,29 @@ def bridge_board_lost_under_a_train() -> Scene:
     return s.speak("bridge").wait(6.0)
 
 
+def overdue() -> Scene:
+    """d1 has stopped on the way to Lockside, and comes at last."""
+    s = _on_canal(
+        "d1 has four minutes to Lockside and takes nearly seven: it is overdue after six, and no more once it comes in.",
+        begin="09:01",
+    )
+    return heron.comes_in(heron.goods_leaves_weir(s), "lock", "loop", "up", "weir-lock", *heron.GOODS, after=95.0)
+
+
+def near_overdue() -> Scene:
+    """d1 takes long, but not half as long again as booked, for the clock has stood in between."""
+    s = _on_canal(
+        "d1 has four minutes to Lockside and takes a little over five by the session clock, which has been stopped for a",
+        "quarter of a minute: by everybody's watch it is nearly seven.",
+        begin="09:01",
+    )
+    s = heron.goods_leaves_weir(s).say("stop-clock", after=20.0).say("go-on", after=20.0)
+    return heron.comes_in(s, "lock", "loop", "up", "weir-lock", *heron.GOODS, after=56.0)
+
+
 SCENES = {
+    "overdue": overdue,
+    "near-overdue": near_overdue,
     "not-proved": not_proved,
     "not-proved-under-a-train": not_proved_under_a_train,
     "near-not-proved": near_not_proved,

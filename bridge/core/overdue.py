@@ -1,0 +1,88 @@
+"""Trains that are on their way for too long: not seen where they should be by half as long again as is booked.
+
+Rule: counted by the session clock from when the train went out, so a stopped clock stops it; it is over as soon as the train
+comes out of its section, at either end.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.facts import Overdue
+from bridge.core.plant import Section
+from bridge.core.presence import Presence
+from bridge.core.readings import limit
+from bridge.core.trains import Phase, Train, section_after
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+MINUTE_S = 60.0
+
+
+def train_left(state: State, train: Train, presence: Presence) -> None:
+    """A train has departed: when is it overdue?"""
+    state.overdue.pop(train.id, None)
+    state.timed.drop("overdue", train.id)
+    left_s, running_s = state.clock.session_s(presence.out_t), _running_s(state, train, presence)
+    if left_s is not None and running_s is not None:
+        state.timed.set("overdue", train.id, left_s + limit(state, "overdue_factor", 1.5) * running_s)
+
+
+def pass_deadline(state: State) -> None:
+    """The session clock shows what it shows: which trains should have been seen by now?"""
+    now_s = state.clock.session_s(state.t)
+    while now_s is not None and (found := state.timed.pop(now_s)) is not None:
+        _, (_, train_id, _, _) = found
+        train = state.roster.trains[train_id]
+        presence = unseen(state, train)
+        if presence is not None:
+            evidence = () if presence.n is None else (presence.n,)
+            cause = f"overdue:{train_id}:{presence.cause}"
+            booked_s = _running_s(state, train, presence) or 0.0
+            state.overdue[train_id] = Overdue(cause, booked_s, _in_the_dark(state, presence), evidence)
+            state.touch("train", train_id)
+
+
+def due(state: State) -> float | None:
+    """The next host second at which a train may be overdue; None while the clock stands."""
+    first_s = state.timed.first()
+    return None if first_s is None else state.clock.host_t(first_s)
+
+
+def unseen(state: State, train: Train) -> Presence | None:
+    """The stay of a train in a section out of which nobody has seen it come; None where it is anywhere else."""
+    rows = state.presences.get(train.section or "", ()) if train.phase is Phase.IN_SECTION else ()
+    return next((p for p in reversed(rows) if p.train == train.id and p.departed and p.out_at is None), None)
+
+
+def _running_s(state: State, train: Train, presence: Presence) -> float | None:
+    """How long its run is booked to take: by the timetable, else as its kind takes in that section; session seconds."""
+    railway, here, then = state.railway, train.this_call(), train.next_call()
+    assert railway is not None
+    section = railway.plant.sections[presence.section]
+    booked = section_after(railway, train)
+    if here is None or then is None or train.working is None or booked is None or not _joins_alike(section, booked):
+        return None
+    if here.depart_s is not None and then.arrive_s is not None and then.arrive_s > here.depart_s:
+        return then.arrive_s - here.depart_s
+    minutes = section.minutes.get(train.working.kind)
+    return None if minutes is None else minutes * MINUTE_S
+
+
+def _joins_alike(one: Section, other: Section) -> bool:
+    """True where two sections join the same stations."""
+    pairs = [{throat.partition(".")[0] for throat in (s.from_throat, s.to_throat)} for s in (one, other)]
+    return pairs[0] == pairs[1]
+
+
+def _in_the_dark(state: State, presence: Presence) -> tuple[str, ...]:
+    """The boards whose lost reports, or whose silence, could explain that it was not seen."""
+    railway = state.railway
+    assert railway is not None
+    plant, section = railway.plant, railway.plant.sections[presence.section]
+    far = section.to_throat if presence.start == section.from_throat else section.from_throat
+    ends = [b for b in plant.at_stretch[section.id] if b.throat == far]
+    boards = {d.board for b in ends for d in plant.standing_at.get(b.id, ())}
+    boards |= {d.board for stretch in plant.stretches_of(plant.station_of(far)) for d in plant.covering.get(stretch, ())}
+    return tuple(sorted(b for b in boards if b in state.lost_boards or state.gaps.get(b)))
