@@ -53,9 +53,10 @@ class Places:
 
     def place(self, word: str, spot: Spot, *wanted: str) -> str | None:
         """A road, throat or section by its full id, as far as they are wanted here."""
-        known = self.kinds(*wanted)
-        if word in known:
+        stores: Mapping[str, Collection[str]] = {"road": self.roads, "throat": self.throats, "section": self.sections}
+        if any(word in stores[kind] for kind in wanted):
             return word
+        known = self.kinds(*wanted)
         ending = [name for name in known if name.endswith("." + word)]
         what = " or ".join([", ".join(wanted[:-1]), wanted[-1]] if len(wanted) > 1 else wanted)
         if word in self.kinds("road", "throat", "section"):

@@ -12,17 +12,19 @@ from bridge.core.plan import Call, Railway, Working
 from bridge.core.plant import Section
 from bridge.folder.finding import listed
 from bridge.folder.places import Places
-from bridge.forecast.section_runs import sections_between
+from bridge.forecast.section_runs import joins
 
 
 def tell_runs(railway: Railway, places: Places) -> None:
     """Conflicts of every run from call to call with the plant."""
+    joined = joins(railway.plant)
     for working in railway.workings.values():
         if ("working", working.id) in places.doubtful:
             continue
         for here, then in pairwise(working.calls):
-            section = _joined(railway, working, here, then, places)
-            if section is not None and len(sections_between(railway.plant, here.station, then.station)) < 2:
+            open_ = joined.get((here.station, then.station), [])
+            section = _joined(railway, working, (here, then), open_, places)
+            if section is not None and len(open_) < 2:
                 _roads_reach(railway, working, (here, then), section, places)
 
 
@@ -30,7 +32,10 @@ def _station(throat: str) -> str:
     return throat.partition(".")[0]
 
 
-def _joined(railway: Railway, working: Working, here: Call, then: Call, places: Places) -> Section | None:
+def _joined(
+    railway: Railway, working: Working, run: tuple[Call, Call], open_: list[Section], places: Places
+) -> Section | None:
+    here, then = run
     section = railway.plant.section_between(here.station, then.station)
     spot = places.spots["call.station", working.id, then.index]
     if section is None:
@@ -45,7 +50,6 @@ def _joined(railway: Railway, working: Working, here: Call, then: Call, places: 
             remedy = "Correct the station, or add the section to railway.toml."
         places.findings.conflict(spot, message, remedy)
         return None
-    open_ = sections_between(railway.plant, here.station, then.station)
     if not open_:
         way = "down" if _station(section.from_throat) == here.station else "up"
         places.findings.conflict(

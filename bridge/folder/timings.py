@@ -21,13 +21,11 @@ from bridge.forecast.section_runs import Run, overlapping, runs
 
 def tell_timings(railway: Railway, places: Places) -> None:
     """Every conflict of the timetable."""
-    booked: list[Run] = []
-    for working in railway.workings.values():
-        if ("working", working.id) not in places.doubtful:
-            _times_in_order(working, places)
-            booked += runs(railway, working)
-            _waits(railway, working, places)
-    for first, second in overlapping(booked):
+    sure = [working for working in railway.workings.values() if ("working", working.id) not in places.doubtful]
+    for working in sure:
+        _times_in_order(working, places)
+        _waits(railway, working, places)
+    for first, second in overlapping(runs(railway, sure)):
         _clash(railway, first, second, places)
     _circles(railway, places)
 

@@ -12,6 +12,7 @@ the train waits there; the booked running of the section stands for a time that 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -30,61 +31,56 @@ class Run:
     enters_s: float
     leaves_s: float
 
-    def overlaps(self, other: Run) -> bool:
-        """Whether both are in their section at one time. One that takes no whole minute counts where it falls within."""
-        return self.enters_s < other.leaves_s and other.enters_s < self.leaves_s
 
-
-def sections_between(plant: Plant, start: str, end: str) -> list[Section]:
+def joins(plant: Plant) -> dict[tuple[str, str], list[Section]]:
     """The sections by which a train may run from one station to another, by their directions."""
-    found: list[Section] = []
+    found: dict[tuple[str, str], list[Section]] = {}
     for section in plant.sections.values():
-        ends = (_station(section.from_throat), _station(section.to_throat))
-        ways = (("down", ends), ("up", ends[::-1]))
-        if any(pair == (start, end) and way in section.directions for way, pair in ways):
-            found.append(section)
+        one, other = section.from_throat.partition(".")[0], section.to_throat.partition(".")[0]
+        pairs = {"down": (one, other), "up": (other, one)}
+        for pair in dict.fromkeys(pairs[way] for way in section.directions):
+            found.setdefault(pair, []).append(section)
     return found
 
 
-def _station(throat: str) -> str:
-    return throat.partition(".")[0]
-
-
-def runs(railway: Railway, working: Working) -> Iterator[Run]:
-    """The runs of a working whose section and times are known."""
-    for here, then in pairwise(working.calls):
-        section = railway.plant.section_between(here.station, then.station)
-        if section is None or len(sections_between(railway.plant, here.station, then.station)) > 1:
-            continue
-        span = _span_s(here, then, section.minutes.get(working.kind))
-        if span is not None:
-            yield Run(section.id, working.id, here.index, *span)
+def runs(railway: Railway, workings: Iterable[Working]) -> Iterator[Run]:
+    """The runs of these workings whose section and times are known."""
+    joined = joins(railway.plant)
+    for working in workings:
+        for here, then in pairwise(working.calls):
+            section = railway.plant.section_between(here.station, then.station)
+            if section is None or len(joined.get((here.station, then.station), ())) > 1:
+                continue
+            span = _span_s(here, then, section.minutes.get(working.kind))
+            if span is not None:
+                yield Run(section.id, working.id, here.index, *span)
 
 
 def overlapping(booked: Iterable[Run]) -> list[tuple[Run, Run]]:
-    """Every pair of different workings that are in one section at one time, the first in first."""
+    """Every pair of different workings that are in one section at one time, the first in first. A run that takes no whole
+    minute counts where it falls within another."""
     found: list[tuple[Run, Run]] = []
     inside: dict[str, list[Run]] = {}
     for run in sorted(booked, key=lambda r: (r.enters_s, r.leaves_s)):
         there = [other for other in inside.get(run.section, ()) if other.leaves_s > run.enters_s]
-        found += [(other, run) for other in there if other.working != run.working and other.overlaps(run)]
+        found += [(other, run) for other in there if other.working != run.working]
         inside[run.section] = [*there, run]
     return found
 
 
 def _span_s(here: Call, then: Call, booked_minutes: float | None) -> tuple[float, float] | None:
     """When a train enters and leaves, None where the times do not say it or run backwards."""
-    running_s = None if booked_minutes is None else booked_minutes * 60
     enters_s, leaves_s = here.depart_s, then.arrive_s
-    if enters_s is None and leaves_s is not None and running_s is not None:
-        enters_s = leaves_s - running_s
-    if leaves_s is None and enters_s is not None and running_s is not None:
-        leaves_s = enters_s + running_s
+    if booked_minutes is not None:
+        if enters_s is None and leaves_s is not None:
+            enters_s = max(leaves_s - booked_minutes * 60, -math.inf if here.arrive_s is None else here.arrive_s)
+        elif leaves_s is None and enters_s is not None:
+            leaves_s = min(enters_s + booked_minutes * 60, math.inf if then.depart_s is None else then.depart_s)
     enters_s = _alone(here.arrive_s, here) if enters_s is None else enters_s
     leaves_s = _alone(then.depart_s, then) if leaves_s is None else leaves_s
     return None if enters_s is None or leaves_s is None or leaves_s < enters_s else (enters_s, leaves_s)
 
 
 def _alone(t_s: float | None, call: Call) -> float | None:
-    """The other time of a call for the one not given: a train that waits may be there much longer."""
+    """The one time given at a call, for the other: not where the train waits, for it may be there much longer."""
     return None if call.wait_for else t_s
