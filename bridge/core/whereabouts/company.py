@@ -165,7 +165,7 @@ class Company:
         if proof.seen == engine or held.changed.get(engine) == t:
             return False  # it comes off this road at this moment
         roads = {b.outer for b in held.plant.at_stretch[held.place(engine)] if b.outer in held.plant.roads} - {place}
-        return any(held.place(v) in roads and held.changed.get(v) == t for v in self.company(engine)[1:])
+        return any(held.changed.get(v) == t and held.place(v) in roads for v in self.led.get(engine, ()))
 
     # --- changes
 

@@ -67,14 +67,9 @@ class Held:
 
     def follow(self, yard: Yard, questions: Questions, weighed: Iterable[Subject], proof: Proof) -> list[Moved]:
         """Stand as the hypotheses have it; who has moved by that, the foremost of each stretch first."""
-        vehicles, stretches = [], []
-        for kind, subject in sorted(weighed):
-            if kind == "vehicle":
-                vehicles.append(subject)
-            elif kind == "stretch":
-                stretches.append(subject)
-        places = {vehicle: questions.place(vehicle) for vehicle in vehicles}
-        moved = [(v, self.place(v), place) for v, place in places.items() if place != self.place(v)]
+        vehicles = sorted([subject for kind, subject in weighed if kind == "vehicle"])
+        stretches = sorted([subject for kind, subject in weighed if kind == "stretch"])
+        moved = [(v, self.place(v), place) for v in vehicles if (place := questions.place(v)) != self.place(v)]
         ways = {(start, goal): self._way(yard, start, goal) for _, start, goal in moved}
         moved.sort(key=lambda row: (row[1], self._depth(row[0], ways[row[1], row[2]][1])))
         for stretch in stretches:

@@ -32,35 +32,93 @@ BEFORE_S = 2.0  # what passed so long before it has become quiet was closed befo
 MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
 
 
-def left_before(
-    yard: Yard,
-    prior: Prior,
-    before: Arrangement,
-    made: Hypothesis,
-    unread: Sequence[str],
-    boundary: Boundary,
-    seen: LastSeen,
-    branches: Branches,
-) -> None:
-    """The same as `made`, but one of those that it takes to have passed unread, or all of them, had been left before; how
-    everything stood then is `before`."""
-    rows = [v for v in dict.fromkeys(unread) if v not in yard.engines]
-    if not rows or len(rows) > 2 * MOST_UNREAD:
-        return
-    sets = [(v,) for v in rows[:MOST_UNREAD]] + ([tuple(rows)] if len(rows) > 1 else [])
-    for gone in sets:
-        back = _taken_back(yard, made, gone)
-        if not branches.worth(made.weight + back + NOWHERE_LIKELIER):
-            continue
-        for places, chance in _left_where(yard, prior, before, gone, boundary, seen):
-            if branches.worth(made.weight + back + chance):
-                other = made.branch(back + chance)
-                other.unread = tuple(each for each in made.unread if each.vehicle not in gone)
-                for vehicle, place in zip(gone, places, strict=True):
-                    mouths = yard.mouths(place)
-                    mouth = next((b for b in mouths if b.throat == boundary.throat), mouths[0])
-                    other.stands.put(vehicle, place, mouth.end)
-                branches.add(other)
+class Leaving:
+    """Where those can have been left that were not read when others passed a boundary, as things stand at one read.
+
+    Hypotheses differ little in where they have such a vehicle, and nothing else tells them apart here: where it can have
+    been left is found once a read.
+    """
+
+    def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, seen: LastSeen) -> None:
+        self._yard, self._prior, self._boundary, self._seen = yard, prior, boundary, seen
+        self._chances: dict[tuple[str, str], dict[str, float]] = {}
+        self._where: dict[tuple[tuple[str, str], ...], list[tuple[tuple[str, ...], float]]] = {}
+
+    def before(self, before: Arrangement, made: Hypothesis, unread: Sequence[str], branches: Branches) -> None:
+        """The same as `made`, but one of those that it takes to have passed unread, or all of them, had been left before;
+        how everything stood then is `before`."""
+        yard = self._yard
+        rows = [v for v in dict.fromkeys(unread) if v not in yard.engines]
+        if not rows or len(rows) > 2 * MOST_UNREAD:
+            return
+        sets = [(v,) for v in rows[:MOST_UNREAD]] + ([tuple(rows)] if len(rows) > 1 else [])
+        for gone in sets:
+            back = _taken_back(yard, made, gone)
+            if not branches.worth(made.weight + back + NOWHERE_LIKELIER):
+                continue
+            for places, chance in self._left_where(before, gone):
+                if branches.worth(made.weight + back + chance):
+                    other = made.branch(back + chance)
+                    other.unread = tuple([each for each in made.unread if each.vehicle not in gone])
+                    for vehicle, place in zip(gone, places, strict=True):
+                        mouths = yard.mouths(place)
+                        mouth = next((b for b in mouths if b.throat == self._boundary.throat), mouths[0])
+                        other.stands.put(vehicle, place, mouth.end)
+                    branches.add(other)
+
+    def _left_where(self, before: Arrangement, gone: tuple[str, ...]) -> list[tuple[tuple[str, ...], float]]:
+        """Where these can have been left, and how likely that is."""
+        key = tuple([(vehicle, before.place(vehicle)) for vehicle in gone])
+        found = self._where.get(key)
+        if found is None:
+            found = self._where[key] = list(self._ranked(key))
+        return found
+
+    def _ranked(self, gone: Sequence[tuple[str, str]]) -> Iterator[tuple[tuple[str, ...], float]]:
+        """For one the likeliest few, for several one place for all or the likeliest of each."""
+        rows = [self._places(*row) for row in gone]
+        if not all(rows):
+            return
+        ranked = [sorted(row, key=lambda place, row=row: (-row[place], place)) for row in rows]  # type: ignore[misc]
+        if len(rows) == 1:
+            for place in ranked[0][:LIKELIEST]:
+                yield (place,), log(rows[0][place])
+            return
+        each = tuple(row[0] for row in ranked)
+        yield each, sum(log(row[place]) for row, place in zip(rows, each, strict=True))
+        common = {place: min(row[place] for row in rows) for place in rows[0] if all(place in row for row in rows)}
+        for place in sorted(common, key=lambda place: (-common[place], place))[:LIKELIEST]:
+            if common[place] > 0.0:
+                yield (place,) * len(rows), log(common[place]) + (len(rows) - 1) * log(TOGETHER)
+
+    def _places(self, vehicle: str, believed: str) -> dict[str, float]:
+        found = self._chances.get((vehicle, believed))
+        if found is None:
+            found = self._chances[vehicle, believed] = dict(self._weighed(vehicle, believed))
+        return found
+
+    def _weighed(self, vehicle: str, believed: str) -> Iterator[tuple[str, float]]:
+        """Each road on which it can have been left, and how likely that is."""
+        yard, prior, plant = self._yard, self._prior, self._yard.plant
+        station = self._seen.get(vehicle) or plant.station_of(self._boundary.throat)
+        goal = prior.booked_to(vehicle)
+        for road in plant.stations[station].roads if station is not None and station in plant.stations else ():
+            if road == self._boundary.outer:
+                continue  # where it is read, all of them would have been
+            if road == believed:
+                chance = LEFT_WHERE_BELIEVED
+            elif road == goal:
+                chance = LEFT_WHERE_BOOKED
+            elif believed in plant.throats and road not in yard.sidings:
+                chance = PUT_ASIDE
+            else:
+                chance = LEFT_IN_A_SIDING if road in yard.sidings else LEFT_ON_A_ROAD
+            mouths = yard.mouths(road)
+            if road != believed and mouths:
+                chance *= max(exp(yard.unread(vehicle, mouth.id)) for mouth in mouths)
+            if prior.stretch_state(road) == "clear" and yard.stock[vehicle].detected:
+                chance *= 0.01
+            yield road, chance
 
 
 def _taken_back(yard: Yard, made: Hypothesis, gone: tuple[str, ...]) -> float:
@@ -71,52 +129,6 @@ def _taken_back(yard: Yard, made: Hypothesis, gone: tuple[str, ...]) -> float:
         rest = [vehicle for vehicle in group if vehicle not in gone]
         back += (yard.all_unread(rest, boundary) if rest else 0.0) - yard.all_unread(group, boundary)
     return back
-
-
-def _left_where(
-    yard: Yard, prior: Prior, before: Arrangement, gone: tuple[str, ...], boundary: Boundary, seen: LastSeen
-) -> Iterator[tuple[tuple[str, ...], float]]:
-    """Where these can have been left: for one the likeliest few, for several one place for all or the likeliest of each."""
-    rows = [dict(_places(yard, prior, before, v, boundary, seen)) for v in gone]
-    if not all(rows):
-        return
-    ranked = [sorted(row, key=lambda place, row=row: (-row[place], place)) for row in rows]  # type: ignore[misc]
-    if len(rows) == 1:
-        for place in ranked[0][:LIKELIEST]:
-            yield (place,), log(rows[0][place])
-        return
-    each = tuple(row[0] for row in ranked)
-    yield each, sum(log(row[place]) for row, place in zip(rows, each, strict=True))
-    common = {place: min(row[place] for row in rows) for place in rows[0] if all(place in row for row in rows)}
-    for place in sorted(common, key=lambda place: (-common[place], place))[:LIKELIEST]:
-        if common[place] > 0.0:
-            yield (place,) * len(rows), log(common[place]) + (len(rows) - 1) * log(TOGETHER)
-
-
-def _places(
-    yard: Yard, prior: Prior, before: Arrangement, vehicle: str, boundary: Boundary, seen: LastSeen
-) -> Iterator[tuple[str, float]]:
-    plant = yard.plant
-    believed = before.place(vehicle)
-    station = seen.get(vehicle) or plant.station_of(boundary.throat)
-    goal = prior.booked_to(vehicle)
-    for road in plant.stations[station].roads if station is not None and station in plant.stations else ():
-        if road == boundary.outer:
-            continue  # where it is read, all of them would have been
-        if road == believed:
-            chance = LEFT_WHERE_BELIEVED
-        elif road == goal:
-            chance = LEFT_WHERE_BOOKED
-        elif believed in plant.throats and road not in yard.sidings:
-            chance = PUT_ASIDE
-        else:
-            chance = LEFT_IN_A_SIDING if road in yard.sidings else LEFT_ON_A_ROAD
-        mouths = yard.mouths(road)
-        if road != believed and mouths:
-            chance *= max(exp(yard.unread(vehicle, mouth.id)) for mouth in mouths)
-        if prior.stretch_state(road) == "clear" and yard.stock[vehicle].detected:
-            chance *= 0.01
-        yield road, chance
 
 
 def close(

@@ -46,12 +46,8 @@ class Ground:
         self.at: dict[str, str] = {}
         self.passed: dict[str, Passed | None] = {}
         self.in_doubt: dict[Subject, Any] = {}
-        """("stretch", id), ("vehicle", id) or ("boundary", id) to the open question about it."""
-
-    def check(self, kind: str, subject: str) -> None:
-        """Raise `InDoubtError` where there is an open question about something."""
-        if (kind, subject) in self.in_doubt:
-            raise InDoubtError(kind, subject)
+        """("stretch", id), ("vehicle", id) or ("boundary", id) to the open question about it. It is looked up right where it
+        is needed, without a call between: nothing is asked for more often."""
 
 
 class Arrangement:
@@ -79,8 +75,10 @@ class Arrangement:
         own = self._lines.get(stretch)
         if own is not None:
             return own
-        self._ground.check("stretch", stretch)
-        return self._ground.lines.get(stretch, ())
+        ground = self._ground
+        if ("stretch", stretch) in ground.in_doubt:
+            raise InDoubtError("stretch", stretch)
+        return ground.lines.get(stretch, ())
 
     def row(self, stretch: str, end: int) -> Line:
         """The vehicles on a stretch, the outermost at one of its ends first."""
@@ -91,15 +89,19 @@ class Arrangement:
         own = self._at.get(vehicle)
         if own is not None:
             return own
-        self._ground.check("vehicle", vehicle)
-        return self._ground.at.get(vehicle, OFF)
+        ground = self._ground
+        if ("vehicle", vehicle) in ground.in_doubt:
+            raise InDoubtError("vehicle", vehicle)
+        return ground.at.get(vehicle, OFF)
 
     def last_at(self, boundary: str) -> Passed | None:
         """The last vehicle at a boundary."""
         if boundary in self._passed:
             return self._passed[boundary]
-        self._ground.check("boundary", boundary)
-        return self._ground.passed.get(boundary)
+        ground = self._ground
+        if ("boundary", boundary) in ground.in_doubt:
+            raise InDoubtError("boundary", boundary)
+        return ground.passed.get(boundary)
 
     def outermost(self, stretch: str, end: int) -> str | None:
         """The vehicle nearest one end of a stretch."""
@@ -140,9 +142,10 @@ class Arrangement:
         group = tuple(vehicles)
         if not group:
             return
-        start, start_end, goal, end = boundary.throat, boundary.throat_end, boundary.outer, boundary.end
-        if not outward:
-            start, start_end, goal, end = goal, end, start, start_end
+        if outward:
+            start, start_end, goal, end = boundary.throat, boundary.throat_end, boundary.outer, boundary.end
+        else:
+            start, start_end, goal, end = boundary.outer, boundary.end, boundary.throat, boundary.throat_end
         if self.place(group[0]) != start or not self._cross_together(group, start, start_end, goal, end):
             for each in group:
                 self.put(each, goal, end)
@@ -151,17 +154,23 @@ class Arrangement:
     def _cross_together(self, group: Line, start: str, start_end: int, goal: str, end: int) -> bool:
         """Take a group over that is the outermost of its stretch, in this order; False where it is not."""
         row, there, size = self.line(start), self.line(goal), len(group)
-        if (row[:size] if start_end == 0 else row[: -size - 1 : -1]) != group:
-            return False
-        self._lines[start] = row[size:] if start_end == 0 else row[:-size]
-        self._lines[goal] = (*group[::-1], *there) if end == 0 else there + group
-        self._at.update(dict.fromkeys(group, goal))
+        if start_end == 0:
+            if row[:size] != group:
+                return False
+            self._lines[start] = row[size:]
+        else:
+            if row[: -size - 1 : -1] != group:
+                return False
+            self._lines[start] = row[:-size]
+        self._lines[goal] = group[::-1] + there if end == 0 else there + group
+        for each in group:
+            self._at[each] = goal
         return True
 
     def note(self, vehicle: str, boundary: Boundary, outward: bool, t: float, touched: bool = False) -> None:
         """A vehicle was the last at a boundary."""
-        if boundary.id not in self._passed:
-            self._ground.check("boundary", boundary.id)
+        if boundary.id not in self._passed and ("boundary", boundary.id) in self._ground.in_doubt:
+            raise InDoubtError("boundary", boundary.id)
         self._passed[boundary.id] = Passed(vehicle, outward, t, touched)
 
     def forget(self, before_t: float) -> None:
@@ -257,6 +266,11 @@ def _beside(
 
 
 def _agree(own: Sequence[dict[str, Any]], common: dict[str, Any], otherwise: Any) -> tuple[list[str], list[str]]:
+    if len(own) == 1:
+        certain = list(own[0])
+        common.update(own[0])
+        own[0].clear()
+        return certain, []
     subjects, rows = _beside(own, common, otherwise)
     certain, doubtful, several = [], [], len(rows)
     for subject, column in zip(subjects, zip(*rows, strict=True), strict=True):

@@ -95,13 +95,16 @@ class Emptying:
         row = hypothesis.stands.line(throat)
         for cut in range(len(row) + 1):
             parted = 0.0 if cut in (0, len(row)) else c.PARTED
-            for one, one_chance in self._goals(hypothesis, throat, 0, row[:cut], not_to):
-                for other, other_chance in self._goals(hypothesis, throat, 1, row[cut:][::-1], not_to):
+            first, last = row[:cut], row[cut:][::-1]
+            ways = self._goals(hypothesis, throat, 0, first, not_to)
+            others = self._goals(hypothesis, throat, 1, last, not_to) if ways else []
+            for one, one_chance in ways:
+                for other, other_chance in others:
                     chance = parted + one_chance + other_chance
                     if branches.worth(hypothesis.weight + chance):
                         made = hypothesis.branch(chance)
-                        self._gone(made, row[:cut], one)
-                        self._gone(made, row[cut:][::-1], other)
+                        self._gone(made, first, one)
+                        self._gone(made, last, other)
                         branches.add(made)
         hypothesis.weight += stays
         branches.add(hypothesis)

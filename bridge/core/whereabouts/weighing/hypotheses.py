@@ -5,16 +5,15 @@ Rule: a weight is the logarithm of a probability. What is hopelessly unlikely be
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, log1p
+from typing import NamedTuple
 
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
 
 HOPELESS = 7.0  # less likely than the best by a factor e to this: about one in eleven hundred
 
 
-@dataclass(frozen=True, slots=True)
-class Unread:
+class Unread(NamedTuple):
     """A vehicle that is taken to have passed a boundary with a reader there, and was not read."""
 
     vehicle: str
@@ -27,15 +26,12 @@ class Hypothesis:
 
     __slots__ = ("held", "stands", "unread", "weight")
 
-    def __init__(self, stands: Arrangement, weight: float = 0.0, held: bool = True) -> None:
-        self.stands, self.weight, self.held = stands, weight, held
-        self.unread: tuple[Unread, ...] = ()
+    def __init__(self, stands: Arrangement, weight: float = 0.0, held: bool = True, unread: tuple[Unread, ...] = ()) -> None:
+        self.stands, self.weight, self.held, self.unread = stands, weight, held, unread
 
     def branch(self, chance: float) -> Hypothesis:
         """What may follow from it, with the logarithm of a chance."""
-        twin = Hypothesis(self.stands.copy(), self.weight + chance, self.held)
-        twin.unread = self.unread
-        return twin
+        return Hypothesis(self.stands.copy(), self.weight + chance, self.held, self.unread)
 
     def take_in(self, other: Hypothesis) -> None:
         """Another in which everything is alike."""

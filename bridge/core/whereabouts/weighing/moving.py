@@ -21,10 +21,10 @@ def moved_by(
     """Is there an engine that takes this group, the first of it first, over a boundary: in it, before it or behind it?
     And is it the one that they go with?"""
     engines = yard.engines
-    if any(v in engines for v in group):
+    if not engines.isdisjoint(group):
         return 0.0
     start, end, goal, _ = yard.ends(boundary, outward)
-    near = [v for v in (*stands.line(goal), *stands.behind(group[-1], end)) if v in engines]
+    near = engines.intersection(stands.line(goal)) | engines.intersection(stands.behind(group[-1], end))
     if near:
         return _own(prior, group, near)
     plant = yard.plant
@@ -32,11 +32,11 @@ def moved_by(
         if throat in plant.throats:
             for beside in plant.at_stretch[throat]:
                 if beside.outer != other:
-                    near += [v for v in stands.line(beside.outer) if v in engines]
+                    near |= engines.intersection(stands.line(beside.outer))
     return c.BEYOND + _own(prior, group, near) if near else c.BY_ITSELF
 
 
-def _own(prior: Prior, group: Sequence[str], engines: Sequence[str]) -> float:
+def _own(prior: Prior, group: Sequence[str], engines: frozenset[str]) -> float:
     """One of these engines takes a group: is it the one that the group goes with?"""
     lead = prior.leader(group[0])
     return 0.0 if lead is None or lead in engines else c.ANOTHERS
@@ -72,9 +72,9 @@ def engine_about(yard: Yard, stands: Arrangement, whence: str, boundary: Boundar
     """Is an engine near enough to have brought a vehicle from a place to a boundary without anything telling?"""
     here, there = yard.plant.station_of(boundary.throat), yard.plant.station_of(whence)
     beside = (*stands.line(boundary.outer), *stands.line(boundary.throat))
-    if here == there and any(v in yard.engines for v in beside):
+    if here == there and not yard.engines.isdisjoint(beside):
         return 0.0
-    if any(v in yard.engines for v in stands.line(whence)) or engines_at(yard, stands, there):
+    if not yard.engines.isdisjoint(stands.line(whence)) or engines_at(yard, stands, there):
         return log(0.5)
     return c.BY_ITSELF
 

@@ -99,7 +99,8 @@ class Quality:
     def was_read(self, vehicle: str, boundary: str, reader: str, t: float) -> None:
         """A vehicle was read by a reader (a detector's id) at host second `t`."""
         self._settle(t)
-        self._unread_yet = [row for row in self._unread_yet if (row.vehicle, row.boundary) != (vehicle, boundary)]
+        if self._unread_yet:
+            self._unread_yet = [row for row in self._unread_yet if (row.vehicle, row.boundary) != (vehicle, boundary)]
         self._let_go(boundary, t)
         stays = self._stays[boundary]
         stay = stays.setdefault(vehicle, _Stay(t, 0))

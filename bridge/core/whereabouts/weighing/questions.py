@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from math import exp, log
+from operator import attrgetter
 from typing import TypeVar
 
 from bridge.core.whereabouts import OFF
@@ -23,6 +24,7 @@ CLEARLY = log(2.0)  # so much likelier than the one that is held another has to 
 
 Explain = Callable[[Hypothesis, Branches], None]
 Weighted = TypeVar("Weighted", "Hypothesis", "Pair")
+_weight = attrgetter("weight")
 
 
 class Question:
@@ -31,10 +33,12 @@ class Question:
 
     __slots__ = ("about", "held", "rows", "weighed")
 
-    def __init__(self, rows: list[Hypothesis], weighed: frozenset[Subject] = frozenset()) -> None:
-        self.rows, self.weighed = rows, weighed
-        self.about: frozenset[Subject] = frozenset(rows[0].stands.differs_in())
-        self.held = next(row for row in rows if row.held)
+    def __init__(self, rows: list[Hypothesis], about: Iterable[Subject], weighed: Sequence[Subject] = ()) -> None:
+        self.rows, self.about, self.weighed = rows, frozenset(about), weighed
+        for row in rows:
+            if row.held:
+                self.held = row
+                break
         """The answer that the rest of the core is shown."""
 
 
@@ -54,8 +58,9 @@ class Questions:
         """Explain a piece of evidence by each hypothesis that it concerns; what came of it. What passed a boundary before
         `recent_t` need not be told apart any more. `part`: see whether the question falls into parts."""
         branches, concerned, gone = self._explained(explain)
-        for subject in (subject for question in concerned for subject in question.about):
-            del self._ground.in_doubt[subject]
+        for question in concerned:
+            for subject in question.about:
+                del self._ground.in_doubt[subject]
         return self._settle(branches, recent_t, part, gone)
 
     def _explained(self, explain: Explain) -> tuple[Branches, list[Question], float]:
@@ -76,21 +81,25 @@ class Questions:
     def _settle(self, branches: Branches, recent_t: float, part: bool, unjoined: float) -> Question:
         lost = branches.lost
         rows = self._merged(_likeliest(branches.rows, BRANCHES * MOST, lost), recent_t)
-        rows.sort(key=lambda row: -row.weight)
+        rows.sort(key=_weight, reverse=True)
         lost += [row.weight for row in rows[MOST:]]
         rows = rows[:MOST]
         gone = 1.0 - (1.0 - self._normalise(rows, lost)) * (1.0 - unjoined)
         self.let_go += (1.0 - self.let_go) * gone
         _hold(rows)
         certain, doubtful = agree(self._ground, [row.stands for row in rows])
-        for kind, vehicle in (*certain, *doubtful):
+        weighed = certain + doubtful
+        for kind, vehicle in weighed:
             if kind == "vehicle":
                 self.loose[vehicle] = 1.0 - (1.0 - self.loose.get(vehicle, 0.0)) * (1.0 - gone)
-        whole = Question(rows, frozenset(certain + doubtful))
+        whole = Question(rows, doubtful, weighed)
         if len(rows) == 1:
             return whole
         in_doubt = self._ground.in_doubt
-        for question in map(Question, parted(rows)) if part or len(rows) == MOST else (whole,):
+        questions = [whole]
+        if part or len(rows) == MOST:
+            questions = [Question(answers, answers[0].stands.differs_in()) for answers in parted(rows)]
+        for question in questions:
             for subject in question.about:
                 in_doubt[subject] = question
         return whole
@@ -109,8 +118,8 @@ class Questions:
     def _normalise(self, rows: Sequence[Hypothesis], lost: Iterable[float]) -> float:
         """Let the weights be probabilities again; the share of what was let go."""
         top = rows[0].weight
-        kept = sum(exp(row.weight - top) for row in rows)
-        gone = sum(exp(weight - top) for weight in lost)
+        kept = sum([exp(row.weight - top) for row in rows])
+        gone = sum([exp(weight - top) for weight in lost])
         whole = top + log(kept)
         for row in rows:
             row.weight -= whole
@@ -140,19 +149,18 @@ class Questions:
 
     def line(self, stretch: str) -> tuple[str, ...]:
         """The vehicles on a stretch from its end 0, as held."""
-        return self._held(("stretch", stretch)).line(stretch)
+        question = self._ground.in_doubt.get(("stretch", stretch))
+        return self._ground.lines.get(stretch, ()) if question is None else question.held.stands.line(stretch)
 
     def place(self, vehicle: str) -> str:
         """The stretch of a vehicle, as held."""
-        return self._held(("vehicle", vehicle)).place(vehicle)
+        question = self._ground.in_doubt.get(("vehicle", vehicle))
+        return self._ground.at.get(vehicle, OFF) if question is None else question.held.stands.place(vehicle)
 
     def last_at(self, boundary: str) -> Passed | None:
         """The last vehicle at a boundary, as held."""
-        return self._held(("boundary", boundary)).last_at(boundary)
-
-    def _held(self, subject: Subject) -> Arrangement:
-        question = self._ground.in_doubt.get(subject)
-        return Arrangement(self._ground) if question is None else question.held.stands
+        question = self._ground.in_doubt.get(("boundary", boundary))
+        return self._ground.passed.get(boundary) if question is None else question.held.stands.last_at(boundary)
 
 
 def _joined(questions: Sequence[Question], ground: Ground, lost: list[float]) -> Sequence[Hypothesis]:
@@ -186,7 +194,7 @@ class Pair:
 def _likeliest(rows: Sequence[Weighted], most: int, lost: list[float]) -> list[Weighted]:
     """Those that are not hopeless beside the likeliest, and no more than so many, the likeliest first; of the others the
     weight goes to `lost`."""
-    ranked = sorted(rows, key=lambda row: -row.weight)
+    ranked = sorted(rows, key=_weight, reverse=True)
     least = ranked[0].weight - HOPELESS
     kept = ranked[:most] if ranked[-1].weight > least else [row for row in ranked[:most] if row.weight > least]
     lost += [row.weight for row in ranked[len(kept) :]]

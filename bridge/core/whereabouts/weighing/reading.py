@@ -14,7 +14,7 @@ from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
-from bridge.core.whereabouts.weighing.absence import LastSeen, left_before
+from bridge.core.whereabouts.weighing.absence import LastSeen, Leaving
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -39,7 +39,7 @@ class Reading:
         is_again: bool = False,
     ) -> None:
         self._yard, self._prior, self._vehicle, self._boundary, self._t = yard, prior, vehicle, boundary, t
-        self._seen, self._is_again = seen, is_again
+        self._leaving, self._is_again = Leaving(yard, prior, boundary, seen), is_again
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         missed = yard.quality.missed(boundary.id)
@@ -65,27 +65,30 @@ class Reading:
             self._from_afar(hypothesis, branches, place, boundary.outer, outward=False)
         else:
             self._from_nowhere(hypothesis, branches)
-        if branches.worth(hypothesis.weight + self._ghost):
-            branches.add(hypothesis.branch(self._ghost))
+        hypothesis.weight += self._ghost
+        branches.add(hypothesis)
 
     def _at_hand(self, hypothesis: Hypothesis, branches: Branches, outward: bool) -> None:
         yard, boundary, vehicle = self._yard, self._boundary, self._vehicle
         end = yard.ends(boundary, outward)[1]
         ahead = hypothesis.stands.ahead(vehicle, end)
+        group = (*ahead, vehicle)
         chance = self._read + yard.all_unread(ahead, boundary.id)
-        moved = moving.moved_by(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward)
+        moved = moving.moved_by(yard, self._prior, hypothesis.stands, group, boundary, outward)
         last = hypothesis.stands.last_at(boundary.id)
         if last is not None and last.vehicle == vehicle and last.touched and self._t - last.t < c.SOON_S:
             moved += c.COMES_AGAIN
-        moved += moving.turns_back(yard, self._prior, hypothesis.stands, (*ahead, vehicle), boundary, outward, self._t)
-        unread = tuple(Unread(v, boundary.id) for v in ahead)
+        moved += moving.turns_back(yard, self._prior, hypothesis.stands, group, boundary, outward, self._t)
+        unread = tuple([Unread(v, boundary.id) for v in ahead])
         touches = self._touches(outward)
-        crossed = hypothesis.branch(chance + moved + log(1.0 - touches))
-        crossed.stands.cross((*ahead, vehicle), boundary, outward, self._t)
-        crossed.unread = unread
-        branches.add(crossed)
+        crosses = chance + moved + log(1.0 - touches)
+        if ahead or branches.worth(hypothesis.weight + crosses):
+            crossed = hypothesis.branch(crosses)
+            crossed.stands.cross(group, boundary, outward, self._t)
+            crossed.unread = unread
+            branches.add(crossed)
         if ahead:
-            left_before(yard, self._prior, hypothesis.stands, crossed, ahead, boundary, self._seen, branches)
+            self._leaving.before(hypothesis.stands, crossed, ahead, branches)
             start = yard.ends(boundary, outward)[0]
             alone = self._read + (c.OUT_OF_ORDER if start in yard.plant.roads else c.OUT_OF_TRAIN_ORDER)
             alone += moving.moved_by(yard, self._prior, hypothesis.stands, (vehicle,), boundary, outward)
@@ -182,7 +185,7 @@ class Reading:
         made.unread = tuple(unread)
         branches.add(made)
         others = [each.vehicle for each in unread if each.vehicle not in (vehicle, *pushed)]
-        left_before(yard, prior, hypothesis.stands, made, others, self._boundary, self._seen, branches)
+        self._leaving.before(hypothesis.stands, made, others, branches)
 
     def _joined_before(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:
         """It had been taken into the train before, unread, and comes where it stands in it."""

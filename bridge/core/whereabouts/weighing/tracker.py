@@ -46,7 +46,7 @@ RECENT_S = 20.0  # what passed a boundary longer ago tells nothing of what passe
 class Weighed:
     """A piece of evidence was weighed: what may be otherwise now, what it proves, and at which boundary one was read."""
 
-    subjects: frozenset[Subject]
+    subjects: Sequence[Subject]
     proof: Proof
     boundary: Boundary | None = None
 

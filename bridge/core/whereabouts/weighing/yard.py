@@ -25,10 +25,28 @@ class Yard:
     def __init__(self, plant: Plant, stock: Mapping[str, Vehicle]) -> None:
         self.plant, self.stock = plant, stock
         self.quality = Quality(plant)
-        self.engines = frozenset(vehicle.id for vehicle in stock.values() if vehicle.kind == "engine")
+        self._find()
+
+    def __getstate__(self) -> tuple[Plant, Mapping[str, Vehicle], Quality]:
+        """What is put away: all else follows from plant and stock, and would be most of it."""
+        return self.plant, self.stock, self.quality
+
+    def __setstate__(self, kept: tuple[Plant, Mapping[str, Vehicle], Quality]) -> None:
+        self.plant, self.stock, self.quality = kept
+        self._find()
+
+    def _find(self) -> None:
+        plant, stretches = self.plant, self.plant.at_stretch.items()
+        self.engines = frozenset(vehicle.id for vehicle in self.stock.values() if vehicle.kind == "engine")
         self.outward: dict[str, Ends] = {b.id: (b.throat, b.throat_end, b.outer, b.end) for b in plant.boundaries.values()}
         self.inward: dict[str, Ends] = {b.id: (b.outer, b.end, b.throat, b.throat_end) for b in plant.boundaries.values()}
         self.sidings = frozenset(r.id for r in plant.roads.values() if r.kind in (RoadKind.SIDING, RoadKind.HEADSHUNT))
+        self._mouths = {stretch: tuple(b for b in rows if b.outer == stretch) for stretch, rows in stretches}
+        self._beyond = {
+            (throat, end): tuple(b for b in rows if b.throat == throat and b.throat_end == end)
+            for throat, rows in stretches
+            for end in (0, 1)
+        }
         self._ways: dict[tuple[str, str, str], tuple[Boundary, ...] | None] = {}
 
     def ends(self, boundary: Boundary, outward: bool) -> Ends:
@@ -37,11 +55,11 @@ class Yard:
 
     def beyond(self, throat: str, end: int) -> tuple[Boundary, ...]:
         """The boundaries at one end of a throat."""
-        return tuple(b for b in self.plant.at_stretch[throat] if b.throat == throat and b.throat_end == end)
+        return self._beyond[throat, end]
 
     def mouths(self, stretch: str) -> tuple[Boundary, ...]:
         """The boundaries of a road or section."""
-        return tuple(b for b in self.plant.at_stretch[stretch] if b.outer == stretch)
+        return self._mouths[stretch]
 
     def works_detectors(self, vehicle: str) -> bool:
         """True for a vehicle that track detectors see."""
@@ -53,6 +71,8 @@ class Yard:
 
     def all_unread(self, group: Sequence[str], boundary: str) -> float:
         """The same of all of a group: one reader that has died misses them all."""
+        if not group:
+            return 0.0
         if len(group) == 1:
             return self.unread(group[0], boundary)
         return self.quality.all_unread([self.stock[vehicle] for vehicle in group], boundary)
