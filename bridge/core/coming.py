@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, reckoning
+from bridge.core import authority, blocked, reckoning
 from bridge.core.expected import Expected
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
 from bridge.core.plan import Call
@@ -45,6 +45,22 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
         depart(state, presence, state.roster.trains[presence.train])
     if crossing.by == "seen" and not any(where.leader(v) == engine for v in where.line(section)):
         cleared(state, presence, True, crossing.n)
+
+
+def try_back(state: State, presence: Presence) -> bool:
+    """Whether a train that went out is back at its station, with nothing left in the section: then that was a shunt."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    if presence.departed or presence.out_at is not None or not railway.stock[presence.engine].detected:
+        return False
+    states = _section_says(state, presence.section)
+    is_clear = bool(states) and all(word == "clear" for word in states)
+    inside = any(where.leader(v) == presence.engine for v in where.line(presence.section))
+    at_station = railway.plant.station_of(where.place(presence.engine)) == presence.start.partition(".")[0]
+    if is_clear and at_station and not inside:
+        back(state, presence, _section_proof(state, presence.section))
+        return True
+    return False
 
 
 def try_cleared(state: State, presence: Presence) -> None:
@@ -207,6 +223,7 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     train.wrong_road = (road, stood, () if n is None else (n,)) if wrong else None
     state.touch("train", train.id)
     reckoning.train_came(state, train)
+    blocked.train_came(state, train)
 
 
 def turn_up(state: State, crossing: Crossing, engine: str) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from bridge.core import coming, going, proofs
+from bridge.core import blocked, coming, going, proofs
 from bridge.core.plant import DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
@@ -135,6 +135,7 @@ def stir(state: State, stretch: str) -> None:
     railway = state.railway
     assert railway is not None
     proofs.stir(state, stretch)
+    blocked.stir(state, stretch)
     for section in railway.plant.sections_near.get(stretch, ()):
         if section in state.presences:
             state.stirred[section] = None
@@ -146,6 +147,8 @@ def after(state: State) -> None:
         section = next(iter(state.stirred))
         del state.stirred[section]
         for presence in list(state.presences.get(section, ())):
+            if coming.try_back(state, presence):
+                continue
             if not presence.departed and presence.cleared is None:
                 going.try_departed(state, presence)
             if presence.out_at is not None and presence.cleared != "complete":
