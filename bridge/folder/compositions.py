@@ -56,12 +56,8 @@ class Compositions:
         """The moves of a working in the order of the file."""
         return self.rows.get(working.id, ())
 
-    def lengths_mm(self, working: Working) -> list[float]:
-        """The length of a train as it comes to each of its calls, over buffers."""
-        return [self.length_mm(self.vehicles(working, call.index)) for call in working.calls]
-
     def vehicles(self, working: Working, call: int) -> tuple[str, ...]:
-        """Engine and vehicles of a train as it comes to a call."""
+        """Engine and vehicles of a train as it comes to a call; to the one after its last, as it is left there."""
         train = dict.fromkeys((working.engine, *working.rake))
         for handled in self.handled(working):
             if (handled.lifted is None or handled.lifted < call) and call <= handled.set_out:

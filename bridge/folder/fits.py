@@ -13,6 +13,7 @@ from bridge.folder.ends import OTHER, comes_at, goes_at
 from bridge.folder.finding import listed
 from bridge.folder.places import Places
 from bridge.forecast.crowding import Crowded, crowded
+from bridge.forecast.overfull import SLACK_MM
 
 
 def tell_fits(trains: Compositions, places: Places) -> None:
@@ -51,19 +52,23 @@ def _overfull(trains: Compositions, over: Crowded, places: Places) -> None:
 
 
 def _too_long(trains: Compositions, working: Working, places: Places) -> None:
-    for call, length_mm in zip(working.calls, trains.lengths_mm(working), strict=True):
+    for call in working.calls:
         road = trains.railway.plant.roads[call.road]
-        if length_mm <= road.length_mm:
-            continue
-        met = trains.met(working, call)
+        train_mm, leaving_mm = (trains.length_mm(trains.vehicles(working, n)) for n in (call.index, call.index + 1))
+        met = trains.met(working, call) if max(train_mm, leaving_mm) > road.length_mm + SLACK_MM else []
         spot = places.spots["call.road", working.id, call.index]
-        message = f"The train of working {working.id} is {length_mm:g} mm long here, road {road.id} {road.length_mm:g} mm"
-        if met:
-            message += f": it is in the way of {listed(met)}."
-            places.findings.conflict(spot, message, "Book a longer road, shorten the rake, or let them meet elsewhere.")
-        else:
-            message += ": its end stands in the throat."
-            places.findings.advice(spot, message, "Nobody is booked past it; take care while shunting.")
+        message = f"The train of working {working.id} is {train_mm:g} mm long here, road {road.id} {road.length_mm:g} mm"
+        if train_mm > road.length_mm + SLACK_MM:
+            if met:
+                message += f": it is in the way of {listed(met)}."
+                places.findings.conflict(spot, message, "Book a longer road, shorten the rake, or let them meet elsewhere.")
+            else:
+                message += ": its end stands in the throat."
+                places.findings.advice(spot, message, "Nobody is booked past it; take care while shunting.")
+        elif met and call is not working.calls[-1]:
+            message = f"With what it lifts here the train of {working.id} is {leaving_mm:g} mm long, road {road.id} "
+            message += f"{road.length_mm:g} mm: then it is in the way of {listed(met)}."
+            places.findings.advice(spot, message, "Let it lift once they have passed.")
 
 
 def _shared(trains: Compositions, first: Stay, second: Stay, places: Places) -> None:
@@ -73,7 +78,7 @@ def _shared(trains: Compositions, first: Stay, second: Stay, places: Places) -> 
     message = f"Workings {first.working} and {second.working} are both booked on {road.id} at one time"
     remedy = f"Book another road for {second.working}, or change a time."
     shut_in = _shut_in(trains, first, second)
-    if together_mm > road.length_mm:
+    if together_mm > road.length_mm + SLACK_MM:
         message += f", and are {together_mm:g} mm together where there are {road.length_mm:g} mm."
         places.findings.conflict(spot, message, remedy)
     elif shut_in is not None:

@@ -33,13 +33,13 @@ def tell_run_rounds(trains: Compositions, places: Places) -> None:
 
 
 def _sidings(trains: Compositions, working: Working, call: Call, end: str, places: Places) -> None:
-    worked: dict[str, tuple[str, Handled]] = {}
+    worked: dict[tuple[str, str], Handled] = {}
     for row in trains.handled(working):
-        if row.lifted == call.index:
-            worked.setdefault(row.move.from_road, ("move.from", row))
         if row.set_out == call.index:
-            worked.setdefault(row.move.to_road, ("move.to", row))
-    for road, (column, row) in worked.items():
+            worked.setdefault((row.move.to_road, "move.to"), row)
+        if row.lifted == call.index:
+            worked.setdefault((row.move.from_road, "move.from"), row)
+    for (road, column), row in worked.items():
         if trains.railway.plant.roads[road].open == (OTHER[end],):
             message = (
                 f"Road {road} opens at its {OTHER[end]} end only, and there the engine of {working.id} is at the {end} end."

@@ -2,9 +2,9 @@
 
 Rule: under the rule `token` each train takes the token with it, so that trains one after the other run to and fro. Whether
 a folder means a train staff or one of several tokens only its tags can say: with two tags or more nothing is told, otherwise
-it is advice, once for each section. Source: a driver enters a token section only with its token (check of the trade: article
-on tokens, two copies); with staff and ticket all but the last go on tickets (Findlay, Working and Management of an English
-Railway, p. 161).
+it is advice, once for each section, and only where times say who goes first. Source: a driver enters a token section only
+with its token, which names the section (encyclopaedia article on tokens); with staff and ticket all but the last go on
+tickets (Findlay, Working and Management of an English Railway, p. 161).
 """
 
 from __future__ import annotations
@@ -28,7 +28,10 @@ def tell_tokens(trains: Compositions, places: Places) -> None:
         if section is None or section.rule is not SectionRule.TOKEN or len(section.token_tags) > 1:
             continue
         lies = lies_at.get(section.id, (here.station, ""))
-        if lies is None or ("working", step.working) in places.doubtful:
+        if lies is None:
+            continue
+        if here.depart_s is None or ("working", step.working) in places.doubtful:
+            lies_at.pop(section.id, None)
             continue
         if lies[0] != here.station and len(section.directions) > 1:
             message = (

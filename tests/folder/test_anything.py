@@ -4,6 +4,7 @@ import csv
 import io
 import tomllib
 from pathlib import Path
+from random import Random
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -14,10 +15,13 @@ from bridge.folder.finding import Findings
 from bridge.folder.sheet import sheet
 from bridge.folder.toml_statements import Pair, cut, statements
 from bridge.folder.toml_values import Items, Leaf, Table
+from bridge.virtual.growing.growth import Growth
+from bridge.virtual.growing.railway import grow
 
 EXAMPLE = Path(__file__).parent / "example"
 TEXTS = {path.name: path.read_bytes() for path in sorted(EXAMPLE.iterdir())}
 quick = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+SMALL = Growth(stations=(3, 4))
 files = st.sampled_from(sorted(TEXTS))
 PIECES = [
     b'"',
@@ -131,6 +135,28 @@ def test_a_damaged_toml_is_cut_into_pieces_that_cover_it(text):
 
 
 bare = st.text("abcdefghijklmnopqrstuvwxyz-_0123456789", min_size=1, max_size=8)
+
+
+def cells_moved(text: str, chance: Random) -> str:
+    """A sheet with some of its cells put where others of their column stand, some emptied, rows lost and said twice."""
+    head, *rows = [line.split(",") for line in text.splitlines()]
+    for _ in range(chance.randint(1, 12)):
+        column, (one, other) = chance.randrange(len(head)), (chance.choice(rows), chance.choice(rows))
+        if column < min(len(one), len(other)):
+            one[column] = other[column] if chance.random() < 0.8 else ""
+    rows = [row for row in rows for _ in range(chance.choices((0, 1, 2), (1, 30, 1))[0])]
+    return "\n".join(",".join(row) for row in (head, *rows)) + "\n"
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_any_railway_with_cells_moved_about(seed):
+    """Plans that read well and mean anything: trains that turn, wait and lift where they please."""
+    texts, chance = dict(grow(seed, SMALL).texts), Random(seed)
+    for name in chance.sample(["whereabouts.csv", "timetable.csv", "moves.csv"], chance.randint(1, 3)):
+        texts[name] = cells_moved(texts[name], chance)
+    well_told(read({name: text.encode() for name, text in texts.items()}))
+
+
 leaves = st.booleans() | st.integers(-(2**40), 2**40) | st.floats(allow_nan=False) | st.text(max_size=12) | st.dates()
 values = st.recursive(leaves, lambda inner: st.lists(inner, max_size=4), max_leaves=8)
 

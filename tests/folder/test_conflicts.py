@@ -163,6 +163,35 @@ class TestMoves:
         moves = TEXTS["moves.csv"] + "w3,birch.coal,cinder.hopper,g0,,,\n"
         assert any("w3" in f.message for f in found(timetable=TEXTS["timetable.csv"] + early, moves=moves))
 
+    def test_brought_by_a_working_that_begins_later(self):
+        """g2 begins before g1, and comes to birch only when g1 has set w1 out there: calls count, not workings."""
+        stock = ("stock", "b1,brake", "e3,engine,tank,,150,,,,,,2\nb1,brake")
+        stands = ("whereabouts", "w3,alder.dock,1", "w3,alder.dock,1\ne3,alder.loop,1")
+        slow = "g2,goods,e3,alder,loop,,18:30,,\ng2,goods,e3,birch,platform,20:00,20:10,,\n"
+        slow += "g2,goods,e3,cinder,main,20:16,,,\n"
+        moves = TEXTS["moves.csv"] + "w1,birch.coal,cinder.hopper,g2,,,\n"
+        late = found(stock, stands, timetable=TEXTS["timetable.csv"] + slow, moves=moves)
+        assert [f for f in late if f.file == "moves.csv"] == []
+        sooner = slow.replace("20:00,20:10", "18:40,18:50").replace("20:16", "18:56")
+        said = one(stock, stands, timetable=TEXTS["timetable.csv"] + sooner, moves=moves)
+        assert (said.file, said.line, said.text) == ("moves.csv", 5, "birch.coal")
+        assert "alder.platform" in said.message
+
+    def test_exchanged_while_both_trains_are_there(self):
+        """p1 leaves birch while g1 still stands there, and each takes what the other has brought."""
+        moves = TEXTS["moves.csv"] + "w1,birch.coal,alder.dock,p1,,,\n"
+        assert found(moves=moves) == []
+
+    def test_lifted_by_two_trains(self):
+        untimed = "working,kind,engine,station,road,rake,wait_for\ng1,goods,e1,alder,platform,w1 w2 b1,\n"
+        untimed += "g1,goods,e1,birch,loop,,p1\ng1,goods,e1,cinder,main,,\np1,passenger,e2,alder,loop,,\n"
+        untimed += "p1,passenger,e2,birch,platform,,\n"
+        stands = ("whereabouts", "e2,cinder.main,1\nc1,cinder.main,2", "e2,alder.loop,1\nc1,cinder.main,1")
+        moves = "Wagon,from,to,working\nw3,alder.dock,cinder.hopper,g1\nw3,alder.dock,birch.coal,p1\n"
+        said = one(stands, timetable=untimed, moves=moves)
+        assert (said.line, said.text) == (3, "alder.dock")
+        assert "in the train of working g1" in said.message
+
 
 class TestSections:
     def test_two_trains_in_one(self):
@@ -237,6 +266,15 @@ class TestTimes:
         said = one(timetable=untimed)
         assert "circle" in said.message
         assert said.line in (2, 6)
+
+    def test_waiting_for_a_train_whose_engine_is_needed_first(self):
+        """g1 waits for g2, which its own engine is to work after it."""
+        untimed = "working,kind,engine,station,road,rake,wait_for\ng1,goods,e1,alder,platform,w1 w2 b1,\n"
+        untimed += "g1,goods,e1,birch,loop,,g2\ng1,goods,e1,cinder,main,,\ng2,goods,e1,cinder,main,,\n"
+        untimed += "g2,goods,e1,birch,platform,,\n"
+        said = one(timetable=untimed)
+        assert (said.line, said.text) == (3, "g2")
+        assert "g1, g2 wait for each other in a circle" in said.message
 
 
 class TestRoom:
