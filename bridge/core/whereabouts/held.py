@@ -7,7 +7,7 @@ crossings, boundary by boundary where a way of two leads through a throat, else 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Plant
@@ -18,8 +18,7 @@ from bridge.core.whereabouts.weighing.questions import Questions
 from bridge.core.whereabouts.weighing.yard import Yard
 
 
-@dataclass(frozen=True, slots=True)
-class Moved:
+class Moved(NamedTuple):
     """A vehicle is held to be elsewhere: `steps` are the crossings by which that is told. `is_afar`: that is not beside
     where it was, so it has not just moved but was elsewhere before."""
 
@@ -71,20 +70,21 @@ class Held:
         stretches = sorted([subject for kind, subject in weighed if kind == "stretch"])
         moved = [(v, self.place(v), place) for v in vehicles if (place := questions.place(v)) != self.place(v)]
         ways = {(start, goal): self._way(yard, start, goal) for _, start, goal in moved}
-        moved.sort(key=lambda row: (row[1], self._depth(row[0], ways[row[1], row[2]][1])))
+        if len(moved) > 1:
+            moved.sort(key=lambda row: (row[1], self._depth(row[0], ways[row[1], row[2]][1])))
         for stretch in stretches:
-            line = questions.line(stretch)
-            if line != self.line(stretch):
-                self._touch(stretch)
+            line, old = questions.line(stretch), self.line(stretch)
+            if line != old:
+                self.touched.update(dict.fromkeys(old + line))
                 self.lines[stretch] = line
-                self._touch(stretch)
         found = []
         for vehicle, start, goal in moved:
+            way, _, is_afar = ways[start, goal]
             self.at[vehicle], self.changed[vehicle], self.marks[vehicle] = goal, proof.t, proof.mark(vehicle)
             self.touched[vehicle] = None
             by = self.marks[vehicle].by
-            steps = tuple(Crossing(proof.t, proof.n, vehicle, a, b, by) for a, b in ways[start, goal][0])
-            found.append(Moved(vehicle, steps, ways[start, goal][2]))
+            steps = tuple([Crossing(proof.t, proof.n, vehicle, a, b, by) for a, b in way])
+            found.append(Moved(vehicle, steps, is_afar))
         self.touched.update(dict.fromkeys(vehicles))
         return found
 
@@ -107,9 +107,6 @@ class Held:
             return 0
         index = row.index(vehicle)
         return index if end == 0 else len(row) - 1 - index
-
-    def _touch(self, stretch: str) -> None:
-        self.touched.update(dict.fromkeys(self.line(stretch)))
 
     def drain(self) -> list[Change]:
         """The changes since last asked."""

@@ -32,6 +32,10 @@ BEFORE_S = 2.0  # what passed so long before it has become quiet was closed befo
 MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
 
 
+_Stand = tuple[str, str, int]
+"""A vehicle, the road on which it was left, and by which end."""
+
+
 class Leaving:
     """Where those can have been left that were not read when others passed a boundary, as things stand at one read.
 
@@ -42,7 +46,8 @@ class Leaving:
     def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, seen: LastSeen) -> None:
         self._yard, self._prior, self._boundary, self._seen = yard, prior, boundary, seen
         self._chances: dict[tuple[str, str], dict[str, float]] = {}
-        self._where: dict[tuple[tuple[str, str], ...], list[tuple[tuple[str, ...], float]]] = {}
+        self._where: dict[tuple[tuple[str, str], ...], list[tuple[list[_Stand], float]]] = {}
+        self._taken_back: dict[tuple[tuple[Unread, ...], tuple[str, ...]], tuple[float, tuple[Unread, ...]]] = {}
 
     def before(self, before: Arrangement, made: Hypothesis, unread: Sequence[str], branches: Branches) -> None:
         """The same as `made`, but one of those that it takes to have passed unread, or all of them, had been left before;
@@ -53,26 +58,39 @@ class Leaving:
             return
         sets = [(v,) for v in rows[:MOST_UNREAD]] + ([tuple(rows)] if len(rows) > 1 else [])
         for gone in sets:
-            back = _taken_back(yard, made, gone)
+            back, rest = self._back(made.unread, gone)
             if not branches.worth(made.weight + back + NOWHERE_LIKELIER):
                 continue
-            for places, chance in self._left_where(before, gone):
+            for stands, chance in self._left_where(before, gone):
                 if branches.worth(made.weight + back + chance):
                     other = made.branch(back + chance)
-                    other.unread = tuple([each for each in made.unread if each.vehicle not in gone])
-                    for vehicle, place in zip(gone, places, strict=True):
-                        mouths = yard.mouths(place)
-                        mouth = next((b for b in mouths if b.throat == self._boundary.throat), mouths[0])
-                        other.stands.put(vehicle, place, mouth.end)
+                    other.unread = rest
+                    for vehicle, place, end in stands:
+                        other.stands.put(vehicle, place, end)
                     branches.add(other)
 
-    def _left_where(self, before: Arrangement, gone: tuple[str, ...]) -> list[tuple[tuple[str, ...], float]]:
+    def _back(self, unread: tuple[Unread, ...], gone: tuple[str, ...]) -> tuple[float, tuple[Unread, ...]]:
+        """By how much it is likelier where these have not passed unread, and what has then."""
+        found = self._taken_back.get((unread, gone))
+        if found is None:
+            rest = tuple([each for each in unread if each.vehicle not in gone])
+            found = self._taken_back[unread, gone] = (_taken_back(self._yard, unread, gone), rest)
+        return found
+
+    def _left_where(self, before: Arrangement, gone: tuple[str, ...]) -> list[tuple[list[_Stand], float]]:
         """Where these can have been left, and how likely that is."""
         key = tuple([(vehicle, before.place(vehicle)) for vehicle in gone])
         found = self._where.get(key)
         if found is None:
-            found = self._where[key] = list(self._ranked(key))
+            found = self._where[key] = []
+            for places, chance in self._ranked(key):
+                found.append(([(v, place, self._end(place)) for v, place in zip(gone, places, strict=True)], chance))
         return found
+
+    def _end(self, road: str) -> int:
+        """The end of a road at which something has been left on it."""
+        mouths = self._yard.mouths(road)
+        return next((b for b in mouths if b.throat == self._boundary.throat), mouths[0]).end
 
     def _ranked(self, gone: Sequence[tuple[str, str]]) -> Iterator[tuple[tuple[str, ...], float]]:
         """For one the likeliest few, for several one place for all or the likeliest of each."""
@@ -121,11 +139,10 @@ class Leaving:
             yield road, chance
 
 
-def _taken_back(yard: Yard, made: Hypothesis, gone: tuple[str, ...]) -> float:
-    """By how much it is likelier where these have not passed unread."""
+def _taken_back(yard: Yard, unread: Sequence[Unread], gone: tuple[str, ...]) -> float:
     back = 0.0
-    for boundary in dict.fromkeys(each.boundary for each in made.unread if each.vehicle in gone):
-        group = [each.vehicle for each in made.unread if each.boundary == boundary]
+    for boundary in dict.fromkeys(each.boundary for each in unread if each.vehicle in gone):
+        group = [each.vehicle for each in unread if each.boundary == boundary]
         rest = [vehicle for vehicle in group if vehicle not in gone]
         back += (yard.all_unread(rest, boundary) if rest else 0.0) - yard.all_unread(group, boundary)
     return back

@@ -259,20 +259,26 @@ def _beside(
     """What any of them has of its own, and what each has of that, be it the common one."""
     every: dict[str, Any] = {}
     for each in own:
-        every.update(each)
+        every |= each
     subjects = tuple(every)
+    if not subjects:
+        return (), [()] * len(own)
     ground = [common.get(subject, otherwise) for subject in subjects]
     return subjects, [tuple(map(each.get, subjects, ground)) for each in own]
 
 
 def _agree(own: Sequence[dict[str, Any]], common: dict[str, Any], otherwise: Any) -> tuple[list[str], list[str]]:
     if len(own) == 1:
-        certain = list(own[0])
         common.update(own[0])
+        alone = list(own[0])
         own[0].clear()
-        return certain, []
+        return alone, []
     subjects, rows = _beside(own, common, otherwise)
-    certain, doubtful, several = [], [], len(rows)
+    certain: list[str] = []
+    doubtful: list[str] = []
+    several = len(rows)
+    if not subjects:
+        return certain, doubtful
     for subject, column in zip(subjects, zip(*rows, strict=True), strict=True):
         first = column[0]
         if column.count(first) == several:

@@ -20,14 +20,26 @@ def moved_by(
 ) -> float:
     """Is there an engine that takes this group, the first of it first, over a boundary: in it, before it or behind it?
     And is it the one that they go with?"""
-    engines = yard.engines
-    if not engines.isdisjoint(group):
+    if not yard.engines.isdisjoint(group):
         return 0.0
-    start, end, goal, _ = yard.ends(boundary, outward)
-    near = engines.intersection(stands.line(goal)) | engines.intersection(stands.behind(group[-1], end))
-    if near:
-        return _own(prior, group, near)
-    plant = yard.plant
+    _, end, goal, _ = yard.ends(boundary, outward)
+    beside = moved_from_beside(yard, prior, group, (*stands.line(goal), *stands.behind(group[-1], end)))
+    return moved_from_beyond(yard, prior, stands, group, boundary, outward) if beside is None else beside
+
+
+def moved_from_beside(yard: Yard, prior: Prior, group: Sequence[str], beside: Sequence[str]) -> float | None:
+    """The same, of a group without an engine and those before it and behind it; None where no engine is among these."""
+    near = yard.engines.intersection(beside)
+    return _own(prior, group, near) if near else None
+
+
+def moved_from_beyond(
+    yard: Yard, prior: Prior, stands: Arrangement, group: Sequence[str], boundary: Boundary, outward: bool
+) -> float:
+    """The same, where none is in the group, before it or behind it: is one on the next stretch but one?"""
+    plant, engines = yard.plant, yard.engines
+    near: frozenset[str] = frozenset()
+    start, _, goal, _ = yard.ends(boundary, outward)
     for throat, other in ((goal, start), (start, goal)):
         if throat in plant.throats:
             for beside in plant.at_stretch[throat]:

@@ -5,19 +5,17 @@ Rule: only what was itself read, or looked at, is seen or told; of everything el
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """Why a vehicle is held to be where it is: the kind of proof as the contract names it, and its journal numbers."""
 
     by: str
     evidence: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Proof:
+class Proof(NamedTuple):
     """A piece of evidence that was weighed: when, its journal number, the vehicle that was itself seen, if one was, and the
     kind of proof that it is for all others whose place it changes."""
 

@@ -103,7 +103,9 @@ class Quality:
             self._unread_yet = [row for row in self._unread_yet if (row.vehicle, row.boundary) != (vehicle, boundary)]
         self._let_go(boundary, t)
         stays = self._stays[boundary]
-        stay = stays.setdefault(vehicle, _Stay(t, 0))
+        stay = stays.get(vehicle)
+        if stay is None:
+            stay = stays[vehicle] = _Stay(t, 0)
         is_again = stay.passages > 0 and t - stay.t < AGAIN_S
         stay.t = max(stay.t, t)
         if is_again and reader in stay.readers:

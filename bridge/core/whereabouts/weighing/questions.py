@@ -58,9 +58,10 @@ class Questions:
         """Explain a piece of evidence by each hypothesis that it concerns; what came of it. What passed a boundary before
         `recent_t` need not be told apart any more. `part`: see whether the question falls into parts."""
         branches, concerned, gone = self._explained(explain)
+        in_doubt = self._ground.in_doubt
         for question in concerned:
             for subject in question.about:
-                del self._ground.in_doubt[subject]
+                del in_doubt[subject]
         return self._settle(branches, recent_t, part, gone)
 
     def _explained(self, explain: Explain) -> tuple[Branches, list[Question], float]:
@@ -108,6 +109,8 @@ class Questions:
         """One of those in which everything is alike, as likely as all of them."""
         for row in rows:
             row.stands.forget(recent_t)
+        if len(rows) == 1:
+            return rows
         merged: dict[object, Hypothesis] = {}
         for key, row in zip(keys(self._ground, [row.stands for row in rows]), rows, strict=True):
             other = merged.setdefault(key, row)

@@ -7,19 +7,34 @@ what was before it was drawn out first.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import log
+from typing import NamedTuple
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.absence import LastSeen, Leaving
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Line, Passed
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
 LIKELIEST = 2  # so many roads on to which something may have stepped aside are weighed
 MOST_BEHIND = 2  # so many that may have been pushed in front of what is read
+
+
+class _Walk(NamedTuple):
+    """What it takes that the vehicle, and all before it, go over the boundary. `moved`: whether an engine moves them; None
+    where none is beside them, and others have to be asked for; `again`: it had come to the reader before."""
+
+    ahead: Line
+    group: Line
+    unread: tuple[Unread, ...]
+    chance: float
+    moved: float | None
+    again: float
+    turns_back: float
 
 
 class Reading:
@@ -42,6 +57,8 @@ class Reading:
         self._leaving, self._is_again = Leaving(yard, prior, boundary, seen), is_again
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
+        self._passings: dict[tuple[Line, str], tuple[float, tuple[Unread, ...]]] = {}
+        self._walks: dict[tuple[bool, Line, Line, Passed | None], _Walk] = {}
         missed = yard.quality.missed(boundary.id)
         self._read = 0.0 if missed is None else log(1.0 - missed)
 
@@ -69,17 +86,13 @@ class Reading:
         branches.add(hypothesis)
 
     def _at_hand(self, hypothesis: Hypothesis, branches: Branches, outward: bool) -> None:
-        yard, boundary, vehicle = self._yard, self._boundary, self._vehicle
-        end = yard.ends(boundary, outward)[1]
-        ahead = hypothesis.stands.ahead(vehicle, end)
-        group = (*ahead, vehicle)
-        chance = self._read + yard.all_unread(ahead, boundary.id)
-        moved = moving.moved_by(yard, self._prior, hypothesis.stands, group, boundary, outward)
-        last = hypothesis.stands.last_at(boundary.id)
-        if last is not None and last.vehicle == vehicle and last.touched and self._t - last.t < c.SOON_S:
-            moved += c.COMES_AGAIN
-        moved += moving.turns_back(yard, self._prior, hypothesis.stands, group, boundary, outward, self._t)
-        unread = tuple([Unread(v, boundary.id) for v in ahead])
+        yard, boundary, vehicle, stands = self._yard, self._boundary, self._vehicle, hypothesis.stands
+        walk = self._walk(stands, outward)
+        ahead, group, unread, chance = walk.ahead, walk.group, walk.unread, walk.chance
+        moved = walk.moved
+        if moved is None:
+            moved = moving.moved_from_beyond(yard, self._prior, stands, group, boundary, outward)
+        moved = moved + walk.again + walk.turns_back
         touches = self._touches(outward)
         crosses = chance + moved + log(1.0 - touches)
         if ahead or branches.worth(hypothesis.weight + crosses):
@@ -88,20 +101,52 @@ class Reading:
             crossed.unread = unread
             branches.add(crossed)
         if ahead:
-            self._leaving.before(hypothesis.stands, crossed, ahead, branches)
-            start = yard.ends(boundary, outward)[0]
-            alone = self._read + (c.OUT_OF_ORDER if start in yard.plant.roads else c.OUT_OF_TRAIN_ORDER)
-            alone += moving.moved_by(yard, self._prior, hypothesis.stands, (vehicle,), boundary, outward)
-            if branches.worth(hypothesis.weight + alone):
-                other = hypothesis.branch(alone)
-                other.stands.cross((vehicle,), boundary, outward, self._t)
-                branches.add(other)
+            self._leaving.before(stands, crossed, ahead, branches)
+            self._out_of_order(hypothesis, branches, outward)
         if branches.worth(hypothesis.weight + chance + moved + log(touches)):
             touched = hypothesis.branch(chance + moved + log(touches))
             touched.stands.cross(ahead, boundary, outward, self._t)
             touched.stands.note(vehicle, boundary, not outward, self._t, touched=True)
             touched.unread = unread
             branches.add(touched)
+
+    def _walk(self, stands: Arrangement, outward: bool) -> _Walk:
+        """The vehicle, and all before it, over the boundary: what that takes follows from who stands on both sides, and they
+        are the same in most hypotheses."""
+        yard, prior, boundary, vehicle = self._yard, self._prior, self._boundary, self._vehicle
+        start, end, goal, _ = yard.ends(boundary, outward)
+        row, there, last = stands.line(start), stands.line(goal), stands.last_at(boundary.id)
+        key = (outward, row, there, last)
+        walk = self._walks.get(key)
+        if walk is None:
+            ahead = stands.ahead(vehicle, end)
+            group = (*ahead, vehicle)
+            moved: float | None = 0.0
+            if yard.engines.isdisjoint(group):
+                moved = moving.moved_from_beside(yard, prior, group, (*there, *stands.behind(vehicle, end)))
+            is_soon = last is not None and last.vehicle == vehicle and last.touched and self._t - last.t < c.SOON_S
+            chance, unread = self._passing(ahead, boundary)
+            walk = self._walks[key] = _Walk(
+                ahead,
+                group,
+                unread,
+                self._read + chance,
+                moved,
+                c.COMES_AGAIN if is_soon else 0.0,
+                moving.turns_back(yard, prior, stands, group, boundary, outward, self._t),
+            )
+        return walk
+
+    def _out_of_order(self, hypothesis: Hypothesis, branches: Branches, outward: bool) -> None:
+        """It goes over the boundary alone: those before it stood behind it."""
+        yard, boundary, vehicle = self._yard, self._boundary, self._vehicle
+        start = yard.ends(boundary, outward)[0]
+        alone = self._read + (c.OUT_OF_ORDER if start in yard.plant.roads else c.OUT_OF_TRAIN_ORDER)
+        alone += moving.moved_by(yard, self._prior, hypothesis.stands, (vehicle,), boundary, outward)
+        if branches.worth(hypothesis.weight + alone):
+            other = hypothesis.branch(alone)
+            other.stands.cross((vehicle,), boundary, outward, self._t)
+            branches.add(other)
 
     def _touches(self, outward: bool) -> float:
         """The chance that the vehicle goes back from the reader to where it came from."""
@@ -157,27 +202,27 @@ class Reading:
         pushed = hypothesis.stands.behind(vehicle, steps[0].end)[:behind] if behind else ()
         if len(pushed) < behind or any(v in yard.engines for v in pushed):
             return
-        made, unread = hypothesis.branch(self._read), []
-        for other in pushed:
-            booked = prior.booked_to(other) == self._boundary.outer
-            made.weight += c.DRAWN_OUT_AS_BOOKED if booked else c.DRAWN_OUT
-            made.weight += sum(yard.unread(other, step.id) for step in steps)
-            unread += [Unread(other, step.id) for step in steps]
+        made = hypothesis  # as long as nothing differs
+        weight, unread = self._with_pushed(pushed, steps, hypothesis.weight + self._read)
         for step in steps:
             out = made.stands.place(vehicle) == step.throat
             _, end, goal, _ = yard.ends(step, out)
-            ahead = tuple(v for v in made.stands.ahead(vehicle, end) if v not in pushed)
-            made.weight += yard.all_unread(ahead, step.id)
-            unread += [Unread(v, step.id) for v in ahead]
+            ahead = tuple([v for v in made.stands.ahead(vehicle, end) if v not in pushed])
+            chance, passed = self._passing(ahead, step)
+            weight += chance
+            unread += passed
             if step is not self._boundary:
-                made.weight += yard.unread(vehicle, step.id) + c.UNSEEN
+                weight += yard.unread(vehicle, step.id) + c.UNSEEN
                 unread.append(Unread(vehicle, step.id))
                 if goal not in yard.plant.throats:
-                    made.weight += moving.set_down(yard, prior, goal, (vehicle,))
-            if not branches.worth(made.weight):
+                    weight += moving.set_down(yard, prior, goal, (vehicle,))
+            if not branches.worth(weight):
                 return
+            if made is hypothesis:
+                made = hypothesis.branch(0.0)
             group = (*ahead, vehicle, *pushed) if step is not self._boundary else (*pushed[::-1], vehicle)
             made.stands.cross(group if pushed else (*ahead, vehicle), step, out, self._t)
+        made.weight = weight
         if vehicle not in yard.engines:
             made.weight += moving.engine_about(yard, made.stands, whence, self._boundary)
         elif outward:
@@ -186,6 +231,24 @@ class Reading:
         branches.add(made)
         others = [each.vehicle for each in unread if each.vehicle not in (vehicle, *pushed)]
         self._leaving.before(hypothesis.stands, made, others, branches)
+
+    def _with_pushed(self, pushed: Line, steps: Sequence[Boundary], weight: float) -> tuple[float, list[Unread]]:
+        """A weight, once these have been drawn out too; what is to be taken for unread of them."""
+        unread = []
+        for other in pushed:
+            booked = self._prior.booked_to(other) == self._boundary.outer
+            weight += c.DRAWN_OUT_AS_BOOKED if booked else c.DRAWN_OUT
+            weight += sum(self._yard.unread(other, step.id) for step in steps)
+            unread += [Unread(other, step.id) for step in steps]
+        return weight, unread
+
+    def _passing(self, group: Line, step: Boundary) -> tuple[float, tuple[Unread, ...]]:
+        """How likely it is that a group passes a boundary unread, and what that is to take for unread."""
+        found = self._passings.get((group, step.id))
+        if found is None:
+            unread = tuple([Unread(v, step.id) for v in group])
+            found = self._passings[group, step.id] = (self._yard.all_unread(group, step.id), unread)
+        return found
 
     def _joined_before(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:
         """It had been taken into the train before, unread, and comes where it stands in it."""

@@ -7,8 +7,8 @@ better; and when it has been quiet at a reader or in a throat for a while, what 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import exp
+from typing import NamedTuple
 
 from bridge.core.conditioning import Observation
 from bridge.core.conditioning.deadlines import Deadlines
@@ -42,8 +42,7 @@ OUT_S = 1.5  # what goes out into a section is read at its end within this, or w
 RECENT_S = 20.0  # what passed a boundary longer ago tells nothing of what passes it now
 
 
-@dataclass(frozen=True, slots=True)
-class Weighed:
+class Weighed(NamedTuple):
     """A piece of evidence was weighed: what may be otherwise now, what it proves, and at which boundary one was read."""
 
     subjects: Sequence[Subject]
