@@ -26,6 +26,8 @@ class Company:
         """Vehicle to the road off which the engine that it goes with drew it."""
         self.stirred: dict[str, float] = {}
         """When an engine last moved, or was read."""
+        self.moved_at: dict[str, float] = {}
+        """When an engine, or what goes with it, last moved."""
         self.read_at: dict[str, tuple[str, bool]] = {}
         """The boundary at which an engine was last read, and whether it went outward there."""
 
@@ -56,7 +58,9 @@ class Company:
             held.changes.extend(row.steps)
             if row.vehicle not in self.engines and proof.by != "told":
                 self._take_along(row, proof, prior)
-            lead = self.leads.get(row.vehicle)
+            lead = self.leader(row.vehicle)
+            if lead is not None:
+                self.moved_at[lead] = proof.t
             if row.vehicle in self.engines:
                 self.stirred[row.vehicle] = proof.t
                 concerned[row.vehicle] = None

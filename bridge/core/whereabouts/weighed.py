@@ -22,8 +22,11 @@ from bridge.core.whereabouts.weighing.tracker import Tracker
 
 ASSUMED = Mark("assumed", ())
 MOST_SURE = 0.999
-OTHERWISE = 0.4  # in so much of what was let go a vehicle stood elsewhere than held: from virtual evenings
 """Nothing that nobody has looked at is surer: what is in no hypothesis happens too."""
+BEING_DRAWN, DRAWN_S = 0.9, 10.0
+"""Nor is this exceeded for so long after its train moved by what stands on another stretch than its engine and was not read
+just now: where a string of vehicles reaches at a moment nothing tells. Of 127 such in virtual evenings 111 were right."""
+OTHERWISE = 0.4  # in so much of what was let go a vehicle stood elsewhere than held: from virtual evenings
 
 
 class Weighing:
@@ -34,6 +37,7 @@ class Weighing:
         self._held = Held(plant, stock)
         self._company = Company(self._held)
         self._read_at: dict[str, float] = {}
+        self._t = 0.0
 
     # --- what others read
 
@@ -71,8 +75,18 @@ class Weighing:
         mark, place = held.marks.get(vehicle, ASSUMED), held.place(vehicle)
         likely = self.tracker.questions.places(vehicle).get(place, 0.0)
         firm = 1.0 - OTHERWISE * self.tracker.questions.loose.get(vehicle, 0.0)
-        sure = likely * firm if mark.by == "told" else min(likely * firm, MOST_SURE)
+        most = 1.0 if mark.by == "told" else BEING_DRAWN if self._is_drawn(vehicle, place) else MOST_SURE
+        sure = min(likely * firm, most)
         return Belief(place, held.index(vehicle), held.overhang(vehicle), round(sure, 3), mark.by, mark.evidence)
+
+    def _is_drawn(self, vehicle: str, place: str) -> bool:
+        """True where a vehicle stands elsewhere than its engine, and its train has just moved, but nothing has seen it."""
+        lead, mark = self._company.leads.get(vehicle), self._held.marks.get(vehicle, ASSUMED)
+        if lead is None or self._held.place(lead) == place:
+            return False
+        if mark.by == "seen" and self._t - self.since(vehicle) < DRAWN_S:
+            return False
+        return self._t - self._company.moved_at.get(lead, -DRAWN_S) < DRAWN_S
 
     def likely(self, vehicle: str) -> Mapping[str, float]:
         """Each place at which a vehicle may be, and how likely that is."""
@@ -133,11 +147,13 @@ class Weighing:
 
     def take(self, seen: Observation, prior: Prior) -> list[Change]:
         """Take one observation; what changed."""
+        self._t = max(self._t, seen.t)
         self.tracker.take(seen, prior)
         return self._shown(prior)
 
     def pass_deadline(self, t: float, prior: Prior) -> list[Change]:
         """Look again at what was set aside for this moment."""
+        self._t = max(self._t, t)
         self.tracker.pass_deadline(t, prior)
         return self._shown(prior)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from bridge.core.conditioning import Observation
 from bridge.core.whereabouts import Crossing, Joined, Left
-from bridge.core.whereabouts.weighed import MOST_SURE, Weighing
+from bridge.core.whereabouts.weighed import BEING_DRAWN, DRAWN_S, MOST_SURE, Weighing
 
 from .weighing.yards import Expecting, plant, stock
 
@@ -49,6 +49,17 @@ def test_what_is_read_is_seen_and_what_was_before_it_follows_by_order() -> None:
         ("w1", SECTION, "seen"),
     ]
     assert found.read_since(LIMIT, 100.0) and not found.read_since(LIMIT, 100.5)
+
+
+def test_where_a_string_of_vehicles_reaches_is_not_sure_while_its_train_moves() -> None:
+    """The engine is read at the limit, and the wagon behind it, which nothing has read, may be anywhere up to there."""
+    prior = Expecting(kept={"w2"})
+    found = weighing([("w2", "ash.main"), ("e1", "ash.main"), ("w1", "ash.dock")], ["w2"], [LIMIT])
+    found.take(read("E1", LIMIT), prior)
+    assert (found.place("w2"), found.place("e1"), found.leader("w2")) == ("ash.main", SECTION, "e1")
+    assert (found.belief("w2").sure, found.belief("w1").sure) == (BEING_DRAWN, MOST_SURE)
+    found.pass_deadline(100.0 + DRAWN_S, prior)
+    assert found.belief("w2").sure > BEING_DRAWN
 
 
 def test_a_tag_that_is_learned_tells_of_its_vehicle_from_then_on() -> None:
