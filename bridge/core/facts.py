@@ -51,6 +51,23 @@ class Overdue:
     evidence: tuple[int, ...]
 
 
+@dataclass(slots=True)
+class Blocked:
+    """What is in the way of one train on the road of one of its calls: `vehicles`, or what `detectors` tell of. `throat`: by
+    which it comes in; `due`: it is on its way there. `cause` is empty while nothing is in its way."""
+
+    train: str
+    call: int
+    road: str
+    throat: str | None
+    due: bool = False
+    cause: str = ""
+    level: str = ""
+    vehicles: tuple[str, ...] = ()
+    detectors: tuple[str, ...] = ()
+    evidence: tuple[int, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class Unproved:
     """What is guarded is not proved under a train, or before it. `why`: what makes the proof unknown; None where it says so

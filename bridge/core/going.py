@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, early, freight, overdue, reckoning, standing
+from bridge.core import authority, blocked, early, freight, overdue, reckoning, standing
 from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
@@ -157,6 +157,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     )
     early.train_left(state, train, presence)
     overdue.train_left(state, train, presence)
+    blocked.train_left(state, train, presence)
     reckoning.train_left(state, train, presence)
     standing.train_departed(state, train.id)
 
@@ -173,6 +174,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
         why = f"{train.id} came back: it was shunting"
         state.ledger.correct(train.departed_n, why, (n,))
         state.ledger.correct(train.entered_n, why, (n,))
+        blocked.came_back(state, train)
         early.came_back(state, train, why, n)
         reckoning.came_back(state, train, why, n)
     entries = state.entries.get(presence.section, [])
@@ -190,6 +192,7 @@ def end_train(state: State, train: Train) -> None:
         return
     train.phase = Phase.ENDED
     early.train_ended(state, train)
+    blocked.train_ended(state, train)
     reckoning.train_ended(state, train)
     for rows in state.entries.values():
         for entry in [e for e in rows if e.train == train.id]:

@@ -24,6 +24,7 @@ KINDS: dict[str, Kind] = {
     "not-proved": Kind("danger", ("section", "road", "throat", "train", "detector")),
     "overdue": Kind("note", ("train",)),
     "wrong-road": Kind("caution", ("train", "road")),
+    "road-blocked": Kind("caution", ("train", "road")),
     "overfull-road": Kind("caution", ("road", "fouls")),
     "set-out-forgotten": Kind("caution", ("train", "vehicle", "road")),
     "lift-missed": Kind("caution", ("train", "vehicle", "road")),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, freight, going, missing, reckoning, standing
+from bridge.core import authority, blocked, freight, going, missing, reckoning, standing
 from bridge.core.expected import Expected
 from bridge.core.places import say_place
 from bridge.core.trains import Phase
@@ -39,6 +39,7 @@ def begin(state: State, clock_s: float, n: int) -> str:
     freight.say_all(state)
     authority.begin(state)
     standing.look_ahead(state)
+    blocked.look_ahead(state)
     state.heard.append(conditioning.begin(state.t))
     for board in conditioning.boards:
         state.touch("board", board)
@@ -61,6 +62,7 @@ def ready(state: State) -> None:
             state.roster.take_over(then, railway.plant.station_of(place), place)
             where.couple(engine, then.working.rake)
             then.brought = frozenset(where.company(engine))
+            blocked.train_came(state, then)
             state.touch("train", then.id)
 
 

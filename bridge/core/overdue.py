@@ -29,25 +29,16 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
         state.timed.set("overdue", train.id, left_s + limit(state, "overdue_factor", 1.5) * running_s)
 
 
-def pass_deadline(state: State) -> None:
-    """The session clock shows what it shows: which trains should have been seen by now?"""
-    now_s = state.clock.session_s(state.t)
-    while now_s is not None and (found := state.timed.pop(now_s)) is not None:
-        _, (_, train_id, _, _) = found
-        train = state.roster.trains[train_id]
-        presence = unseen(state, train)
-        if presence is not None:
-            evidence = () if presence.n is None else (presence.n,)
-            cause = f"overdue:{train_id}:{presence.cause}"
-            booked_s = _running_s(state, train, presence) or 0.0
-            state.overdue[train_id] = Overdue(cause, booked_s, _in_the_dark(state, presence), evidence)
-            state.touch("train", train_id)
-
-
-def due(state: State) -> float | None:
-    """The next host second at which a train may be overdue; None while the clock stands."""
-    first_s = state.timed.first()
-    return None if first_s is None else state.clock.host_t(first_s)
+def come_due(state: State, train_id: str) -> None:
+    """A train should have been seen by now."""
+    train = state.roster.trains[train_id]
+    presence = unseen(state, train)
+    if presence is not None:
+        evidence = () if presence.n is None else (presence.n,)
+        booked_s = _running_s(state, train, presence) or 0.0
+        cause = f"overdue:{train_id}:{presence.cause}"
+        state.overdue[train_id] = Overdue(cause, booked_s, _in_the_dark(state, presence), evidence)
+        state.touch("train", train_id)
 
 
 def unseen(state: State, train: Train) -> Presence | None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
+from bridge.core.facts import Blocked, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
@@ -60,6 +60,14 @@ class State:
     timed: Deadlines = field(default_factory=Deadlines)
     """Moments of the session clock, in session seconds: what waits for them stands still while it does."""
     overdue: dict[str, Overdue] = field(default_factory=dict)
+    blocked: dict[str, Blocked] = field(default_factory=dict)
+    """By train and call ("g1:2")."""
+    awaited: dict[str, dict[str, None]] = field(default_factory=dict)
+    """Road or throat to those that it concerns."""
+    hindering: dict[str, dict[str, None]] = field(default_factory=dict)
+    """Vehicle to those in whose way it is."""
+    unsettled: dict[str, None] = field(default_factory=dict)
+    blocking: Deadlines = field(default_factory=Deadlines)
     early: dict[str, Early] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)

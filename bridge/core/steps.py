@@ -7,11 +7,12 @@ taken here: it is handed back, to be put in its place (`bridge.core.hindsight`).
 from __future__ import annotations
 
 from bridge.core import (
+    blocked,
+    by_the_clock,
     freight,
     going,
     missing,
     opening,
-    overdue,
     places,
     proofs,
     readers,
@@ -45,7 +46,8 @@ def due(state: State) -> float | None:
         standing.due(state),
         missing.due(state),
         proofs.due(state),
-        overdue.due(state),
+        by_the_clock.due(state),
+        blocked.due(state),
     )
     times = [t for t in dues if t is not None]
     return max(min(times), state.t) if times else None
@@ -99,7 +101,8 @@ def pass_deadline(state: State, t: float) -> None:
         standing.pass_deadline(state)
         missing.pass_deadline(state)
         proofs.pass_deadline(state)
-        overdue.pass_deadline(state)
+        by_the_clock.pass_deadline(state)
+        blocked.pass_deadline(state)
     _settle(state)
 
 
@@ -113,6 +116,7 @@ def _count_anew(state: State, t: float) -> None:
     state.deadlines.put_off(by_s)
     state.unplaced.put_off(by_s)
     state.proving.put_off(by_s)
+    state.blocking.put_off(by_s)
     state.brimming = {road: round(at + by_s, 6) for road, at in state.brimming.items()}
     for presence in (p for rows in state.presences.values() for p in rows):
         presence.last_sign_t += by_s
@@ -138,9 +142,12 @@ def _settle(state: State) -> None:
         freight.look_again(state, vehicle)
         reckoning.look_again(state, vehicle)
         missing.look_at(state, vehicle)
+        blocked.moved(state, vehicle)
     for road in dict.fromkeys(state.where.place(v) for v in moved):
         if road in state.railway.plant.roads and state.running:
             standing.look_at(state, road)
+    if state.running:
+        blocked.after(state)
     readers.take(state)
     ask(state)
     if state.running:

@@ -60,9 +60,9 @@ w3,birch.dock,1
 TIMETABLE = """working,kind,engine,station,road,arrive,depart,rake
 g1,goods,e1,ash,main,,19:02,w1 v1
 g1,goods,e1,birch,main,19:06,,
-p2,passenger,e2,ash,loop,,19:10,
-p2,passenger,e2,birch,loop,19:14,,
-r3,goods,e3,birch,loop,,19:20,
+p2,passenger,e2,ash,loop,,19:02:20,
+p2,passenger,e2,birch,loop,,,
+r3,goods,e3,birch,loop,,19:02:40,
 r3,goods,e3,ash,loop,19:24,,
 """
 EVERY = {

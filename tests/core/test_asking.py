@@ -44,7 +44,7 @@ def test_it_is_said_once_and_the_rest_goes_on(monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_what_it_had_claimed_is_not_over_because_it_failed(monkeypatch: pytest.MonkeyPatch) -> None:
-    s = Session(line(), strict=False)
+    s = Session(line(), begin="19:25", strict=False)
     s.goods_leaves()
     s.on("birch-throat").read("birch-end", "e3")
     assert {row["kind"] for row in s.open()} == {"section-clash", "no-authority"}

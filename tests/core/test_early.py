@@ -9,7 +9,7 @@ from tests.recordings.scene import Scene
 from tests.recordings.scenes import heron
 
 from .authority_steps import r3_out
-from .conftest import Session, line
+from .conftest import STANDING, Session, line
 
 HEAD = "working,kind,engine,station,road,arrive,depart,rake,wait_for\n"
 G1 = "g1,goods,e1,ash,main,,{depart},w1 v1,{wait}\ng1,goods,e1,birch,main,19:06,,,\n"
@@ -17,7 +17,9 @@ R3 = "r3,goods,e3,birch,loop,,19:01,,\nr3,goods,e3,ash,loop,19:04,,,\n"
 
 
 def evening(depart: str = "", wait: str = "", begin: str = "19:00", **how: object) -> Session:
-    return Session(line(timetable=HEAD + G1.format(depart=depart, wait=wait) + R3, **how), begin=begin)  # type: ignore[arg-type]
+    standing = STANDING.replace("e2,ash.loop,1\n", "")
+    timetable = HEAD + G1.format(depart=depart, wait=wait) + R3
+    return Session(line(timetable=timetable, whereabouts=standing, **how), begin=begin)  # type: ignore[arg-type]
 
 
 def r3_comes_to_ash(s: Session) -> None:

@@ -118,9 +118,14 @@ def stopped_often(railway: Railway, records: list[Record], seed: int) -> list[Re
 
 
 def differs(seed: int) -> list[str]:
+    """Departures too early left out: the session clock stands while the service is stopped, so by it trains leave sooner."""
     railway, records = evening(seed)
     rows = [
-        [dict(outcome.as_dict()) for outcome in replay(railway, each, STRICT)]
+        [
+            row
+            for outcome in replay(railway, each, STRICT)
+            if (row := dict(outcome.as_dict())).get("kind") != "early-departure"
+        ]
         for each in (records, stopped_often(railway, records, seed))
     ]
     return trials.differences(*(trials.register(said) for said in rows))

@@ -132,7 +132,7 @@ def test_a_lift_is_missed_at_the_last_call_alone(call: str, missed: list[str]) -
     leave_with(s, "e1", "w1", "v1")
     s.wait(25.0)
     assert [row["train"] for row in s.rows("departed")] == ["g1"]
-    assert [row["kind"] for row in s.open()] == missed
+    assert [row["kind"] for row in s.open() if row["kind"] != "road-blocked"] == missed  # e2 and e3 stand on its later roads
 
 
 def test_a_set_out_is_forgotten_where_the_vehicle_is_seen_to_go() -> None:
@@ -141,7 +141,7 @@ def test_a_set_out_is_forgotten_where_the_vehicle_is_seen_to_go() -> None:
     come_with(s, "e1", "w1", "v1")
     go_back_with(s, "v1", "w1", "e1")
     s.wait(25.0)
-    (forgotten,) = s.open()
+    (forgotten,) = [row for row in s.open() if row["kind"] != "road-blocked"]
     assert (forgotten["kind"], forgotten["vehicle"], forgotten["road"]) == ("set-out-forgotten", "w1", "birch.dock")
     assert moves(s, "w1")[-1] == "failed"
 
@@ -210,7 +210,8 @@ def test_one_mistake_is_raised_once() -> None:
     s.say("sets-out g1 w1 birch.dock")
     go_back_with(s, "v1", "e1")
     s.wait(25.0)
-    assert [(row["kind"], row["vehicle"], row["road"]) for row in s.open()] == [("wagon-misplaced", "w1", "birch.dock")]
+    found = [(row["kind"], row["vehicle"], row["road"]) for row in s.open() if row["kind"] != "road-blocked"]
+    assert found == [("wagon-misplaced", "w1", "birch.dock")]
 
 
 def test_a_lift_is_missed_at_the_last_call_from_which_the_wagon_could_be_taken_on() -> None:

@@ -38,6 +38,7 @@ SUBJECTS = {
     "wrong-direction": {"section", "train"},
     "not-proved": {"section", "road", "throat", "train", "detector"},
     "early-departure": {"train"},
+    "road-blocked": {"train", "road"},
     "overdue": {"train"},
     "wrong-road": {"train", "road"},
     "overfull-road": {"road", "fouls"},

@@ -113,7 +113,7 @@ def test_nothing_is_concluded_from_it(session: Make, moment: str, cause: str) ->
     assert all(row["why"] for row in drawn["detectors"])
     assert [row for row in said_since(told, before) if row["says"] != "cleared" or row["complete"]] == []
     assert dangers(told) == []
-    assert {row["kind"] for row in told.open()} <= {"board-lost"}
+    assert {row["kind"] for row in told.open()} <= {"board-lost", "overdue"}
     places = {v: (row["place"], row["train"]) for v, row in drawn["vehicles"].items()}
     again = session()
     MOMENTS[moment](again)

@@ -29,6 +29,7 @@ class Rule:
 RULES: tuple[Rule, ...] = (
     Rule("sections", "section", sections.claims),
     Rule("stations", "train", stations.wrong_road),
+    Rule("blocked", "blocked", stations.blocked),
     Rule("departures", "train", departures.early),
     Rule("overdue", "train", departures.overdue),
     Rule("proofs", "proof", proofs.not_proved),

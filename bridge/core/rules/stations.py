@@ -1,4 +1,4 @@
-"""Roads at stations: arrivals on a road not booked, and roads that hold more than they can.
+"""Roads at stations: arrivals on a road not booked, booked roads that are taken, and roads that hold more than they can.
 
 Rule: length on a road is the sum of lengths over buffers, nothing between; trains do not count.
 """
@@ -32,6 +32,36 @@ def wrong_road(state: State, train_id: str) -> list[Claim]:
             f"Tell the crew where the moves booked for {booked} are to be made, and keep {road} free of others.",
             because=stood,
             evidence=evidence,
+        )
+    ]
+
+
+def blocked(state: State, key: str) -> list[Claim]:
+    """A booked road on which, or before which, something is in the way of one train."""
+    found = state.blocked.get(key)
+    if found is None or not found.cause:
+        return []
+    parts = []
+    if found.vehicles:
+        names = ", ".join(called(state, v) for v in found.vehicles)
+        verb = "is" if len(found.vehicles) == 1 else "are"
+        parts.append(f"{names} {verb} in the way of {found.train} on {found.road}, where it is booked to come in")
+    if found.detectors:
+        parts.append(f"something stands in {found.throat}, by which {found.train} is to come to {found.road}")
+    text = "; ".join(parts)
+    do = f"Have {found.road} cleared before {found.train} comes, or book it on another road."
+    if found.level != "note":
+        do = f"Hold {found.train} outside until {found.road} is clear, or let it in on another road."
+    return [
+        Claim(
+            "road-blocked",
+            found.cause,
+            {"train": found.train, "road": found.road},
+            f"{text[0].upper() if not found.vehicles else text[0]}{text[1:]}.",
+            do,
+            because=(*found.vehicles, *found.detectors),
+            evidence=found.evidence,
+            level="note" if found.level == "note" else None,
         )
     ]
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..scene import Scene
-from . import branch, canal, detection, doubts, freight, hollow, roads, running, sections, shuttle, words
+from . import branch, canal, detection, doubts, freight, hollow, roads, running, sections, shuttle, wharf, words
 
 SCENES: dict[str, Callable[[], Scene]] = {
     **sections.SCENES,
@@ -23,4 +23,5 @@ SCENES: dict[str, Callable[[], Scene]] = {
     **hollow.SCENES,
     **doubts.SCENES,
     **shuttle.SCENES,
+    **wharf.SCENES,
 }

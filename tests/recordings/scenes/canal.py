@@ -149,7 +149,33 @@ def near_overdue() -> Scene:
     return heron.comes_in(s, "lock", "loop", "up", "weir-lock", *heron.GOODS, after=56.0)
 
 
+def road_blocked() -> Scene:
+    """w3 stands on Lockside's platform as u1 sets off for there."""
+    s = _on_canal(
+        "d1's crew has left w3 on the platform at Lockside, and goes to have its tea; more than a minute later u1 sets",
+        "off for that platform. Told of it they fetch w3 away, and u1 comes in.",
+        begin="09:04",
+    )
+    s = heron.passenger_leaves_basin(heron.puts_on_platform(heron.goods_to_lock(s, after=3.0)), after=80.0)
+    s = heron.takes_from_platform(s.wait(4.0))
+    return heron.comes_in(s, "lock", "platform", "down", "lock-basin", *heron.PASSENGER, after=6.0)
+
+
+def near_road_blocked() -> Scene:
+    """w3 stands on Lockside's platform for a while as u1 is on its way, and is gone before a minute is over."""
+    s = _on_canal(
+        "d1's crew leaves w3 on the platform at Lockside in the course of its shunting while u1 is on its way there, and",
+        "fetches it away half a minute later.",
+        begin="09:04",
+    )
+    s = heron.passenger_leaves_basin(heron.goods_to_lock(s, after=3.0), after=20.0)
+    s = heron.takes_from_platform(heron.puts_on_platform(s).wait(5.0))
+    return heron.comes_in(s, "lock", "platform", "down", "lock-basin", *heron.PASSENGER, after=6.0)
+
+
 SCENES = {
+    "road-blocked": road_blocked,
+    "near-road-blocked": near_road_blocked,
     "overdue": overdue,
     "near-overdue": near_overdue,
     "not-proved": not_proved,

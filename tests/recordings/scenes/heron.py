@@ -46,6 +46,20 @@ def lift_from_maltings(s: Scene) -> Scene:
     return s.off("lock-maltings", after=0.5).off("lock-down-throat", after=5.0).wait(4.0)
 
 
+def puts_on_platform(s: Scene) -> Scene:
+    """e1 alone draws w3 out of the maltings, leaves it on Lockside's platform, and goes back to its train; it is said so."""
+    s.on("lock-down-throat", after=4.0).read("lock-maltings-reader", "e1", after=3.0).off("lock-down-throat", after=1.5)
+    s.on("lock-down-throat", after=6.0).read("lock-maltings-reader", "e1", after=0.2).read("lock-maltings-reader", "w3")
+    s.off("lock-maltings", after=0.5).on("lock-platform", after=4.0).off("lock-down-throat", after=8.0).wait(3.0)
+    return s.say("stands w3 lock.platform")
+
+
+def takes_from_platform(s: Scene) -> Scene:
+    """e1 alone fetches w3 from Lockside's platform to its train in the loop, and it is said so."""
+    s.on("lock-down-throat", after=4.0).off("lock-platform", after=10.0).off("lock-down-throat", after=8.0)
+    return s.say("stands w3 lock.loop", after=3.0).wait(3.0)
+
+
 def goods_ready_at_lock(s: Scene, after: float = 14.0) -> Scene:
     """d1 runs from Weirhead to Lockside, and has done its work there."""
     return lift_from_maltings(goods_to_lock(s, after))
