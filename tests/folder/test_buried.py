@@ -61,6 +61,30 @@ def test_what_is_pushed_in_by_an_earlier_train_stands_in_front() -> None:
     assert [f.message.split(" on ")[0] for f in found if "before" in f.message] == ["x1, x2 stand before w3"]
 
 
+def test_what_is_pushed_into_a_road_open_at_its_up_end_stands_at_that_end() -> None:
+    later = "g2,goods,e1,cinder,main,,20:30,,\ng2,goods,e1,birch,platform,20:36,,,\n"
+    moves = TEXTS["moves.csv"] + "x1,cinder.hopper,birch.coal,g2,,,\n"
+    stands = ("whereabouts.csv", DOCK, "w3,alder.dock,1\nx2,cinder.hopper,1\nx1,cinder.hopper,2")
+    found = [f.message for f in said(STOCK, stands, moves=moves, timetable=TEXTS["timetable.csv"] + later)]
+    assert [message.split(" on ")[0] for message in found if "before" in message] == ["w2, x2 stand before x1"]
+
+
+def test_what_comes_with_the_train_itself_is_not_yet_in() -> None:
+    """g1 sets w1 out in birch.coal, and lifts x1 from there first."""
+    moves = TEXTS["moves.csv"] + "x1,birch.coal,cinder.hopper,g1,,,\n"
+    stands = ("whereabouts.csv", DOCK, "w3,alder.dock,1\nx1,birch.coal,1")
+    assert [f for f in said(STOCK, stands, moves=moves) if "before" in f.message] == []
+
+
+def test_at_which_end_of_an_open_road_something_was_left_is_nobodys_knowledge() -> None:
+    both = ("railway.toml", 'length = 640\nopen = ["up"]', 'length = 640\nopen = ["up", "down"]')
+    later = "g2,goods,e1,cinder,main,,20:30,,\ng2,goods,e1,birch,platform,20:36,,,\n"
+    moves = TEXTS["moves.csv"] + "x1,cinder.hopper,birch.coal,g2,,,\n"
+    stands = ("whereabouts.csv", DOCK, "w3,alder.dock,1\nx2,cinder.hopper,1\nx1,cinder.hopper,2\nx3,cinder.hopper,3")
+    found = said(STOCK, both, stands, moves=moves, timetable=TEXTS["timetable.csv"] + later)
+    assert [f for f in found if "before" in f.message] == []
+
+
 def test_the_order_within_a_cut_is_nobodys_knowledge() -> None:
     """Of two set out at one call nobody can say which was pushed in first."""
     onward = "g2,goods,e2,birch,platform,,20:30,,\ng2,goods,e2,cinder,main,20:35,,,\n"

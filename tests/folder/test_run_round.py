@@ -29,7 +29,7 @@ def test_on_the_way_back_it_comes_easier() -> None:
 
 
 def test_a_passenger_train_is_no_easier_trip() -> None:
-    assert "easier" not in of_coal()  # p1 comes by with its engine at the right end
+    assert "easier" not in of_coal(timetable=TEXTS["timetable.csv"] + BACK.replace("goods", "passenger"))
 
 
 def test_nothing_is_handed_to_a_train_that_has_gone() -> None:
