@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 DEAD_SHARE = 0.25  # of the least number: that so many pass a good reader and none is read is less likely than a fifth missed
 HEARD_S = 60.0  # what passed before may be told of only now
+DOUBTFUL = 0.8  # passages that are less likely than this and follow each other are one doubt, and count as one passage
 MOST_WAITING = 40  # passages of a vehicle that nobody has read yet
 KEPT = 3  # times the least number of passages by which a reader is judged
 
@@ -61,6 +62,9 @@ def _count(state: State, reader: str, unread: float) -> None:
         return
     least, share = int(limit(state, "weak_reads", 20)), limit(state, "weak_share", 0.2)
     rows = state.passages.setdefault(reader, [])
+    if rows and 0.0 < unread < DOUBTFUL and 0.0 < rows[-1] < DOUBTFUL:
+        rows[-1] = max(unread, rows[-1])
+        return
     rows.append(unread)
     del rows[: -KEPT * least]
     if reader not in state.weak:

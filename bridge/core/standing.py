@@ -67,7 +67,9 @@ def pass_deadline(state: State) -> None:
     for road in [r for r, at in state.brimming.items() if at <= state.t]:
         del state.brimming[road]
         found = _over(state, road)
-        if found is not None:
+        if found is not None and _passed_since(state, road, state.t - STOOD_S):
+            state.brimming[road] = round(state.t + STOOD_S, 6)
+        elif found is not None:
             state.overfull[road] = found
             state.touch("road", road)
 
@@ -75,6 +77,13 @@ def pass_deadline(state: State) -> None:
 def due(state: State) -> float | None:
     """When a road that has just become too full is to be judged."""
     return min(state.brimming.values(), default=None)
+
+
+def _passed_since(state: State, road: str, t: float) -> bool:
+    """True where a reader at a mouth of a road has read something since host second `t`: somebody is still at work there."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    return any(where.read_since(f"{road}@{end}", t) for end in railway.plant.roads[road].open)
 
 
 def _over(state: State, road: str) -> Fullness | None:

@@ -116,3 +116,14 @@ def test_the_railway_may_say_how_many_and_how_much(session: Sessions) -> None:
     assert passing.session.open() == []
     passing.at("ash-end", 1.0)
     assert passing.text.startswith("Reader ash-end has read 6 of 11")
+
+
+def test_a_string_that_may_have_passed_unread_is_one_doubt_and_what_was_read_in_between_parts_doubts(
+    passing: Passing,
+) -> None:
+    """The whole train has gone by unread, or has not been there at all."""
+    passing.at("ash-end", *[0.0] * 19, *[0.75] * 9)
+    assert passing.session.open() == []
+    for _ in range(12):
+        passing.at("ash-end", 0.0, 0.75)
+    assert "Reader ash-end has read" in passing.text

@@ -77,3 +77,16 @@ def test_a_train_that_passes_through_fills_nothing() -> None:
         s.say(f"lifts g1 {vehicle}")
     s.wait(10.0)
     assert s.open() == []
+
+
+def test_while_its_mouth_is_passed_it_is_not_judged() -> None:
+    """Somebody is at work there: what has just been pushed in may be drawn out again at once."""
+    s = Session(line(whereabouts=STANDING))
+    s.say("stands w1 birch.dock")
+    s.say("stands w4 birch.dock")
+    for _ in range(4):
+        s.read("birch-dock-reader", "w4", after=1.0)
+        assert s.open("overfull-road") == []
+    s.say("stands w4 birch.dock")
+    s.wait(4.0)
+    assert len(s.open("overfull-road")) == 1
