@@ -57,12 +57,13 @@ function block(vehicle, picture, mmPx) {
   return h("span", { class: `block is-${firm} kind-${vehicle.kind ?? "wagon"}` + (vehicle.differs ? " differs" : "") + (vehicle.partly ? " is-partly" : ""), key: vehicle.id, style: { width: `${width.toFixed(1)}px` } }, shown);
 }
 
-/** The vehicles of a line in words, in the order they are drawn, trains named; `room` stands at its end. */
+/** The vehicles of a line in words, in the order they are drawn, trains named; `room` stands at its end. Nobody is asked to look
+ * for what goes with a train: its crew stands beside it, and where it reaches is in doubt only in passing. */
 export function caption(line, picture, turned, room) {
   const parts = groups(line, picture.vehicles);
   if (!parts.length) return null;
   const inOrder = (list) => (turned ? list.slice().reverse() : list);
-  const look = line.some((id) => howSure(picture.vehicles[id]?.sure ?? 0) === "look");
+  const look = line.some((id) => !picture.vehicles[id]?.train && howSure(picture.vehicles[id]?.sure ?? 0) === "look");
   const fouling = line.map((id) => picture.vehicles[id]).filter((v) => v?.fouls?.length);
   return h("p", { class: "caption" },
     inOrder(parts).map((part) => captionGroup(part, inOrder(part.vehicles), picture)),

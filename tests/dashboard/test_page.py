@@ -37,6 +37,21 @@ def test_the_line_stands_to_scale_with_what_is_on_it(open_page: Callable[..., An
     assert dock == ["340 (w340)", "341 (w341) probably"]
 
 
+def test_nobody_is_asked_to_look_for_what_goes_with_a_train(open_page: Callable[..., Any], door: Any) -> None:
+    page = open_page()
+    station = page.locator(".station[data-station=otterbeck]")
+    blocks = station.locator(".road >> nth=2 >> .block")
+    guessed = next(
+        v["id"] for v in door.shown.snapshot["vehicles"].values() if v["sure"] < 0.6 and v["place"].startswith("otter")
+    )
+    assert "please look" in station.inner_text()
+    door.show(lambda s: s["vehicles"][guessed].update(train="G12"))
+    page.wait_for_function(
+        "() => !document.querySelector('.station[data-station=otterbeck]').innerText.includes('please look')"
+    )
+    assert "is-guessed" in blocks.nth(2).get_attribute("class")  # it is drawn as what it is all the same
+
+
 def test_what_is_probable_of_a_whole_rake_is_said_once(open_page: Callable[..., Any], door: Any) -> None:
     page = open_page()
     quay = page.locator(".station[data-station=sandle-quay] .caption-group:has-text('610')")
