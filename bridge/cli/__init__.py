@@ -11,7 +11,22 @@ import sys
 from types import ModuleType
 
 from bridge import __version__
-from bridge.cli import audit, backup, boards, broker, capture, check, demo, doctor, ports, replay, run, simulate, unit
+from bridge.cli import (
+    audit,
+    backup,
+    boards,
+    broker,
+    capture,
+    check,
+    demo,
+    doctor,
+    handover,
+    ports,
+    replay,
+    run,
+    simulate,
+    unit,
+)
 
 COMMANDS: tuple[ModuleType, ...] = (
     demo,
@@ -20,6 +35,7 @@ COMMANDS: tuple[ModuleType, ...] = (
     run,
     replay,
     capture,
+    handover,
     audit,
     backup,
     simulate,

@@ -27,7 +27,7 @@ from bridge.cli.folders import taken
 from bridge.cli.printing import complain
 from bridge.cli.private_broker import HOST, private_broker
 from bridge.cli.rehearsal import Wiring, speed, wiring
-from bridge.cli.run import stop_on_signals
+from bridge.cli.run import again, stop_on_signals
 from bridge.cli.showing import Account
 from bridge.cli.simulate import choices, chosen, tell_reasons
 from bridge.dashboard import Answer, Listening, create_app, listen
@@ -38,6 +38,7 @@ from bridge.links.mqtt import Broker, MqttLink
 from bridge.links.serial import SerialLink
 from bridge.service.core import CORE
 from bridge.service.folding import FoldError
+from bridge.service.handover import Handover
 from bridge.service.loop import Service
 from bridge.service.resuming import take_up
 from bridge.virtual.beside import Beside
@@ -137,13 +138,14 @@ class _Demonstration:
             port = stack.enter_context(private_broker(self.home))
             wires = wiring(plant, None if port is None else (HOST, port))
             store = self.home / f"{plant.id}.store"
-            resumed = take_up(store, self.read, CORE, folder_again=lambda: None, pace=pace)
+            resumed = take_up(store, self.read, CORE, folder_again=again(self.home / "railway", plant.id), pace=pace)
             stack.callback(resumed.desk.close)
             began_s = fast() - resumed.clock()
             links = _links(resumed.clock, plant.id, wires, port)
             service = Service(resumed, links, CORE, [account.hear], _say)
             beside = Beside(self.evening) if self.arguments.truth else None
-            listening = _listening(create_app(service, truth=beside), self.arguments.listen)
+            after = Handover(self.home / "railway", store, service)
+            listening = _listening(create_app(service, truth=beside, after=after), self.arguments.listen)
             stack.callback(listening.stop)
             live = Live(
                 self.evening,

@@ -26,6 +26,7 @@ from bridge.journal import NotWrittenError, StoreError
 from bridge.links.mqtt import MqttLink
 from bridge.service.core import CORE
 from bridge.service.folding import FoldError
+from bridge.service.handover import Handover
 from bridge.service.loop import Service
 from bridge.service.notify import Supervisor
 from bridge.service.resuming import Resumed, take_up
@@ -87,14 +88,15 @@ def _served(arguments: argparse.Namespace, read: FolderRead) -> int:
     plant = read.railway.plant
     store: Path = arguments.store or arguments.folder / f"{plant.id}.store"
     with ExitStack() as stack:
-        resumed = take_up(store, read, CORE, folder_again=_again(arguments.folder, plant.id))
+        resumed = take_up(store, read, CORE, folder_again=again(arguments.folder, plant.id))
         stack.callback(resumed.desk.close)
         wires = links(read, resumed.clock, Wishes.of(arguments))
         outlets = [publisher(link) for link in wires if isinstance(link, MqttLink)]
         service = Service(resumed, wires, CORE, outlets, _say, Supervisor.of())
         gc.collect()
         gc.freeze()  # what has been read stays: to walk through it time and again would hold up reports by tens of ms
-        listening = listen(create_app(service), *arguments.listen)
+        after = Handover(arguments.folder, store, service)
+        listening = listen(create_app(service, after=after), *arguments.listen)
         stack.callback(listening.stop)
         _greet(plant.name or plant.id, store, resumed, pages(listening.host, listening.port))
         stop_on_signals(service.stop, listening.leave)
@@ -135,10 +137,10 @@ def publisher(link: MqttLink) -> Callable[[Mapping[str, Any]], None]:
     return publish
 
 
-def _again(folder: Path, railway: str) -> Callable[[], FolderRead | None]:
+def again(folder: Path, railway: str) -> Callable[[], FolderRead | None]:
     """Reads the folder for the next session; None, and why on stderr, where it cannot come into force."""
 
-    def again() -> FolderRead | None:
+    def read_again() -> FolderRead | None:
         try:
             read = load(folder)
         except Exception as error:  # whatever it is, the evening goes on
@@ -150,4 +152,4 @@ def _again(folder: Path, railway: str) -> Callable[[], FolderRead | None]:
         complain("run", f"The next session goes on with the folder as it was: {folder} has changed, and {why}.")
         return None
 
-    return again
+    return read_again

@@ -56,7 +56,7 @@ def _carry_out(state: State, told: words.Word, n: int) -> str:
     if isinstance(told, words.Begin):
         return opening.begin(state, told.clock_s, n)
     if not state.running:
-        return "No session runs: begin one first."
+        return _between_sessions(state, told)
     wrong = _nobody_knows(state, told)
     if wrong is not None:
         return wrong
@@ -69,6 +69,13 @@ def _carry_out(state: State, told: words.Word, n: int) -> str:
     if isinstance(told, words.Mute | words.Unmute):
         return _mute(state, told, n)
     return _about_trains(state, told, n)
+
+
+def _between_sessions(state: State, told: words.Word) -> str:
+    """Where a vehicle stands may be told after an end: it changes nothing here, and goes into what is handed over."""
+    if not isinstance(told, words.Stands) or not state.ledger.silent:
+        return "No session runs: begin one first."
+    return _nobody_knows(state, told) or f"{told.vehicle} stands on {told.place}: noted for when it is written down."
 
 
 def _nobody_knows(state: State, told: words.Word) -> str | None:

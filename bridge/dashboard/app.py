@@ -13,15 +13,16 @@ from pathlib import Path
 from typing import Any
 
 from fastapi import FastAPI, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, Response, StreamingResponse
 
 from bridge.dashboard.audience import Audience
-from bridge.dashboard.door import Answer, Door
+from bridge.dashboard.door import After, Answer, Door
 from bridge.dashboard.frames import Writer, dumps, frames, picture
 from bridge.dashboard.gate import Gate, refused
 from bridge.dashboard.metrics import Metrics, health
 from bridge.dashboard.pages import Pages, find_web
-from bridge.dashboard.told import NotTakenError, read_told
+from bridge.dashboard.told import NotTakenError, read_agreed, read_told
 
 ANSWER_S = 5.0
 Truth = Callable[[Mapping[str, Any]], Mapping[str, Any]]
@@ -30,13 +31,20 @@ Truth = Callable[[Mapping[str, Any]], Mapping[str, Any]]
 STREAM_HEADERS = {"cache-control": "no-cache", "x-accel-buffering": "no"}
 
 
-def create_app(door: Door, *, web_dir: Path | None = None, hosts: Iterable[str] = (), truth: Truth | None = None) -> FastAPI:
+def create_app(
+    door: Door,
+    *,
+    web_dir: Path | None = None,
+    hosts: Iterable[str] = (),
+    truth: Truth | None = None,
+    after: After | None = None,
+) -> FastAPI:
     """The dashboard as an ASGI application.
 
-    `truth` tells what really is, where the boards are simulated. `web_dir` is the folder of the page where it is not the
-    project's own; `hosts` are further host names under which the page may be opened, beside localhost, this machine's name
-    and the address that a connection came in at. `app.state.audience` holds the open streams. Raises FileNotFoundError
-    where the page is nowhere.
+    `after` is what can be written down once a session has ended. `truth` tells what really is, where the boards are
+    simulated. `web_dir` is the folder of the page where it is not the project's own; `hosts` are further host names under
+    which the page may be opened, beside localhost, this machine's name and the address that a connection came in at.
+    `app.state.audience` holds the open streams. Raises FileNotFoundError where the page is nowhere.
     """
     web = find_web() if web_dir is None else web_dir
     app = FastAPI(title="Numbertaker", docs_url=None, redoc_url=None, openapi_url=None)
@@ -48,6 +56,8 @@ def create_app(door: Door, *, web_dir: Path | None = None, hosts: Iterable[str] 
         _add_truth(app, door, truth)
     _add_supervision(app, door)
     _add_telling(app, door)
+    if after is not None:
+        _add_after(app, after)
     app.mount("/", Pages(directory=web, html=True))
     return app
 
@@ -105,6 +115,27 @@ def _add_telling(app: FastAPI, door: Door) -> None:
     async def tell(request: Request) -> JSONResponse:
         told = await read_told(request)
         answer = await _answer(door, told.words, told.who)
+        return JSONResponse({"accepted": answer.accepted, "text": answer.text, "n": answer.n})
+
+
+def _add_after(app: FastAPI, after: After) -> None:
+    """What is written down once a session has ended: it reads and writes files, so each request has a thread of its own."""
+
+    @app.get("/api/after")
+    async def offer() -> Response:
+        try:
+            body = dumps(await run_in_threadpool(after.offer))
+        except Exception as error:
+            raise NotTakenError(503, f"What there is to write down cannot be had just now: {error}") from error
+        return Response(body, media_type="application/json", headers={"cache-control": "no-store"})
+
+    @app.post("/api/after")
+    async def agree(request: Request) -> JSONResponse:
+        agreed = await read_agreed(request)
+        try:
+            answer = await run_in_threadpool(after.agree, agreed.token)
+        except Exception as error:
+            raise NotTakenError(503, f"It could not be written down: {error}") from error
         return JSONResponse({"accepted": answer.accepted, "text": answer.text, "n": answer.n})
 
 

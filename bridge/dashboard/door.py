@@ -66,6 +66,16 @@ class Fitness:
     links: Mapping[str, bool]
 
 
+class After(Protocol):
+    """What can be written down once a session has ended. It reads the disk: its methods may take seconds."""
+
+    def offer(self) -> Mapping[str, Any]:
+        """What would be written, ready for JSON; its `token` is null where nothing can be, and `text` says why."""
+
+    def agree(self, token: str) -> Answer:
+        """Write down what was shown under this token, and nothing else."""
+
+
 class Door(Protocol):
     """The service as the dashboard sees it. Every method may be called from any thread and returns at once."""
 

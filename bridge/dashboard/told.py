@@ -1,4 +1,4 @@
-"""What a page may tell: words and who says them, judged before they come near the journal.
+"""What a page may tell (words and who says them) and what it may agree to, judged before they come near the journal.
 
 Rule: one line of text each, of bounded length; a name is one word, for the journal sets it before the words. A refusal names
 the field and what would be right.
@@ -7,6 +7,7 @@ the field and what would be right.
 from __future__ import annotations
 
 import unicodedata
+from typing import TypeVar
 
 from fastapi import Request
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
@@ -37,6 +38,17 @@ class Told(BaseModel):
         return "-".join(who.split()) or None if who else None
 
 
+class Agreed(BaseModel):
+    """The body of POST /api/after."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    token: str = Field(min_length=1, max_length=WHO_LENGTH)
+
+
+Body = TypeVar("Body", bound=BaseModel)
+
+
 class NotTakenError(Exception):
     """A request that never reaches the door; `status` is its HTTP status."""
 
@@ -47,7 +59,16 @@ class NotTakenError(Exception):
 
 
 async def read_told(request: Request) -> Told:
-    """The judged body; raises NotTakenError with 413, 415 or 422 and a plain sentence."""
+    """The judged words; raises NotTakenError with 413, 415 or 422 and a plain sentence."""
+    return await _judged(request, Told, '{"words": "begin 19:00", "who": "name"}')
+
+
+async def read_agreed(request: Request) -> Agreed:
+    """The judged agreement; raises as `read_told` does."""
+    return await _judged(request, Agreed, '{"token": "..."}, as GET /api/after shows it')
+
+
+async def _judged(request: Request, kind: type[Body], wanted: str) -> Body:
     if request.headers.get("content-type", "").partition(";")[0].strip().lower() != "application/json":
         raise NotTakenError(415, "Content-Type must be application/json.")
     body = b""
@@ -56,9 +77,9 @@ async def read_told(request: Request) -> Told:
         if len(body) > BODY_BYTES:
             raise NotTakenError(413, f"Too long: at most {BODY_BYTES} bytes.")
     try:
-        return Told.model_validate_json(body)
+        return kind.model_validate_json(body)
     except ValidationError as error:
-        raise NotTakenError(422, _plainly(error)) from error
+        raise NotTakenError(422, f"{_plainly(error)}. Wanted: {wanted}.") from error
 
 
 def _plainly(error: ValidationError) -> str:
@@ -67,4 +88,4 @@ def _plainly(error: ValidationError) -> str:
         where = ".".join(str(part) for part in fault["loc"])
         message = fault["msg"].removeprefix("Value error, ")
         faults.append(f"{where}: {message}" if where else message)
-    return "; ".join(faults) + '. Wanted: {"words": "begin 19:00", "who": "name"}.'
+    return "; ".join(faults)

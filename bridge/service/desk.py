@@ -62,6 +62,8 @@ class Desk:
         """Host seconds of the last record or deadline."""
         self.past: Evening | None = None
         """The session before, once it has been left behind."""
+        self.ended: tuple[int, Evening] | None = None
+        """The last session that was seen to end, by its number."""
         self.deliveries = Deliveries(journal.reader.deliveries(MOST_BETWEEN), self._former)
         """What brokers have brought, so that it is taken once."""
         self._journal = journal
@@ -130,10 +132,25 @@ class Desk:
             self.folder = folder
         assert self.folder.railway is not None
         self.past = self.evening
+        if self.past.is_over:
+            self.ended = (self.session, self.past)
         self.session += 1
         self.deliveries.turn_over()
         after_end = self.past.is_over or self.past.after_end
         self.evening = Evening(self._core, self.folder.railway, after_end, self.past.learned())
+
+    def renew(self) -> bool:
+        """Bring the railway folder into force as it is on the disk now. False, and nothing happens, while a session runs or
+        where the folder cannot come into force."""
+        folder = None if self.evening.is_running else self._folder_again()
+        if folder is None or folder.railway is None:
+            return False
+        if self.evening.n:
+            self.turn_over(folder)
+        else:
+            self.folder = folder
+            self.evening = Evening(self._core, folder.railway, self.evening.after_end, self.evening.known)
+        return True
 
     def view(self) -> dict[str, Any]:
         """The snapshot of this moment: between two sessions what the last one closed with, and the boards as they are."""

@@ -13,13 +13,14 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
+from queue import Queue
 
 from bridge.dashboard import Answer, Fitness, Shown
 from bridge.links.link import Link
 from bridge.service.calming import Calming
 from bridge.service.desk import Taken
 from bridge.service.exchange import Exchange
-from bridge.service.folding import Core, FoldError
+from bridge.service.folding import Core, Evening, FoldError
 from bridge.service.inbox import Inbox, Item, Telling
 from bridge.service.noticeboard import Noticeboard
 from bridge.service.notify import Supervisor
@@ -70,6 +71,7 @@ class Service:
         self._room = Room(resumed.desk.store, time.monotonic())
         self._was_kept = True
         self._stop_asked = False
+        self._renewals: Queue[Future[bool]] = Queue()
         self._look_at = 0.0
         self._show()
 
@@ -97,6 +99,22 @@ class Service:
         if refusal is not None:
             telling.reply(Answer(False, refusal, None))
         return answer
+
+    @property
+    def is_running(self) -> bool:
+        """Whether a session has begun and not ended."""
+        return self._desk.evening.is_running
+
+    @property
+    def ended(self) -> tuple[int, Evening] | None:
+        """The session that ended last, by its number, where this service has seen it end; it no longer changes."""
+        return self._desk.ended
+
+    def renew(self) -> Future[bool]:
+        """Have the railway folder come into force as it is on the disk now; False where it did not, as a session runs."""
+        renewed: Future[bool] = Future()
+        self._renewals.put(renewed)
+        return renewed
 
     def stop(self) -> None:
         """Ask the loop to end. May be called by a signal's handler."""
@@ -135,6 +153,7 @@ class Service:
         elif not self._is_held_up():
             self._pass_deadlines()
         self._catch_up()
+        self._renew()
         self._exchange.send(self._health.wake(self._clock()))
         self._look_around()
         self._show()
@@ -200,6 +219,14 @@ class Service:
     def _pass_deadlines(self) -> None:
         while not self._stop_asked and (t := self._desk.evening.due_by(self._vigil.t)) is not None:
             self._showing.hear(self._desk.pass_deadline(t))
+
+    def _renew(self) -> None:
+        while not self._renewals.empty():
+            is_renewed = self._desk.renew()
+            if is_renewed:
+                self._hear(())  # boards are asked anew
+                self._hear(self._desk.take([HostStarted(self._clock())]))
+            self._renewals.get().set_result(is_renewed)
 
     def _catch_up(self, at_once: bool = False) -> None:
         """Write what the disk did not take, where it takes it by now."""
