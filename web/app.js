@@ -69,7 +69,7 @@ const parts = {
   line: linePart,
   trains: trainsPart,
   boards: boardsPart({ say }),
-  session: sessionPart({ say, redraw }),
+  session: sessionPart({ say, show, redraw }),
   register: registerPart,
 };
 

@@ -5,10 +5,12 @@
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
 import { keepWho, whoIs } from "./tell.js";
+import { afterPart } from "./after.js";
 
-/** Makes the part "Session". `say(words)` tells, `redraw()` draws the page anew. */
-export function sessionPart({ say, redraw }) {
+/** Makes the part "Session". `say(words)` tells, `show(answer)` shows an answer, `redraw()` draws the page anew. */
+export function sessionPart({ say, show, redraw }) {
   let ending = false;
+  const after = afterPart({ show, use, redraw });
 
   const button = (text, words, first) => h("button", {
     class: first ? "button is-first" : "button", type: "button", key: words, onclick: () => say(words),
@@ -53,7 +55,10 @@ export function sessionPart({ say, redraw }) {
         const field = event.target.elements.words;
         const words = field.value.trim();
         if (!words) return;
-        say(words).then((answer) => { if (answer.accepted && field.value.trim() === words) field.value = ""; });
+        say(words).then((answer) => {
+          if (answer.accepted && field.value.trim() === words) field.value = "";
+          if (answer.accepted) after.again();
+        });
       },
     },
     h("label", { for: "words" }, texts.session.words),
@@ -88,6 +93,7 @@ export function sessionPart({ say, redraw }) {
         session.state === "running" && !session.clock_running && h("span", { class: "look" }, texts.session.stopped)),
       h("p", { class: "quiet" }, [railway?.clock_rate && texts.session.rate(railway.clock_rate), texts.session.journal(session.journal)].filter(Boolean).join("; ")),
       session.state === "running" ? clockButtons(session) : beginForm(picture),
+      after.draw(picture),
       wordsForm(),
       help(),
       h("div", { class: "who", key: "who" }, h("label", { for: "who" }, texts.session.who),
