@@ -66,7 +66,7 @@ def _put_beside(content: bytes, names: Iterator[Path]) -> Path:
         while not _named(written, path):
             path = next(names)
     finally:
-        with suppress(FileNotFoundError):
+        with suppress(OSError):
             written.unlink()
     return path
 
@@ -108,8 +108,7 @@ def _put_over(target: Path, offer: Offer) -> None:
         with suppress(OSError):
             written.unlink()
         raise
-    with suppress(OSError):  # it stands there by now
-        _settle(real.parent)
+    _settle(real.parent)
 
 
 def _written(path: Path, content: bytes) -> Path:
@@ -129,14 +128,13 @@ def _written(path: Path, content: bytes) -> Path:
 
 
 def _settle(folder: Path) -> None:
-    """A name in a folder lasts once the folder is on the disk too. Some systems see to that and open no folders."""
-    if os.name == "nt":
-        return
-    number = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(number)
-    finally:
-        os.close(number)
+    """See that a name in a folder lasts, as far as the system lets us: some see to that themselves and open no folders."""
+    with suppress(OSError):
+        number = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(number)
+        finally:
+            os.close(number)
 
 
 def _in_words(target: Path, error: OSError) -> str:
