@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,13 +13,15 @@ from typing import Any
 import pytest
 
 from bridge.cli.private_broker import private_broker
-from bridge.folder import FolderRead
+from bridge.folder import FolderRead, load
 from bridge.journal import Reader
+from bridge.service.handover import Handover
 from bridge.service.recounting import recount
 from bridge.virtual.beside import STANDS_S, Beside
 from bridge.virtual.staging import Stage
 from bridge.virtual.verdict import held_against
 
+from . import demonstration
 from .commands import said_again
 from .layout import Layout, Row, Subscriber
 from .onlooker import Onlooker
@@ -115,6 +118,16 @@ def test_every_vehicle_ends_on_its_true_road(clean: Clean) -> None:
     verdict = held_against(clean.layout.truth(), clean.layout.rows, clean.layout.shift_s)
     assert verdict.misplaced == {}
     assert verdict.vehicles == 47
+
+
+def test_what_is_handed_over_is_where_every_vehicle_really_stands(clean: Clean, tmp_path: Path) -> None:
+    home = Path(shutil.copytree(demonstration.folder(), tmp_path / "railway"))
+    after = Handover(home, clean.layout.store)
+    assert after.agree(after.offer()["token"]).accepted
+    found = load(home).railway
+    assert found is not None
+    true = {v: (row["place"], row["order"]) for v, row in clean.layout.truth()["vehicles"].items() if row["place"] != "off"}
+    assert {s.vehicle: (s.place, s.order) for s in found.standing} == true
 
 
 def test_at_the_end_nothing_is_wrong_beside_the_truth(clean: Clean) -> None:
