@@ -79,7 +79,7 @@ export function afterPart({ show, use, redraw }) {
       vehicleList(words.change, vehicles.filter((row) => row.change && !row.look), picture, (row) => changeWords(row, picture)),
       moves.length > 0 && h("div", { key: "moves" }, h("h3", {}, words.moves),
         h("ul", {}, moves.map((m) => h("li", { key: `${m.line}` }, words.move(picture.names.vehicle(m.vehicle), picture.names.place(m.start), picture.names.place(m.end)), m.note && h("span", { class: "look" }, ` ${m.note}`))))),
-      found.length > 0 && h("div", { key: "found" }, h("h3", {}, words.found),
+      found.length > 0 && h("details", { class: "fold", key: "found" }, h("summary", {}, words.found(found.length)),
         h("ul", {}, found.map((f) => h("li", { key: `${f.file} ${f.line} ${f.message}` }, `${f.message} ${f.remedy}`)))),
       Object.entries(rows).map(([name, text]) => h("details", { class: "fold", key: name }, h("summary", {}, name), h("pre", { tabindex: "0" }, text))),
     ];

@@ -225,7 +225,7 @@ export const texts = {
     at: (place, order) => `${place}, number ${order}`,
     moves: "Moves for next time",
     move: (vehicle, from, to) => `${vehicle}: ${from} to ${to}`,
-    found: "What check says of it",
+    found: (n) => `What check says of it that it did not say before: ${n}`,
     write: "Write down where everything stands",
     written: "All of it is written down.",
     again: "Look again",
