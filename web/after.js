@@ -66,7 +66,7 @@ export function afterPart({ show, use, redraw }) {
   }
 
   function changeWords(row, picture) {
-    const words = texts.after.changes[row.change] ?? row.change;
+    const words = row.change && (texts.after.changes[row.change] ?? row.change);
     return row.was && row.was !== row.place ? texts.after.from(words, picture.names.place(row.was)) : words;
   }
 
@@ -75,7 +75,7 @@ export function afterPart({ show, use, redraw }) {
     const { vehicles, moves, findings, rows } = offer;
     const found = findings.filter((finding) => finding.new);
     return [
-      vehicleList(words.look, vehicles.filter((row) => row.look), picture, (row) => words.sure[howSure(row.sure)]),
+      vehicleList(words.look, vehicles.filter((row) => row.look), picture, (row) => [words.sure[howSure(row.sure)], changeWords(row, picture)].filter(Boolean).join("; ")),
       vehicleList(words.change, vehicles.filter((row) => row.change && !row.look), picture, (row) => changeWords(row, picture)),
       moves.length > 0 && h("div", { key: "moves" }, h("h3", {}, words.moves),
         h("ul", {}, moves.map((m) => h("li", { key: `${m.line}` }, words.move(picture.names.vehicle(m.vehicle), picture.names.place(m.start), picture.names.place(m.end)), m.note && h("span", { class: "look" }, ` ${m.note}`))))),
