@@ -85,7 +85,7 @@ export function nextThing(picture) {
   }
   if (open.length) return null;
   if (session.state === "waiting") return say(words.begin, "#session", words.toBegin, true);
-  if (session.state === "ended") return say(words.ended);
+  if (session.state === "ended") return say(words.ended, "#session", words.toWrite, true);
   if (!session.clock_running) return say(words.stopped, "#session", words.toGoOn, true);
   return say(words.fine);
 }

@@ -19,6 +19,7 @@ from bridge.core.learned import Learned
 from bridge.journal.refusals import StoreError
 from bridge.journal.store import open_for_reading
 from bridge.wire.capture import CaptureFault, read_capture
+from bridge.wire.records import Said
 
 ROWS_AT_ONCE = 500
 
@@ -118,6 +119,12 @@ class Reader:
         rows = self._rows("SELECT session, line FROM records WHERE line LIKE 'operator%' ORDER BY session, n")
         told = {session: None for session, line in rows if line.lower().split()[1:2] == ["begin"]}
         return tuple(told)
+
+    def said(self, session: int) -> tuple[Said, ...]:
+        """What operators have told in a session, in order; found without reading all its lines."""
+        rows = self._rows("SELECT t, line FROM records WHERE session = ? AND line LIKE 'operator%' ORDER BY n", (session,))
+        records = read_capture(f"{t:.6f} {line}" for t, line in rows)
+        return tuple(record for record in records if isinstance(record, Said))
 
     def folder(self, session: int) -> dict[str, bytes]:
         """The files of the railway folder that were in force for a session, by name."""

@@ -21,7 +21,6 @@ from bridge.folder.handover import Ended, NotWrittenDownError, Offer, offered, w
 from bridge.journal import Reader, Session, StoreError
 from bridge.service.core import CORE
 from bridge.service.folding import Core, Evening
-from bridge.wire.records import Said
 
 RENEWED_S = 10.0
 NONE_YET = "No session of this store has begun yet: there is nothing to write down."
@@ -124,8 +123,7 @@ _EMPTY: Mapping[str, Any] = {"vehicles": [], "moves": [], "findings": [], "rows"
 
 
 def _by_eye(reader: Reader, session: int) -> list[words.Stands]:
-    records = (journalled.record for journalled in reader.records(session))
-    told = (words.parse(record.words) for record in records if isinstance(record, Said))
+    told = (words.parse(said.words) for said in reader.said(session))
     return [word for word in told if isinstance(word, words.Stands)]
 
 

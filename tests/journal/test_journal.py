@@ -64,6 +64,14 @@ def test_sessions_that_were_begun_are_known(journal: Journal, first_page) -> Non
     assert [session.after_end for session in journal.reader.sessions()] == [False, True, True]
 
 
+def test_what_operators_have_told_is_found_among_the_lines(journal: Journal, first_page) -> None:
+    journal.append(first_page(), NOW)
+    told = [Said(31.0, None, "explain i1 it was  so"), Said(32.5, "ann", "stands w5 marrow.loop")]
+    journal.append(Page(2, 1, [HostStarted(30.0), *told], opens=Opening(FOLDER, True)), NOW)
+    assert journal.reader.said(2) == tuple(told)
+    assert journal.reader.said(3) == ()
+
+
 @pytest.mark.parametrize("statement", ["UPDATE records SET t = 9", "DELETE FROM records", "DELETE FROM folders"])
 def test_what_is_written_stays(journal: Journal, first_page, statement: str) -> None:
     journal.append(first_page(), NOW)
