@@ -13,7 +13,7 @@ from typing import Any
 
 from bridge.cli.folders import taken
 from bridge.cli.printing import complain, printed
-from bridge.folder import FolderRead
+from bridge.folder import FolderRead, load
 from bridge.journal import StoreError
 from bridge.journal.store import WriterLock
 from bridge.service.folding import FoldError
@@ -47,8 +47,9 @@ def add(commands: Any) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Show what there is to write down, or write it; 1 where that cannot be."""
-    read = taken(arguments.folder)
-    if read is None:
+    read = load(arguments.folder)
+    if read.railway is None:
+        taken(arguments.folder)  # which says what is wrong with it
         return 1
     try:
         after = Handover(arguments.folder, _store(arguments, read))
