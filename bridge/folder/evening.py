@@ -105,7 +105,7 @@ class _Evening:
         for row in rows:
             if row.lifted == call.index or (row.lifted is None and call.index == 0):
                 self._lift(working, row)
-            if row.lifted == call.index and row.is_local:
+            if row.set_out == call.index and row.is_local:
                 self._set_out(row)
 
     def _comes(self, working: Working, call: Call) -> None:

@@ -23,8 +23,8 @@ class Handled:
 
     @property
     def is_local(self) -> bool:
-        """True for a move from one road of a station to another."""
-        return self.lifted == self.set_out
+        """True for a move from one road of a station to another; one of the rake is there from the first call on."""
+        return self.set_out == (self.lifted or 0)
 
 
 def handled(railway: Railway) -> dict[str, tuple[Handled, ...]]:

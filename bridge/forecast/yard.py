@@ -34,8 +34,8 @@ class Yard:
             for row in handled:
                 if not row.is_local:
                     self._coming.setdefault(Step(working, row.set_out, False), []).append(row)
-                if row.lifted is not None:
-                    self._going.setdefault(Step(working, row.lifted, True), []).append(row)
+                if row.lifted is not None or row.is_local:
+                    self._going.setdefault(Step(working, row.lifted or 0, True), []).append(row)
 
     def lifts(self, working: str, call: int) -> list[Handled]:
         """What a working is to lift at a call, moves within the station among it."""
