@@ -60,10 +60,17 @@ def _named(calls: list[int], move: Move, last: int) -> int:
 
 
 def another_may_lift(state: State, move: Move, train: Train) -> bool:
-    """True where another working that may do a row has not left the last call at which it could."""
+    """True where another working that may do a row has not left the last call at which it could. What a goods has left
+    behind waits for no passenger train."""
     ids = (each for each, rows in state.freight.of_working.items() if move.index in rows)
     others = [other for each in ids if (other := state.roster.trains.get(each)) is not None and other is not train]
+    if _is_goods(train):
+        others = [other for other in others if _is_goods(other)]
     return any(other.phase is not Phase.ENDED and not _has_passed(other, move) for other in others)
+
+
+def _is_goods(train: Train) -> bool:
+    return train.working is not None and train.working.kind == "goods"
 
 
 def _has_passed(train: Train, move: Move) -> bool:

@@ -51,11 +51,6 @@ class Working:
     calls: tuple[Call, ...]
     rake: tuple[str, ...] = ()
 
-    def carries(self, start: str, end: str) -> bool:
-        """True where it calls at one station and then, or at that same call, at the other."""
-        first = next((call.index for call in self.calls if call.station == start), None)
-        return first is not None and any(call.station == end for call in self.calls[first:])
-
 
 @dataclass(frozen=True, slots=True)
 class Move:
@@ -92,12 +87,14 @@ class Railway:
     moves: tuple[Move, ...]
     notes: Mapping[str, str] = field(default_factory=dict)
 
+    def passes_both(self, working: Working, move: Move) -> bool:
+        """True where a working calls where a move begins and, then or at that same call, where it ends."""
+        start, end = (self.plant.roads[road].station for road in (move.from_road, move.to_road))
+        first = next((call.index for call in working.calls if call.station == start), None)
+        return first is not None and any(call.index >= first and call.station == end for call in working.calls)
+
     def may_do(self, move: Move) -> tuple[str, ...]:
-        """The workings that may do a row: the one that it names; else the goods that pass both its stations in this order,
-        and where no goods does, whatever else does."""
+        """The workings that may do a row: the one that it names, else every one that passes both its stations."""
         if move.working is not None:
             return (move.working,)
-        roads = self.plant.roads
-        start, end = roads[move.from_road].station, roads[move.to_road].station
-        passing = [working for working in self.workings.values() if working.carries(start, end)]
-        return tuple(w.id for w in passing if w.kind == "goods") or tuple(w.id for w in passing)
+        return tuple(working.id for working in self.workings.values() if self.passes_both(working, move))

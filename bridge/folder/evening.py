@@ -14,7 +14,6 @@ from bridge.folder.clock import clock
 from bridge.folder.compositions import Compositions
 from bridge.folder.finding import Spot, listed
 from bridge.folder.places import Places
-from bridge.forecast.overfull import passes_both
 from bridge.forecast.rows import Handled
 
 
@@ -52,9 +51,7 @@ class _Evening:
     def _passes(self, move: Move) -> None:
         """Whether its working, or any, calls where the move begins and ends."""
         if move.working is None:
-            if self.places.timetable_read and not any(
-                passes_both(self.railway, working, move) for working in self.railway.workings.values()
-            ):
+            if self.places.timetable_read and not self.railway.may_do(move):
                 message = f"No working passes {move.from_road} and then {move.to_road}."
                 self._doubt(
                     move.vehicle, self.places.spots["move.vehicle", move.index], message, "Book a working that does."
@@ -73,7 +70,7 @@ class _Evening:
                 self._doubt(move.vehicle, self.places.spots[f"move.{column}", move.index], message, remedy)
                 return
         start, end = roads[move.from_road].station, roads[move.to_road].station
-        if not passes_both(self.railway, working, move):
+        if not self.railway.passes_both(working, move):
             message = f"Working {working.id} calls at {end} before it calls at {start}."
             self._doubt(
                 move.vehicle, self.places.spots["move.to", move.index], message, "Name a working that runs the other way."

@@ -94,19 +94,12 @@ def assigned(railway: Railway, moves: Iterable[Move]) -> dict[str, list[Move]]:
             working: str | None = move.working
         else:
             later = order[reached.get(move.vehicle, 0) :]
-            working = next((w for w in later if passes_both(railway, railway.workings[w], move)), None)
+            working = next((w for w in later if railway.passes_both(railway.workings[w], move)), None)
         if working is None or working not in railway.workings:
             continue
         reached[move.vehicle] = max(reached.get(move.vehicle, 0), order.index(working))
         found.setdefault(working, []).append(move)
     return found
-
-
-def passes_both(railway: Railway, working: Working, move: Move) -> bool:
-    """Whether a working calls where a move begins and, then or later, where it ends."""
-    start, end = (railway.plant.roads[road].station for road in (move.from_road, move.to_road))
-    first = next((call.index for call in working.calls if call.station == start), None)
-    return first is not None and any(call.index >= first and call.station == end for call in working.calls)
 
 
 def _judge(railway: Railway, roads: Mapping[str, list[str]], over: set[str], working: str | None) -> list[Overfull]:

@@ -230,7 +230,7 @@ def test_where_it_comes_back_and_goes_again_nothing_is_missed_yet() -> None:
     assert moves(s, "w2") == ["booked"]
 
 
-def test_a_row_that_names_no_working_is_for_the_goods_that_pass_both_stations_in_this_order() -> None:
+def test_what_a_goods_leaves_behind_of_a_row_that_names_no_working_waits_for_no_passenger_train() -> None:
     """p2, a passenger train, passes both later, and r3 comes the other way."""
     s = Session(line(moves=LIFT.replace("g1", "")))
     leave_with(s, "e1", "w1", "v1")
@@ -259,3 +259,10 @@ def test_what_was_not_read_as_its_train_left_and_is_read_further_on_was_forgotte
     (row,) = s.rows("irregularity", status="open")
     assert (row["kind"], row["vehicle"], row["road"]) == ("set-out-forgotten", "w1", "ash.loop")
     assert moves(s, "w1")[-1] == "failed"
+
+
+def test_any_working_that_passes_both_may_do_a_row_that_names_none() -> None:
+    s = Session(line(moves=LIFT.replace("g1", "")))
+    s.say("lifts p2 w2")
+    (row,) = s.rows("lifted")
+    assert (row["vehicle"], row["train"], row["booked"]) == ("w2", "p2", True)
