@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.facts import Early
 from bridge.core.plan import Call
 from bridge.core.presence import Presence
-from bridge.core.readings import limit
+from bridge.core.readings import in_the_dark, limit
 from bridge.core.trains import Phase, Train, calls_at
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
     sooner_s = early_s if early_s > 0 and early_s >= limit(state, "early_by", 60.0) else 0
     missing = tuple(w for w in call.wait_for if not _has_come(state, w, call, presence.out_t))
     if sooner_s or missing:
-        because = () if sooner_s else _in_the_dark(state, missing, call.station)
+        because = () if sooner_s else _unheard(state, missing, call.station)
         evidence = () if presence.n is None else (presence.n,)
         cause = f"early:{train.id}:{call.index}:{presence.cause}"
         follows = _clash_of(state, presence)
@@ -78,7 +78,7 @@ def _awaited(train: Train, call: Call) -> Call | None:
     return before[-1] if before else there[0] if there else None
 
 
-def _in_the_dark(state: State, workings: tuple[str, ...], station: str) -> tuple[str, ...]:
+def _unheard(state: State, workings: tuple[str, ...], station: str) -> tuple[str, ...]:
     """The boards whose lost reports, or whose silence, could explain that these trains were not seen to come."""
     railway = state.railway
     assert railway is not None
@@ -87,7 +87,7 @@ def _in_the_dark(state: State, workings: tuple[str, ...], station: str) -> tuple
     ends = [b.id for b in plant.boundaries.values() if b.outer in plant.sections and b.throat.startswith(f"{station}.")]
     boards = {d.board for road in roads for d in plant.covering.get(road, ())}
     boards |= {d.board for end in ends for d in plant.standing_at.get(end, ())}
-    return tuple(sorted(b for b in boards if b in state.lost_boards or state.gaps.get(b)))
+    return in_the_dark(state, boards)
 
 
 def _clash_of(state: State, presence: Presence) -> str | None:

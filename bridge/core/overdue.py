@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from bridge.core.facts import Overdue
 from bridge.core.plant import Section
 from bridge.core.presence import Presence
-from bridge.core.readings import limit
+from bridge.core.readings import in_the_dark, limit
 from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def come_due(state: State, train_id: str) -> None:
         evidence = () if presence.n is None else (presence.n,)
         booked_s = _running_s(state, train, presence) or 0.0
         cause = f"overdue:{train_id}:{presence.cause}"
-        state.overdue[train_id] = Overdue(cause, booked_s, _in_the_dark(state, presence), evidence)
+        state.overdue[train_id] = Overdue(cause, booked_s, _unheard(state, presence), evidence)
         state.touch("train", train_id)
 
 
@@ -67,7 +67,7 @@ def _joins_alike(one: Section, other: Section) -> bool:
     return pairs[0] == pairs[1]
 
 
-def _in_the_dark(state: State, presence: Presence) -> tuple[str, ...]:
+def _unheard(state: State, presence: Presence) -> tuple[str, ...]:
     """The boards whose lost reports, or whose silence, could explain that it was not seen."""
     railway = state.railway
     assert railway is not None
@@ -76,4 +76,4 @@ def _in_the_dark(state: State, presence: Presence) -> tuple[str, ...]:
     ends = [b for b in plant.at_stretch[section.id] if b.throat == far]
     boards = {d.board for b in ends for d in plant.standing_at.get(b.id, ())}
     boards |= {d.board for stretch in plant.stretches_of(plant.station_of(far)) for d in plant.covering.get(stretch, ())}
-    return tuple(sorted(b for b in boards if b in state.lost_boards or state.gaps.get(b)))
+    return in_the_dark(state, boards)

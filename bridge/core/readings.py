@@ -5,6 +5,7 @@ Rule: nothing here remembers or changes anything.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -33,6 +34,11 @@ def late_s(state: State, t: float, booked_s: float | None) -> int | None:
     """Session seconds after the booked time (negative: before), None where nothing is booked."""
     now = state.clock.session_s(t)
     return None if booked_s is None or now is None else round(now - booked_s)
+
+
+def in_the_dark(state: State, boards: Iterable[str]) -> tuple[str, ...]:
+    """Those of some boards whose lost reports, or whose silence, could explain that something was not seen."""
+    return tuple(sorted({b for b in boards if b in state.lost_boards or state.gaps.get(b)}))
 
 
 def limit(state: State, name: str, otherwise: float) -> float:

@@ -14,6 +14,7 @@ from bridge.core.freight import lift, say_left, say_move, set_out, sure_of
 from bridge.core.moves import PLAIN, MoveNow
 from bridge.core.plan import Move
 from bridge.core.presence import Presence
+from bridge.core.readings import in_the_dark
 from bridge.core.trains import Phase, Train
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def _doubts(state: State, train: Train, happened_t: float, n: int | None) -> tup
             now.state, now.train = "failed", train.id
             say_move(state, now, evidence)
             cause = f"{kind}:{train.id}:{train.call}:{move.index}"
-            because = _in_the_dark(state, train, move)
+            because = _unheard(state, train, move)
             doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(happened_t, 6), because))
     return doubts, failed
 
@@ -70,7 +71,7 @@ def look_again(state: State, vehicle: str) -> None:
     now.state = "failed"
     say_move(state, now, belief.evidence)
     cause = f"{kind}:{train.id}:{train.call}:{move.index}"
-    because = _in_the_dark(state, train, move)
+    because = _unheard(state, train, move)
     doubt = Doubt(kind, cause, train.id, vehicle, road, belief.evidence, round(state.t, 6), because)
     state.doubts.setdefault(train.id, []).append(doubt)
     state.touch("freight", train.id)
@@ -81,7 +82,7 @@ def _has_left(train: Train, road: str) -> bool:
     return train.phase is Phase.IN_SECTION or (train.phase is Phase.AT_STATION and train.station != road.partition(".")[0])
 
 
-def _in_the_dark(state: State, train: Train, move: Move) -> tuple[str, ...]:
+def _unheard(state: State, train: Train, move: Move) -> tuple[str, ...]:
     """The boards whose lost reports, or whose silence, could explain what seems to have been left undone."""
     railway = state.railway
     assert railway is not None
@@ -89,7 +90,7 @@ def _in_the_dark(state: State, train: Train, move: Move) -> tuple[str, ...]:
     ends = [f"{road}@{end}" for road in (move.from_road, move.to_road) for end in plant.roads[road].open]
     ends.append(f"{train.section}@{train.station}")
     boards = {d.board for end in ends for d in plant.standing_at.get(end, ())}
-    return tuple(sorted(b for b in boards if b in state.lost_boards or state.gaps.get(b)))
+    return in_the_dark(state, boards)
 
 
 def _would_tell(state: State, train: Train, road: str) -> bool:

@@ -33,6 +33,22 @@ def said(*changes: tuple[str, str, str], **files: str) -> list[Finding]:
     return [f for f in result.findings if f.message not in _before() and "stand nowhere" not in f.message]
 
 
+def conflicts(*changes: tuple[str, str, str], **files: str) -> list[Finding]:
+    """The conflicts, after (file, old, new) replacements of files named without ending; there must be no fault."""
+    whole = [("railway.toml" if file == "railway" else f"{file}.csv", old, new) for file, old, new in changes]
+    result = read({name: text.encode() for name, text in changed(*whole, **files).items()})
+    assert not any(f.level == "fault" for f in result.findings), result.findings
+    assert result.railway is not None
+    return [f for f in result.findings if f.level == "conflict"]
+
+
+def conflict(*changes: tuple[str, str, str], **files: str) -> Finding:
+    """The only conflict."""
+    found = conflicts(*changes, **files)
+    assert len(found) == 1, found
+    return found[0]
+
+
 def one(*changes: tuple[str, str, str], **files: str) -> Finding:
     """The only thing that is new."""
     found = said(*changes, **files)

@@ -1,22 +1,15 @@
 """What is worth knowing and no more: told as advice, at its place, and only where it is so."""
 
-from pathlib import Path
-
 import pytest
 
 from bridge.folder import read
 
-EXAMPLE = Path(__file__).parent / "example"
-TEXTS = {path.name: path.read_text(encoding="utf-8") for path in sorted(EXAMPLE.iterdir())}
+from .changed import TEXTS, changed
 
 
 def advice(*changes, **files):
     """(file, line, text, message) of every advice the example does not have, after replacements."""
-    texts = dict(TEXTS)
-    for file, old, new in changes:
-        assert texts[file].count(old) == 1, f"{old!r} must stand once in {file}"
-        texts[file] = texts[file].replace(old, new)
-    texts.update({f"{name}.csv": text for name, text in files.items()})
+    texts = changed(*changes, **files)
     result = read({name: text.encode() for name, text in texts.items()})
     assert [f for f in result.findings if f.level != "advice"] == []
     before = {f.message for f in read({name: text.encode() for name, text in TEXTS.items()}).findings}
