@@ -16,11 +16,11 @@ from typing import Any, Protocol
 
 from bridge.core import words
 from bridge.dashboard import Answer
-from bridge.folder import read
 from bridge.folder.handover import Ended, NotWrittenDownError, Offer, offered, write_down
-from bridge.journal import Reader, Session, StoreError
+from bridge.journal import Reader, Session
 from bridge.service.core import CORE
 from bridge.service.folding import Core, Evening
+from bridge.service.recounting import at_its_beginning
 
 RENEWED_S = 10.0
 NONE_YET = "No session of this store has begun yet: there is nothing to write down."
@@ -105,7 +105,10 @@ class Handover:
         for known in (seen, self._told_again):
             if known is not None and known[0] == session.id and known[1].is_over:
                 return known[1]
-        evening = _told_again(reader, session, self.core)
+        _, evening = at_its_beginning(reader, session, self.core)
+        for journalled in reader.records(session.id, session.lines):
+            for _ in evening.follow(journalled.record):
+                pass
         self._told_again = (session.id, evening)
         return evening
 
@@ -125,17 +128,6 @@ _EMPTY: Mapping[str, Any] = {"vehicles": [], "moves": [], "findings": [], "rows"
 def _by_eye(reader: Reader, session: int) -> list[words.Stands]:
     told = (words.parse(said.words) for said in reader.said(session))
     return [word for word in told if isinstance(word, words.Stands)]
-
-
-def _told_again(reader: Reader, session: Session, core: Core) -> Evening:
-    railway = read(reader.folder(session.id)).railway
-    if railway is None:
-        raise StoreError(f"The railway folder of session {session.id} can no longer be read: write it down by hand.")
-    evening = Evening(core, railway, session.after_end, reader.learned(session.id))
-    for journalled in reader.records(session.id, session.lines):
-        for _ in evening.follow(journalled.record):
-            pass
-    return evening
 
 
 def _said(written: tuple[Path, ...], is_taken_up: bool | None) -> str:

@@ -35,6 +35,16 @@ def recount(reader: Reader, session: Session, core: Core = CORE) -> Recounted:
 
     Raises StoreError where the store cannot be read, FoldError where the core fails.
     """
+    railway, evening = at_its_beginning(reader, session, core)
+    records = tuple(reader.records(session.id, session.lines))
+    outcomes = [outcome for journalled in records for outcome in evening.follow(journalled.record)]
+    if not evening.is_over:
+        outcomes += evening.close()
+    return Recounted(session, railway, records, tuple(outcomes), evening.known)
+
+
+def at_its_beginning(reader: Reader, session: Session, core: Core = CORE) -> tuple[Railway, Evening]:
+    """The railway in force in a session, and the session as it was before its first line. Raises StoreError."""
     folder = read(reader.folder(session.id))
     if folder.railway is None:
         finding = folder.findings[0]
@@ -42,10 +52,4 @@ def recount(reader: Reader, session: Session, core: Core = CORE) -> Recounted:
             f"The railway folder of session {session.id} can no longer be read: "
             f"{finding.file}:{finding.line}: {finding.message} {finding.remedy}"
         )
-    known = reader.learned(session.id)
-    evening = Evening(core, folder.railway, session.after_end, known)
-    records = tuple(reader.records(session.id, session.lines))
-    outcomes = [outcome for journalled in records for outcome in evening.follow(journalled.record)]
-    if not evening.is_over:
-        outcomes += evening.close()
-    return Recounted(session, folder.railway, records, tuple(outcomes), known)
+    return folder.railway, Evening(core, folder.railway, session.after_end, reader.learned(session.id))
