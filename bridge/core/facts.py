@@ -93,6 +93,18 @@ class Risk:
     asked: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Short:
+    """A train that has come out of a section without all of it: what it may have left there, and the detectors that show it.
+    `happened`: its last passing."""
+
+    cause: str
+    vehicles: tuple[str, ...]
+    detectors: tuple[str, ...]
+    evidence: tuple[int, ...]
+    happened: float
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

@@ -20,6 +20,7 @@ KINDS: dict[str, Kind] = {
     "section-clash": Kind("danger", ("section", "train", "trains")),
     "no-authority": Kind("danger", ("section", "train")),
     "wrong-direction": Kind("danger", ("section", "train")),
+    "train-divided": Kind("danger", ("section", "train")),
     "early-departure": Kind("caution", ("train",)),
     "not-proved": Kind("danger", ("section", "road", "throat", "train", "detector")),
     "overdue": Kind("note", ("train",)),

@@ -51,6 +51,8 @@ class State:
     """Section to the train that came back from a shunt there last, and when."""
     came_out: dict[str, tuple[str, str, float]] = field(default_factory=dict)
     """Section to the engine whose train was proved out of it last, the throat where, and when."""
+    good_tails: dict[str, float] = field(default_factory=dict)
+    """Tail treadle to when it last told of a tail; of one that has missed a tail since nothing stands here."""
     stirred: dict[str, None] = field(default_factory=dict)
     deadlines: Deadlines = field(default_factory=Deadlines)
     entries: dict[str, list[Entry]] = field(default_factory=dict)

@@ -122,6 +122,8 @@ def _count_anew(state: State, t: float) -> None:
         presence.last_sign_t += by_s
         if presence.out_sign_t is not None:
             presence.out_sign_t += by_s
+        if presence.passed_t is not None:
+            presence.passed_t += by_s
 
 
 def tick(state: State, t: float) -> None:

@@ -36,6 +36,7 @@ SUBJECTS = {
     "section-clash": {"section", "train", "trains"},
     "no-authority": {"section", "train"},
     "wrong-direction": {"section", "train"},
+    "train-divided": {"section", "train"},
     "not-proved": {"section", "road", "throat", "train", "detector"},
     "early-departure": {"train"},
     "road-blocked": {"train", "road"},

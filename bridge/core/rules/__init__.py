@@ -28,6 +28,7 @@ class Rule:
 
 RULES: tuple[Rule, ...] = (
     Rule("sections", "section", sections.claims),
+    Rule("divided", "section", sections.divided),
     Rule("stations", "train", stations.wrong_road),
     Rule("blocked", "blocked", stations.blocked),
     Rule("departures", "train", departures.early),

@@ -1,0 +1,73 @@
+"""Scenes of what is left on the line: trains that part on their way, and trains that only seem to."""
+
+from __future__ import annotations
+
+from ..scene import Scene
+from . import oxlip
+from .branch import comes_to_quarry, leaves_fell
+
+
+def divided() -> Scene:
+    """g1 loses its brake van on the way to Marrowby, and goes back for it."""
+    s = oxlip.goods_leaves_thistle(
+        Scene(
+            "The coupling behind w2 parts on the way: g1 comes in at Marrowby without its brake van b1, and section",
+            "thistle-marrow stays occupied. Half a minute later the crew goes back for it, and comes in complete.",
+        )
+    )
+    s.on("marrow-up-throat", after=12.0).read("marrow-up-limit", "e1", after=0.2).read("marrow-up-limit", "w1", "w2")
+    s.on("marrow-loop", after=0.3).off("marrow-up-throat", after=2.5).wait(30.0)
+    s.on("marrow-up-throat", after=3.0).read("marrow-up-limit", "w2", after=2.0).read("marrow-up-limit", "w1", "e1")
+    s.off("marrow-loop", after=0.5).off("marrow-up-throat", after=1.5)
+    s.on("marrow-up-throat", after=14.0).read("marrow-up-limit", "e1", after=0.2).read("marrow-up-limit", "w1", "w2")
+    s.on("marrow-loop", after=0.3).read("marrow-up-limit", "b1", after=0.7)
+    return s.off("thistle-marrow-line", after=0.5).off("marrow-up-throat", after=2.5).wait(12.0)
+
+
+def divided_by_its_tail() -> Scene:
+    """q2 loses its brake van in a section without a track detector: the treadle that told of q1's is silent."""
+    s = Scene(
+        "q1 comes in at Quarry Head, and the tail treadle there tells of its brake van. q2 follows and comes in without its",
+        "own, b3: the treadle stays silent. Somebody looks, finds that b3 stands on the line, and it is fetched by hand.",
+        folder="branch",
+        begin="20:01",
+    )
+    s = comes_to_quarry(leaves_fell(s.say("give fell-quarry q1 ticket", after=8.0), "main"), "loop")
+    s.wait(60.0).off("fell-staff", after=4.0).wait(2.0)
+    s = comes_to_quarry(leaves_fell(s, "loop"), "main", tail=False).wait(30.0)
+    return s.say("stands b3 off").say("return fell-quarry q2", after=4.0).wait(6.0)
+
+
+def met_what_was_left() -> Scene:
+    """p1 goes into the section where g1 has left its brake van."""
+    s = Scene(
+        "p1 waits at Marrowby for g1, which comes in without its brake van; p1's crew does not look, and goes out towards",
+        "Thistlecombe, against the van.",
+        begin="19:02",
+    )
+    s = oxlip.goods_leaves_thistle(oxlip.passenger_to_marrow(s), after=4.0)
+    s.on("marrow-up-throat", after=12.0).read("marrow-up-limit", "e1", after=0.2).read("marrow-up-limit", "w1", "w2")
+    s.on("marrow-loop", after=0.3).off("marrow-up-throat", after=2.5).wait(20.0)
+    s.on("marrow-up-throat", after=3.0).off("marrow-platform", after=1.5).read("marrow-up-limit", "e2", after=1.5)
+    return oxlip.passes_coach(s.off("marrow-up-throat", after=1.0), "marrow-up-limit").wait(5.0)
+
+
+def stands_across() -> Scene:
+    """g1 stops at Marrowby with its brake van still in the section, for 20 s, and then draws in."""
+    s = oxlip.goods_leaves_thistle(
+        Scene(
+            "g1 comes in at Marrowby and is stopped as its engine is at the loop, its brake van still in the section: it",
+            "stands across the section end for 20 s, and then draws in complete.",
+        )
+    )
+    s.on("marrow-up-throat", after=12.0).read("marrow-up-limit", "e1", after=0.2).read("marrow-up-limit", "w1", "w2")
+    s.on("marrow-loop", after=0.3).wait(20.0).read("marrow-up-limit", "b1", after=0.7)
+    return s.off("thistle-marrow-line", after=0.5).off("marrow-up-throat", after=2.5).wait(12.0)
+
+
+SCENES = {
+    "train-divided": divided,
+    "train-divided-tail-silent": divided_by_its_tail,
+    "section-clash-with-what-was-left": met_what_was_left,
+    "near-train-divided": stands_across,
+}
