@@ -115,6 +115,8 @@ def _still_occupied(state: State, presence: Presence) -> Short | None:
     on = tuple(d for d in covering if conditioning.detectors[d.id].state == "occupied")
     others = any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
     stood = any(where.leader(v) is None and where.since(v) < presence.out_t for v in where.line(presence.section))
+    stray = state.astray.get(presence.section)
+    stood = stood or (stray is not None and stray.t < presence.out_t)
     train = state.roster.trains[presence.train]
     again = train.phase is Phase.OUT and train.section == presence.section
     if not on or others or stood or again:

@@ -105,6 +105,17 @@ class Short:
     happened: float
 
 
+@dataclass(frozen=True, slots=True)
+class Astray:
+    """Something that occupies a section or road though no train can be the cause, since host second `t`."""
+
+    cause: str
+    stretch: str
+    detector: str
+    t: float
+    n: int | None
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

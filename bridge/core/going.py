@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, divided, early, freight, overdue, reckoning, standing
+from bridge.core import authority, blocked, divided, early, freight, overdue, reckoning, standing, unexplained
 from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
@@ -114,6 +114,9 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
         for v in where.line(section.id)
         if where.leader(v) is None and where.belief(v).sure >= PLAIN and where.since(v) < state.t - LONG_S
     ]
+    stray = state.astray.get(section.id)
+    if stray is not None:
+        left += unexplained.vehicles(state, stray) or (stray.detector,)
     return tuple(others), tuple(v for v in dict.fromkeys((*left, *stranded)) if v not in own)
 
 

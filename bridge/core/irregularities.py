@@ -21,6 +21,7 @@ KINDS: dict[str, Kind] = {
     "no-authority": Kind("danger", ("section", "train")),
     "wrong-direction": Kind("danger", ("section", "train")),
     "train-divided": Kind("danger", ("section", "train")),
+    "unexplained-occupation": Kind("danger", ("section", "road")),
     "early-departure": Kind("caution", ("train",)),
     "not-proved": Kind("danger", ("section", "road", "throat", "train", "detector")),
     "overdue": Kind("note", ("train",)),

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Blocked, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
+from bridge.core.facts import Astray, Blocked, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
@@ -53,6 +53,16 @@ class State:
     """Section to the engine whose train was proved out of it last, the throat where, and when."""
     good_tails: dict[str, float] = field(default_factory=dict)
     """Tail treadle to when it last told of a tail; of one that has missed a tail since nothing stands here."""
+    was_clear: dict[str, float] = field(default_factory=dict)
+    """Track detectors of sections and running roads that say clear, and since when."""
+    told_of: dict[str, tuple[float, int | None]] = field(default_factory=dict)
+    """Section or running road to when a treadle or reader at its end last told of something, and in which line."""
+    stood: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Section or running road to the vehicles that were held to stand there until it last counted as clear."""
+    suspects: dict[str, Astray] = field(default_factory=dict)
+    astray: dict[str, Astray] = field(default_factory=dict)
+    unexplained: dict[str, None] = field(default_factory=dict)
+    lasting: Deadlines = field(default_factory=Deadlines)
     stirred: dict[str, None] = field(default_factory=dict)
     deadlines: Deadlines = field(default_factory=Deadlines)
     entries: dict[str, list[Entry]] = field(default_factory=dict)

@@ -19,6 +19,7 @@ from bridge.core import (
     reckoning,
     running,
     standing,
+    unexplained,
     words,
 )
 from bridge.core.asking import ask
@@ -46,6 +47,7 @@ def due(state: State) -> float | None:
         standing.due(state),
         missing.due(state),
         proofs.due(state),
+        unexplained.due(state),
         by_the_clock.due(state),
         blocked.due(state),
     )
@@ -101,6 +103,7 @@ def pass_deadline(state: State, t: float) -> None:
         standing.pass_deadline(state)
         missing.pass_deadline(state)
         proofs.pass_deadline(state)
+        unexplained.pass_deadline(state)
         by_the_clock.pass_deadline(state)
         blocked.pass_deadline(state)
     _settle(state)
@@ -116,6 +119,7 @@ def _count_anew(state: State, t: float) -> None:
     state.deadlines.put_off(by_s)
     state.unplaced.put_off(by_s)
     state.proving.put_off(by_s)
+    state.lasting.put_off(by_s)
     state.blocking.put_off(by_s)
     state.brimming = {road: round(at + by_s, 6) for road, at in state.brimming.items()}
     for presence in (p for rows in state.presences.values() for p in rows):
@@ -137,6 +141,7 @@ def _settle(state: State) -> None:
     """Once an event is digested: trains that have become certain, roads, rules, and where things stand."""
     if state.running:
         running.after(state)
+        unexplained.after(state)
         _end_finished(state)
     assert state.where is not None and state.railway is not None
     moved = state.where.drain_touched()

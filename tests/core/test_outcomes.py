@@ -37,6 +37,7 @@ SUBJECTS = {
     "no-authority": {"section", "train"},
     "wrong-direction": {"section", "train"},
     "train-divided": {"section", "train"},
+    "unexplained-occupation": {"section", "road"},
     "not-proved": {"section", "road", "throat", "train", "detector"},
     "early-departure": {"train"},
     "road-blocked": {"train", "road"},

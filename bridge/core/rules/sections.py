@@ -1,23 +1,20 @@
-"""One section, one train: section clashes, entries without authority, entries by a closed end, and trains divided there.
+"""One section, one train: section clashes, entries without authority, and entries by a closed end.
 
 Sources: not more than one train in a block section on the same line at once (LNER Regulations 1009/1, Absolute Block); a
 driver enters a token section only with the token (check values 6.1, 6.6). Rule: judged from entries as they happened; the
 clash is the cause, the missing authority of the same entry follows from it, and the clash with vehicles that a divided train
-has left follows from that division. A train is out of a section only when complete (check values 6.16, 6.19).
+has left, or that have run away, follows from that.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.divided import is_open
 from bridge.core.ledger import Claim
-from bridge.core.plant import DetectorKind
 from bridge.core.readings import called
 
 if TYPE_CHECKING:
-    from bridge.core.facts import Entry, Short
-    from bridge.core.presence import Presence
+    from bridge.core.facts import Entry
     from bridge.core.state import State
 
 
@@ -46,8 +43,8 @@ def _clash(state: State, entry: Entry) -> Claim | None:
         met = " and ".join(entry.others)
         text = f"{entry.train} has gone into {entry.section} while {met} is there."
     else:
-        left = ", ".join(called(state, v) for v in entry.stranded)
-        verb = "stands" if len(entry.stranded) == 1 else "stand"
+        names = [called(state, v) for v in entry.stranded if state.railway is not None and v in state.railway.stock]
+        left, verb = ", ".join(names) or "something", "stand" if len(names) > 1 else "stands"
         text = f"{entry.train} has gone into {entry.section}, where {left} {verb}."
     return Claim(
         "section-clash",
@@ -63,13 +60,14 @@ def _clash(state: State, entry: Entry) -> Claim | None:
 
 
 def _left_by(state: State, entry: Entry) -> str | None:
-    """The cause of the division by which vehicles stand where a train has gone in, be it to fetch them; None where it met
-    another train."""
+    """The cause of the division, or of the running away, by which vehicles stand where a train has gone in, be it to fetch
+    them; None where it met another train."""
     for presence in state.presences.get(entry.section, ()):
         found = presence.short
         if found is not None and found.happened <= entry.t and not entry.others:
             return found.cause
-    return None
+    stray = state.astray.get(entry.section)
+    return stray.cause if stray is not None and stray.t <= entry.t and not entry.others else None
 
 
 def _still_in(state: State, section: str, train: str) -> bool:
@@ -100,38 +98,3 @@ def _wrong_direction(entry: Entry) -> Claim:
         evidence=() if entry.n is None else (entry.n,),
         happened=round(entry.t, 6),
     )
-
-
-def divided(state: State, section: str) -> list[Claim]:
-    """Trains that have come out of one section without all of their vehicles."""
-    return [_divided(state, p) for p in state.presences.get(section, ()) if is_open(p)]
-
-
-def _divided(state: State, presence: Presence) -> Claim:
-    found, railway = presence.short, state.railway
-    assert found is not None and railway is not None
-    section, train = presence.section, presence.train
-    station = railway.plant.stations[(presence.out_at or presence.start).partition(".")[0]].name
-    names = ", ".join(called(state, v) for v in found.vehicles)
-    left = f" {names} may stand in {section}." if names else f" Something of it may stand in {section}."
-    return Claim(
-        "train-divided",
-        found.cause,
-        {"section": section, "train": train},
-        f"{train} has come out of {section} at {station} short: {_shown_by(state, found)}.{left}",
-        f"Let nothing into {section}. Stop {train}, count its vehicles, and look along {section}; if all is out, tell: "
-        f"return {section} {train}.",
-        because=(*found.vehicles, *found.detectors),
-        evidence=found.evidence,
-        happened=found.happened,
-    )
-
-
-def _shown_by(state: State, found: Short) -> str:
-    """What shows it, in words."""
-    railway = state.railway
-    assert railway is not None
-    names, kind = " and ".join(found.detectors), railway.plant.detectors[found.detectors[0]].kind
-    if kind is DetectorKind.TRACK:
-        return f"{names} still says occupied"
-    return f"{names} has not told of its last vehicle" if kind is DetectorKind.TREADLE else f"{names} has not read its rear"

@@ -65,7 +65,58 @@ def stands_across() -> Scene:
     return s.off("thistle-marrow-line", after=0.5).off("marrow-up-throat", after=2.5).wait(12.0)
 
 
+def _rolls_out_of_tip(s: Scene) -> Scene:
+    """w8 rolls out of the tip at Marrowby, over the throat, into the section to Oxlip Quay."""
+    s.read("marrow-tip-reader", "w8", after=25.0).on("marrow-down-throat", after=0.2)
+    s.on("marrow-oxlip-line", after=3.0).read("marrow-down-limit", "w8", after=0.2)
+    return s.off("marrow-down-throat", after=1.0)
+
+
+def runs_away() -> Scene:
+    """w8 rolls away from Marrowby towards Oxlip Quay, where no engine is near."""
+    s = _rolls_out_of_tip(
+        Scene(
+            "Nobody is at Marrowby when the brake of w8 in the tip lets go: it rolls out, and down the line towards Oxlip",
+            "Quay. It is found halfway, and taken off the track by hand.",
+        )
+    )
+    return s.say("stands w8 off", after=20.0).off("marrow-oxlip-line", after=1.0).wait(8.0)
+
+
+def met_what_ran_away() -> Scene:
+    """p1 leaves Oxlip Quay, with the token, against w8."""
+    s = oxlip.token_to_oxlip(
+        Scene(
+            "w8 rolls away from Marrowby, and p1 leaves Oxlip Quay against it, with the token for that section.",
+            begin="19:02",
+        )
+    )
+    s = _rolls_out_of_tip(s.off("oxlip-token", after=4.0).wait(2.0))
+    s.on("oxlip-up-throat", after=5.0).off("oxlip-platform", after=1.5).read("oxlip-limit", "e2", after=1.5)
+    return oxlip.passes_coach(s.off("oxlip-up-throat", after=1.0), "oxlip-limit").wait(5.0)
+
+
+def blinks() -> Scene:
+    """The detector of a section says occupied for a moment."""
+    s = Scene("The detector of the section to Oxlip Quay blinks twice for less than half a second: a finger on the rails.")
+    s.on("marrow-oxlip-line", after=25.0).off("marrow-oxlip-line", after=0.3)
+    return s.on("marrow-oxlip-line", after=0.3).off("marrow-oxlip-line", after=0.3).wait(12.0)
+
+
+def light_engine() -> Scene:
+    """e2, uncoupled and unread, draws out past Oxlip Quay's limit and comes back: that is no runaway."""
+    s = Scene("e2 leaves its coach and draws out past Oxlip Quay's limit, where the reader misses it, and sets back.")
+    s.off("marrow-token", after=2.0).lay("oxlip-token", after=8.0).off("oxlip-token", after=4.0)
+    s.on("oxlip-up-throat", after=12.0).off("oxlip-platform", after=1.5).on("marrow-oxlip-line", after=3.0)
+    s.off("oxlip-up-throat", after=1.5).on("oxlip-up-throat", after=6.0).off("marrow-oxlip-line", after=1.5)
+    return s.on("oxlip-platform", after=1.0).off("oxlip-up-throat", after=1.5).wait(12.0)
+
+
 SCENES = {
+    "unexplained-occupation": runs_away,
+    "section-clash-with-what-ran-away": met_what_ran_away,
+    "near-unexplained-occupation": blinks,
+    "near-unexplained-occupation-light-engine": light_engine,
     "train-divided": divided,
     "train-divided-tail-silent": divided_by_its_tail,
     "section-clash-with-what-was-left": met_what_was_left,
