@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from bridge.core.facts import Astray
 from bridge.core.plant import DetectorKind, RoadKind
 from bridge.core.readings import limit
+from bridge.core.trains import Phase
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
@@ -26,10 +27,14 @@ UNLIKELY = 0.02  # where a vehicle is less likely than this it is not
 
 
 def before(state: State, seen: Observation) -> None:
-    """A track counts as clear: who was held to stand on it until now may do so still, and be felt again."""
+    """A track counts as clear: who was held to stand on it until now may do so still, and be felt again. An engine was read:
+    it was there, whatever comes to be held of it."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
-    stretch = railway.plant.detectors[seen.detector].covers
+    detector, engine = railway.plant.detectors[seen.detector], where.vehicle_of(seen.tag or "")
+    if detector.at is not None and engine is not None and railway.stock[engine].kind == "engine":
+        state.read_last[engine] = (railway.plant.boundaries[detector.at].throat, seen.t)
+    stretch = detector.covers
     if seen.state == "clear" and stretch is not None and _is_watched(state, stretch):
         state.stood[stretch] = tuple(where.line(stretch))
 
@@ -183,6 +188,8 @@ def _can_come(state: State, station: str, suspect: Astray) -> bool:
             if railway.stock[vehicle].kind == "engine" and not _stands(state, vehicle, stretch, suspect):
                 return True
     sections = {s for t in railway.plant.stretches_of(station) for s in railway.plant.sections_near[t]} - {suspect.stretch}
+    if any(railway.stock[v].kind == "engine" for s in sections for v in where.line(s)):
+        return True
     return any(p.cleared is None and p.out_at is None for s in sections for p in state.presences.get(s, ()))
 
 
@@ -205,10 +212,17 @@ def _engines(state: State) -> Iterator[str]:
 
 
 def _may_be_near(state: State, engine: str, stations: list[str]) -> bool:
-    """An engine that is held to be elsewhere may well be at a station from which it can have come."""
+    """An engine that is held to be elsewhere may well be at a station from which it can have come: it was read there since,
+    or its train has come there, or it is not unlikely."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     if railway.plant.station_of(where.place(engine)) in stations:
         return False  # that has been judged
+    throat, read_t = state.read_last.get(engine, ("", 0.0))
+    if throat and railway.plant.station_of(throat) in stations and read_t > where.since(engine):
+        return True
+    train = state.roster.current(engine)
+    if train is not None and train.phase is Phase.AT_STATION and train.station in stations:
+        return True
     places = [place for place, likely in where.likely(engine).items() if likely >= UNLIKELY]
     return any(railway.plant.station_of(place) in stations for place in places)
