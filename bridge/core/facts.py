@@ -116,6 +116,16 @@ class Astray:
     n: int | None
 
 
+@dataclass(frozen=True, slots=True)
+class ByHand:
+    """A wagon that was read at `place`, where no engine can have taken it from `home`."""
+
+    cause: str
+    home: str
+    place: str
+    evidence: tuple[int, ...]
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

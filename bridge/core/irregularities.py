@@ -31,6 +31,7 @@ KINDS: dict[str, Kind] = {
     "set-out-forgotten": Kind("caution", ("train", "vehicle", "road")),
     "lift-missed": Kind("caution", ("train", "vehicle", "road")),
     "wagon-misplaced": Kind("caution", ("vehicle", "road")),
+    "wagon-unbooked": Kind("note", ("vehicle",)),
     "wagon-lost": Kind("note", ("vehicle",)),
     "tag-unknown": Kind("note", ("tag", "detector")),
     "board-lost": Kind("caution", ("board",)),

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Astray, Blocked, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
+from bridge.core.facts import Astray, Blocked, ByHand, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
@@ -92,6 +92,9 @@ class State:
     read_by: dict[str, dict[str, None]] = field(default_factory=dict)
     unread_yet: dict[str, list[Passage]] = field(default_factory=dict)
     weak: dict[str, Weak] = field(default_factory=dict)
+    at_home: dict[str, tuple[str, float]] = field(default_factory=dict)
+    """Wagon that nothing names to the road on which it is known to stand, and since when."""
+    by_hand: dict[str, ByHand] = field(default_factory=dict)
     foretold: dict[str, str] = field(default_factory=dict)
     brimming: dict[str, float] = field(default_factory=dict)
     overfull: dict[str, tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]] = field(default_factory=dict)

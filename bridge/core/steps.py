@@ -19,6 +19,7 @@ from bridge.core import (
     reckoning,
     running,
     standing,
+    unbooked,
     unexplained,
     words,
 )
@@ -149,6 +150,7 @@ def _settle(state: State) -> None:
         freight.look_again(state, vehicle)
         reckoning.look_again(state, vehicle)
         missing.look_at(state, vehicle)
+        unbooked.look_at(state, vehicle)
         blocked.moved(state, vehicle)
     for road in dict.fromkeys(state.where.place(v) for v in moved):
         if road in state.railway.plant.roads and state.running:

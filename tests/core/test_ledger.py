@@ -150,7 +150,7 @@ def test_each_kind_has_the_level_of_the_contract() -> None:
         "not-proved",
         "rule-failed",
     }
-    notes = {"overdue", "wagon-lost", "tag-unknown", "reports-lost", "reader-weak"}
+    notes = {"overdue", "wagon-unbooked", "wagon-lost", "tag-unknown", "reports-lost", "reader-weak"}
     for name, kind in KINDS.items():
         assert kind.level == ("danger" if name in dangers else "note" if name in notes else "caution"), name
 

@@ -51,6 +51,7 @@ SUBJECTS = {
     "board-lost": {"board"},
     "reports-lost": {"board"},
     "wagon-lost": {"vehicle"},
+    "wagon-unbooked": {"vehicle"},
     "reader-weak": {"detector"},
     "rule-failed": {"rule"},
 }

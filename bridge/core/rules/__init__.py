@@ -40,5 +40,6 @@ RULES: tuple[Rule, ...] = (
     Rule("boards", "board", detection.boards),
     Rule("tags", "tag", detection.tags),
     Rule("readers", "reader", detection.readers),
+    Rule("by-hand", "by-hand", vehicles.by_hand),
     Rule("lost", "vehicle", vehicles.lost),
 )

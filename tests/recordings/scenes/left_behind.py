@@ -112,7 +112,49 @@ def light_engine() -> Scene:
     return s.on("oxlip-platform", after=1.0).off("oxlip-up-throat", after=1.5).wait(12.0)
 
 
+def takes_along() -> Scene:
+    """g1 takes w8 along from the tip at Marrowby, which nothing names."""
+    s = oxlip.goods_at_marrow(
+        "At Marrowby g1 lifts w4 and sets out w1, as booked; then its crew takes w8 along from the tip, though no move and",
+        "no rake names it.",
+    )
+    s = _works_in_tip(oxlip.set_out_in(oxlip.lift_from_mill(s), "mill", "w1"))
+    s.read("marrow-tip-reader", "w8", after=1.0).off("marrow-down-throat", after=6.0).wait(4.0)
+    s = oxlip.goods_leaves_marrow(oxlip.goods_takes_token(s), "e1", "w8", "w4", "w2", "b1")
+    return s.wait(12.0)
+
+
+def looks_into_tip() -> Scene:
+    """e1 looks into the tip at Marrowby, and comes out as it went in."""
+    s = _works_in_tip(
+        oxlip.goods_at_marrow("e1 goes into the tip at Marrowby, leaves all as it stands, and comes out alone.")
+    )
+    s.off("marrow-down-throat", after=6.0).wait(4.0)
+    return oxlip.set_out_in(s, "mill", "w1").wait(12.0)
+
+
+def _works_in_tip(s: Scene) -> Scene:
+    """e1 goes into the tip, and comes out again."""
+    s.on("marrow-down-throat", after=4.0).read("marrow-tip-reader", "e1", after=3.0).off("marrow-down-throat", after=1.5)
+    return s.on("marrow-down-throat", after=6.0).read("marrow-tip-reader", "e1", after=0.2)
+
+
+def by_hand() -> Scene:
+    """w5, booked nowhere, has been carried from the quay at Oxlip to the tip, and is read there."""
+    s = oxlip.goods_at_marrow(
+        "Somebody has carried w5 from the quay at Oxlip to the tip at Marrowby, where e1 draws it out: no engine",
+        "has been on the quay.",
+    )
+    s = _works_in_tip(s).read("marrow-tip-reader", "w5", after=1.0)
+    s.off("marrow-down-throat", after=6.0).wait(9.0)
+    s.on("marrow-down-throat", after=4.0).read("marrow-tip-reader", "w5", after=3.0)
+    return s.off("marrow-down-throat", after=6.0).wait(9.0)
+
+
 SCENES = {
+    "wagon-unbooked": takes_along,
+    "wagon-unbooked-by-hand": by_hand,
+    "near-wagon-unbooked": looks_into_tip,
     "unexplained-occupation": runs_away,
     "section-clash-with-what-ran-away": met_what_ran_away,
     "near-unexplained-occupation": blinks,
