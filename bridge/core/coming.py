@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core import authority, blocked, divided, reckoning
+from bridge.core.behind import section_proof, section_says, still_inside, works_detectors
 from bridge.core.expected import Expected
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
 from bridge.core.plan import Call
@@ -54,61 +55,30 @@ def try_back(state: State, presence: Presence) -> bool:
     assert railway is not None and where is not None
     if presence.departed or presence.out_at is not None or not railway.stock[presence.engine].detected:
         return False
-    states = _section_says(state, presence.section)
+    states = section_says(state, presence.section)
     is_clear = bool(states) and all(word == "clear" for word in states)
     inside = any(where.leader(v) == presence.engine for v in where.line(presence.section))
     at_station = railway.plant.station_of(where.place(presence.engine)) == presence.start.partition(".")[0]
     if is_clear and at_station and not inside:
-        back(state, presence, _section_proof(state, presence.section))
+        back(state, presence, section_proof(state, presence.section))
         return True
     return False
 
 
 def try_cleared(state: State, presence: Presence) -> None:
     """A section behind a train that has come out: clear by its detectors, or, without proof, after a time."""
-    states = _section_says(state, presence.section)
-    mine = _still_inside(state, presence)
+    states = section_says(state, presence.section)
+    mine = still_inside(state, presence)
     alone = not any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
-    if states and all(word == "clear" for word in states) and alone and _works_detectors(state, presence, mine):
+    if states and all(word == "clear" for word in states) and alone and works_detectors(state, presence, mine):
         _gather(state, presence, None)
-        cleared(state, presence, True, _section_proof(state, presence.section))
+        cleared(state, presence, True, section_proof(state, presence.section))
     elif presence.cleared is None and presence.out_sign_t is not None and "occupied" not in states:
         train = state.roster.trains[presence.train]
         waited = state.t >= round(presence.out_sign_t + limit(state, "complete_after", 30.0), 6)
         if waited and train.phase is not Phase.IN_SECTION and len(mine) < 2 and not divided.is_open(presence):
             _gather(state, presence, None)
             cleared(state, presence, False, None)
-
-
-def _section_says(state: State, section: str) -> list[str]:
-    railway, conditioning = state.railway, state.conditioning
-    assert railway is not None and conditioning is not None
-    return [conditioning.detectors[d.id].state for d in railway.plant.covering.get(section, ())]
-
-
-def _section_proof(state: State, section: str) -> int | None:
-    """The journal number on which the last word of a section's detectors rests."""
-    railway, conditioning = state.railway, state.conditioning
-    assert railway is not None and conditioning is not None
-    numbers = [conditioning.detectors[d.id].evidence for d in railway.plant.covering.get(section, ())]
-    return max((n for n in numbers if n is not None), default=None)
-
-
-def _still_inside(state: State, presence: Presence) -> list[str]:
-    """The train's vehicles still believed in the section, its rearmost first."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    mine = [v for v in where.line(presence.section) if where.leader(v) == presence.engine]
-    return mine if railway.plant.sections[presence.section].from_throat != presence.out_at else mine[::-1]
-
-
-def _works_detectors(state: State, presence: Presence, inside: list[str]) -> bool:
-    """True where the train's last vehicle works track detectors, so that a clear section proves it out."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    if inside:
-        return railway.stock[inside[0]].detected
-    return all(railway.stock[v].detected for v in where.company(presence.engine))
 
 
 def _gather(state: State, presence: Presence, n: int | None) -> None:

@@ -95,7 +95,9 @@ def _left_behind(state: State, presence: Presence) -> Short | None:
         found = shown(state, presence)
         if found is not None:
             numbers = sorted({n for n in (presence.n, *found.evidence) if n is not None})
-            return Short(f"divided:{presence.cause}", found.vehicles, found.detectors, tuple(numbers), found.happened)
+            return Short(
+                f"divided:{presence.cause}", found.vehicles, found.detectors, found.boards, tuple(numbers), found.happened
+            )
     return None
 
 
@@ -104,7 +106,8 @@ def _short(state: State, presence: Presence, vehicles: tuple[str, ...], detector
     assert conditioning is not None
     numbers = tuple(n for d in detectors if (n := conditioning.detectors[d.id].evidence) is not None)
     happened = _last_passing_t(presence) or state.t
-    return Short("", vehicles, tuple(d.id for d in detectors), numbers, round(happened, 6))
+    boards = tuple(sorted({d.board for d in detectors if state.gaps.get(d.board)}))
+    return Short("", vehicles, tuple(d.id for d in detectors), boards, numbers, round(happened, 6))
 
 
 def _still_occupied(state: State, presence: Presence) -> Short | None:

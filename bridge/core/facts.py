@@ -96,11 +96,12 @@ class Risk:
 @dataclass(frozen=True, slots=True)
 class Short:
     """A train that has come out of a section without all of it: what it may have left there, and the detectors that show it.
-    `happened`: its last passing."""
+    `boards`: those whose lost reports could explain it; `happened`: its last passing."""
 
     cause: str
     vehicles: tuple[str, ...]
     detectors: tuple[str, ...]
+    boards: tuple[str, ...]
     evidence: tuple[int, ...]
     happened: float
 

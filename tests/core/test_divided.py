@@ -11,6 +11,9 @@ from collections.abc import Callable
 
 import pytest
 
+from ..recordings.said import all_said
+from ..recordings.scene import Scene
+from ..recordings.scenes import oxlip
 from .conftest import ENDS, TRACKS, Session
 
 Make = Callable[..., Session]
@@ -192,3 +195,20 @@ def test_what_is_found_can_be_put_away(session: Make) -> None:
     s.state = pickle.loads(pickle.dumps(s.state))
     s.off("line").wait(3.0)
     assert s.open() == []
+
+
+@pytest.mark.parametrize("again_s", [1.5, 15.0])
+def test_reports_that_come_late_put_it_right(again_s: float) -> None:
+    """The last wagon's read and the section's clear are lost on their way, and sent again: before the danger is said, or
+    after."""
+    s = oxlip.goods_leaves_thistle(Scene("g1 comes in complete, and the last reports of that are late."))
+    s.on("marrow-up-throat", after=12.0).read("marrow-up-limit", "e1", after=0.2).read("marrow-up-limit", "w1", "w2")
+    s.on("marrow-loop", after=0.3).read("marrow-up-limit", "b1", after=0.7, lost=True)
+    s.report("thistle-marrow-line", "off", 0.5, lost=True).off("marrow-up-throat", after=2.5)
+    rows = all_said(s.send_again("marrow", after=again_s).wait(20.0).text())
+    said = [row for row in rows if row["says"] == "irregularity" and row["kind"] == "train-divided"]
+    assert bool(said) is (again_s > 10.0)
+    withdrawn = {row["of"] for row in rows if row["says"] == "corrected"}
+    assert all(row["n"] in withdrawn for row in said)
+    assert [row["complete"] for row in rows if row["says"] == "cleared" and row["n"] not in withdrawn] == [True]
+    assert all("Evidence weak" in row["text"] and "marrow" in row["because"] for row in said)

@@ -36,10 +36,11 @@ def _divided(state: State, presence: Presence) -> Claim:
         "train-divided",
         found.cause,
         {"section": section, "train": train},
-        f"{train} has come out of {section} at {station} short: {_shown_by(state, found)}.{left}",
+        f"{train} has come out of {section} at {station} short: {_shown_by(state, found)}.{left}"
+        + (" Evidence weak." if found.boards else ""),
         f"Let nothing into {section}. Stop {train}, count its vehicles, and look along {section}; if all is out, tell: "
         f"return {section} {train}.",
-        because=(*found.vehicles, *found.detectors),
+        because=(*found.vehicles, *found.detectors, *found.boards),
         evidence=found.evidence,
         happened=found.happened,
     )
