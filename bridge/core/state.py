@@ -59,6 +59,8 @@ class State:
     """Section or running road to when a treadle or reader at its end last told of something, and in which line."""
     stood: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """Section or running road to the vehicles that were held to stand there until it last counted as clear."""
+    passed_at: dict[str, float] = field(default_factory=dict)
+    """Throat to when anything at its ends last told of a passing."""
     read_last: dict[str, tuple[str, float]] = field(default_factory=dict)
     """Engine to the throat at which it was read last, and when."""
     suspects: dict[str, Astray] = field(default_factory=dict)

@@ -32,8 +32,11 @@ def before(state: State, seen: Observation) -> None:
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     detector, engine = railway.plant.detectors[seen.detector], where.vehicle_of(seen.tag or "")
-    if detector.at is not None and engine is not None and railway.stock[engine].kind == "engine":
-        state.read_last[engine] = (railway.plant.boundaries[detector.at].throat, seen.t)
+    boundary = railway.plant.boundaries.get(detector.at or "")
+    if boundary is not None and seen.moves:
+        state.passed_at[boundary.throat] = seen.t
+        if engine is not None and railway.stock[engine].kind == "engine":
+            state.read_last[engine] = (boundary.throat, seen.t)
     stretch = detector.covers
     if seen.state == "clear" and stretch is not None and _is_watched(state, stretch):
         state.stood[stretch] = tuple(where.line(stretch))
@@ -172,11 +175,14 @@ def _ends(state: State, stretch: str) -> Iterator[tuple[str, str]]:
 
 
 def _proved_unpassed(state: State, throat: str, suspect: Astray) -> bool:
-    """True where the detectors of a throat have said clear since long before: no engine has passed it."""
+    """True where the detectors of a throat have said clear since long before, and nothing at its ends has told of anything:
+    no engine has passed it."""
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
     rows = [conditioning.detectors[d.id] for d in railway.plant.covering.get(throat, ())]
-    return bool(rows) and all(now.state == "clear" and now.since_t < suspect.t - PASSED_S for now in rows)
+    long_before_t = suspect.t - PASSED_S
+    still = state.passed_at.get(throat, -1e9) < long_before_t
+    return still and bool(rows) and all(now.state == "clear" and now.since_t < long_before_t for now in rows)
 
 
 def _can_come(state: State, station: str, suspect: Astray) -> bool:

@@ -133,6 +133,14 @@ def test_an_engine_that_alone_keeps_its_road_occupied_is_not(still: Make) -> Non
     assert row["road"] == "birch.main"
 
 
+def test_a_throat_that_says_clear_is_believed_no_longer_once_something_was_read_at_it(still: Make) -> None:
+    """The report of the throat is lost as g1 comes in: its engine is read at the section end, and then on its road."""
+    s = still()
+    g1_out(s)
+    s.read("birch-end", "e1", after=25.0).on("birch-main", after=1.5).wait(5.0)
+    assert s.rows("irregularity", kind=KIND) == []
+
+
 def test_a_train_on_its_way_is_the_cause(session: Make) -> None:
     s = session()
     g1_out(s)
