@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, reckoning
+from bridge.core import authority, blocked, divided, reckoning
 from bridge.core.behind import section_proof, section_says, still_inside, works_detectors
 from bridge.core.expected import Expected
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
@@ -39,6 +39,7 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
         return
     if presence.out_at is None:
         presence.out_at, presence.out_t_far = throat, crossing.t
+        divided.comes_out(state, presence, crossing.vehicle)
         state.touch("section", section)
         state.touch("train", presence.train)
     presence.out_sign_t = crossing.t
@@ -75,7 +76,7 @@ def try_cleared(state: State, presence: Presence) -> None:
     elif presence.cleared is None and presence.out_sign_t is not None and "occupied" not in states:
         train = state.roster.trains[presence.train]
         waited = state.t >= round(presence.out_sign_t + limit(state, "complete_after", 30.0), 6)
-        if waited and train.phase is not Phase.IN_SECTION and len(mine) < 2:
+        if waited and train.phase is not Phase.IN_SECTION and len(mine) < 2 and not divided.is_open(presence):
             _gather(state, presence, None)
             cleared(state, presence, False, None)
 
@@ -123,6 +124,8 @@ def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> 
     if presence.cleared == "incomplete":
         state.ledger.correct(presence.cleared_n, "its last vehicle is proved now", (n,))
     presence.cleared = "complete" if complete else "incomplete"
+    if complete:
+        divided.proved(state, presence)
     presence.cleared_n = state.ledger.say(
         "cleared",
         {"train": presence.train, "section": presence.section, "complete": complete},

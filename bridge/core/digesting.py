@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, missing, proofs, running
+from bridge.core import authority, missing, proofs, running, unexplained
 from bridge.core.asking import ask
 from bridge.core.conditioning import BoardChange, Conditioned, Observation
 from bridge.core.expected import Expected
@@ -45,7 +45,9 @@ def _observe(state: State, seen: Observation) -> None:
         missing.stir(state, detector, seen.t)
     if place is not None:
         running.stir(state, place)
+    unexplained.before(state, seen)
     running.apply(state, where.take(seen, Expected(state)))
+    unexplained.observe(state, seen)
     if place is not None:
         running.stir(state, place)
 

@@ -93,6 +93,40 @@ class Risk:
     asked: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Short:
+    """A train that has come out of a section without all of it: what it may have left there, and the detectors that show it.
+    `boards`: those whose lost reports could explain it; `happened`: its last passing."""
+
+    cause: str
+    vehicles: tuple[str, ...]
+    detectors: tuple[str, ...]
+    boards: tuple[str, ...]
+    evidence: tuple[int, ...]
+    happened: float
+
+
+@dataclass(frozen=True, slots=True)
+class Astray:
+    """Something that occupies a section or road though no train can be the cause, since host second `t`."""
+
+    cause: str
+    stretch: str
+    detector: str
+    t: float
+    n: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class ByHand:
+    """A wagon that was read at `place`, where no engine can have taken it from `home`."""
+
+    cause: str
+    home: str
+    place: str
+    evidence: tuple[int, ...]
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, early, freight, overdue, reckoning, standing
+from bridge.core import authority, blocked, divided, early, freight, overdue, reckoning, standing, unexplained
 from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
@@ -91,9 +91,16 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
     where = state.where
     assert where is not None
     others: list[str] = []
+    left: list[str] = []
+    own: list[str] = []
     sure_clear = "clear" in authority.detector_states(state, section)
     for presence in state.presences.get(section.id, ()):
-        if presence.train == train.id or presence.told_clear or presence.out_at == throat:
+        if divided.is_open(presence):
+            (own if presence.engine == train.engine else left).extend(divided.left_in(presence))
+            continue
+        if presence.train == train.id or presence.told_clear:
+            continue
+        if presence.out_at == throat:
             continue
         helped = state.authorities.grants.get(section.id, {})
         if any(g.how == "assisting" for t, g in helped.items() if t in (train.id, presence.train)):
@@ -107,7 +114,10 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
         for v in where.line(section.id)
         if where.leader(v) is None and where.belief(v).sure >= PLAIN and where.since(v) < state.t - LONG_S
     ]
-    return tuple(others), tuple(stranded)
+    stray = state.astray.get(section.id)
+    if stray is not None:
+        left += unexplained.vehicles(state, stray) or (stray.detector,)
+    return tuple(others), tuple(v for v in dict.fromkeys((*left, *stranded)) if v not in own)
 
 
 def try_departed(state: State, presence: Presence) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, freight, going, missing, reckoning, standing
+from bridge.core import authority, blocked, freight, going, missing, reckoning, standing, unbooked
 from bridge.core.expected import Expected
 from bridge.core.places import say_place
 from bridge.core.trains import Phase
@@ -36,6 +36,7 @@ def begin(state: State, clock_s: float, n: int) -> str:
         say_place(state, vehicle, always=True)
         missing.look_at(state, vehicle)
     where.drain_touched()
+    unbooked.begin(state)
     freight.say_all(state)
     authority.begin(state)
     standing.look_ahead(state)

@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bridge.core.facts import Short
+
 
 @dataclass(slots=True)
 class Presence:
-    """One train's stay in a section. `start` and `out_at` are throats; `cleared` is None, "complete" or "incomplete"."""
+    """One train's stay in a section. `start` and `out_at` are throats; `cleared` is None, "complete" or "incomplete".
+    `passed_t`: the last sign at the section end where it comes out; `rake`: how it stood then, its rearmost first;
+    `read_far`: the vehicles read there; `short`: it has come out without all of it."""
 
     train: str
     engine: str
@@ -29,3 +33,7 @@ class Presence:
     told_clear: bool = False
     cleared: str | None = None
     cleared_n: int = 0
+    passed_t: float | None = None
+    rake: tuple[str, ...] = ()
+    read_far: tuple[str, ...] = ()
+    short: Short | None = None

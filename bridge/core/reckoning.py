@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core import unbooked
 from bridge.core.booked import all_done, another_may_lift, last_to_lift, last_to_set_out, open_move, serves
 from bridge.core.facts import Doubt
 from bridge.core.freight import lift, say_left, say_move, set_out, sure_of
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 def train_left(state: State, train: Train, presence: Presence) -> None:
     """A train has departed: what it forgot, missed or left in the wrong place shows now."""
     state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
+    unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), presence.out_t)
     _unbooked(state, train)
     state.touch("freight", train.id)
 
@@ -179,6 +181,7 @@ def train_ended(state: State, train: Train) -> None:
     state.doubts.pop(train.id, None)
     if train.working is not None and not all_done(state, train):
         state.doubts[train.id], _ = _doubts(state, train, state.t, state.journal_n or None)
+    unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), state.t)
     state.touch("freight", train.id)
 
 

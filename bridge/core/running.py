@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from bridge.core import blocked, coming, going, proofs
+from bridge.core import blocked, coming, divided, going, proofs
 from bridge.core.plant import DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
@@ -54,10 +54,13 @@ def take_signs(state: State, seen: Observation) -> None:
             presence.last_sign_t = max(presence.last_sign_t, seen.t)
         if presence.out_at is not None and presence.out_at == throat:
             presence.out_sign_t = seen.t
+        if throat is not None and throat != presence.start:
+            divided.passed(state, presence, seen)
     if seen.tag is not None and throat is not None:
         coming.late_tag(state, section, throat, seen)
     if detector.kind is DetectorKind.TREADLE and detector.sees == "tail" and throat is not None:
         coming.tail_treadle(state, section, throat, seen)
+        state.good_tails[seen.detector] = seen.t
 
 
 def take_crossing(state: State, crossing: Crossing) -> None:
@@ -152,6 +155,7 @@ def after(state: State) -> None:
             if not presence.departed and presence.cleared is None:
                 going.try_departed(state, presence)
             if presence.out_at is not None and presence.cleared != "complete":
+                divided.look(state, presence)
                 coming.try_cleared(state, presence)
             _wait(state, presence)
         proofs.stir(state, section)
@@ -165,6 +169,9 @@ def _wait(state: State, presence: Presence) -> None:
         t = presence.last_sign_t + limit(state, "out_after", 20.0)
     elif presence.out_sign_t is not None and presence.cleared is None:
         t = presence.out_sign_t + limit(state, "complete_after", 30.0)
+        short_t = divided.due_t(state, presence)
+        if short_t is not None and short_t > state.t and (t <= state.t or short_t < t):
+            t = short_t
     else:
         state.deadlines.drop("running", presence.section, one)
         return

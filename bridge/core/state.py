@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Blocked, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
+from bridge.core.facts import Astray, Blocked, ByHand, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
@@ -51,6 +51,22 @@ class State:
     """Section to the train that came back from a shunt there last, and when."""
     came_out: dict[str, tuple[str, str, float]] = field(default_factory=dict)
     """Section to the engine whose train was proved out of it last, the throat where, and when."""
+    good_tails: dict[str, float] = field(default_factory=dict)
+    """Tail treadle to when it last told of a tail; of one that has missed a tail since nothing stands here."""
+    was_clear: dict[str, float] = field(default_factory=dict)
+    """Track detectors of sections and running roads that say clear, and since when."""
+    told_of: dict[str, tuple[float, int | None]] = field(default_factory=dict)
+    """Section or running road to when a treadle or reader at its end last told of something, and in which line."""
+    stood: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Section or running road to the vehicles that were held to stand there until it last counted as clear."""
+    passed_at: dict[str, float] = field(default_factory=dict)
+    """Throat to when anything at its ends last told of a passing."""
+    read_last: dict[str, tuple[str, float]] = field(default_factory=dict)
+    """Engine to the throat at which it was read last, and when."""
+    suspects: dict[str, Astray] = field(default_factory=dict)
+    astray: dict[str, Astray] = field(default_factory=dict)
+    unexplained: dict[str, None] = field(default_factory=dict)
+    lasting: Deadlines = field(default_factory=Deadlines)
     stirred: dict[str, None] = field(default_factory=dict)
     deadlines: Deadlines = field(default_factory=Deadlines)
     entries: dict[str, list[Entry]] = field(default_factory=dict)
@@ -78,6 +94,9 @@ class State:
     read_by: dict[str, dict[str, None]] = field(default_factory=dict)
     unread_yet: dict[str, list[Passage]] = field(default_factory=dict)
     weak: dict[str, Weak] = field(default_factory=dict)
+    at_home: dict[str, tuple[str, float]] = field(default_factory=dict)
+    """Wagon that nothing names to the road on which it is known to stand, and since when."""
+    by_hand: dict[str, ByHand] = field(default_factory=dict)
     foretold: dict[str, str] = field(default_factory=dict)
     brimming: dict[str, float] = field(default_factory=dict)
     overfull: dict[str, tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]] = field(default_factory=dict)

@@ -19,6 +19,8 @@ from bridge.core import (
     reckoning,
     running,
     standing,
+    unbooked,
+    unexplained,
     words,
 )
 from bridge.core.asking import ask
@@ -46,6 +48,7 @@ def due(state: State) -> float | None:
         standing.due(state),
         missing.due(state),
         proofs.due(state),
+        unexplained.due(state),
         by_the_clock.due(state),
         blocked.due(state),
     )
@@ -101,6 +104,7 @@ def pass_deadline(state: State, t: float) -> None:
         standing.pass_deadline(state)
         missing.pass_deadline(state)
         proofs.pass_deadline(state)
+        unexplained.pass_deadline(state)
         by_the_clock.pass_deadline(state)
         blocked.pass_deadline(state)
     _settle(state)
@@ -116,12 +120,15 @@ def _count_anew(state: State, t: float) -> None:
     state.deadlines.put_off(by_s)
     state.unplaced.put_off(by_s)
     state.proving.put_off(by_s)
+    state.lasting.put_off(by_s)
     state.blocking.put_off(by_s)
     state.brimming = {road: round(at + by_s, 6) for road, at in state.brimming.items()}
     for presence in (p for rows in state.presences.values() for p in rows):
         presence.last_sign_t += by_s
         if presence.out_sign_t is not None:
             presence.out_sign_t += by_s
+        if presence.passed_t is not None:
+            presence.passed_t += by_s
 
 
 def tick(state: State, t: float) -> None:
@@ -135,6 +142,7 @@ def _settle(state: State) -> None:
     """Once an event is digested: trains that have become certain, roads, rules, and where things stand."""
     if state.running:
         running.after(state)
+        unexplained.after(state)
         _end_finished(state)
     assert state.where is not None and state.railway is not None
     moved = state.where.drain_touched()
@@ -142,6 +150,7 @@ def _settle(state: State) -> None:
         freight.look_again(state, vehicle)
         reckoning.look_again(state, vehicle)
         missing.look_at(state, vehicle)
+        unbooked.look_at(state, vehicle)
         blocked.moved(state, vehicle)
     for road in dict.fromkeys(state.where.place(v) for v in moved):
         if road in state.railway.plant.roads and state.running:

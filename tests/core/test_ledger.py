@@ -141,8 +141,16 @@ def test_what_an_operator_said_of_it_is_kept_to_its_end() -> None:
 
 
 def test_each_kind_has_the_level_of_the_contract() -> None:
-    dangers = {"section-clash", "no-authority", "wrong-direction", "not-proved", "rule-failed"}
-    notes = {"overdue", "wagon-lost", "tag-unknown", "reports-lost", "reader-weak"}
+    dangers = {
+        "section-clash",
+        "no-authority",
+        "wrong-direction",
+        "train-divided",
+        "unexplained-occupation",
+        "not-proved",
+        "rule-failed",
+    }
+    notes = {"overdue", "wagon-unbooked", "wagon-lost", "tag-unknown", "reports-lost", "reader-weak"}
     for name, kind in KINDS.items():
         assert kind.level == ("danger" if name in dangers else "note" if name in notes else "caution"), name
 

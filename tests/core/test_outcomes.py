@@ -36,6 +36,8 @@ SUBJECTS = {
     "section-clash": {"section", "train", "trains"},
     "no-authority": {"section", "train"},
     "wrong-direction": {"section", "train"},
+    "train-divided": {"section", "train"},
+    "unexplained-occupation": {"section", "road"},
     "not-proved": {"section", "road", "throat", "train", "detector"},
     "early-departure": {"train"},
     "road-blocked": {"train", "road"},
@@ -49,6 +51,7 @@ SUBJECTS = {
     "board-lost": {"board"},
     "reports-lost": {"board"},
     "wagon-lost": {"vehicle"},
+    "wagon-unbooked": {"vehicle"},
     "reader-weak": {"detector"},
     "rule-failed": {"rule"},
 }

@@ -29,7 +29,7 @@ MISTAKES = tuple(name for name in scripted().choices() if name not in {**NOISES,
 
 TAKEN_BACK = {"divided": {"set-out-forgotten"}}
 """What may be said and taken back: a train that is out for longer than `out_after` counts as departed until it is back."""
-NOT_HERE = {"wrong-direction", "overdue", "road-blocked"}
+NOT_HERE = {"wrong-direction", "overdue", "road-blocked", "unexplained-occupation", "wagon-unbooked"}
 
 
 def told(seed: int, mistake: str = "") -> Told:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
-from bridge.core.rules import departures, detection, freight, proofs, sections, stations, vehicles
+from bridge.core.rules import departures, detection, freight, loose, proofs, sections, stations, vehicles
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -28,6 +28,8 @@ class Rule:
 
 RULES: tuple[Rule, ...] = (
     Rule("sections", "section", sections.claims),
+    Rule("divided", "section", loose.divided),
+    Rule("astray", "astray", loose.astray),
     Rule("stations", "train", stations.wrong_road),
     Rule("blocked", "blocked", stations.blocked),
     Rule("departures", "train", departures.early),
@@ -38,5 +40,6 @@ RULES: tuple[Rule, ...] = (
     Rule("boards", "board", detection.boards),
     Rule("tags", "tag", detection.tags),
     Rule("readers", "reader", detection.readers),
+    Rule("by-hand", "by-hand", vehicles.by_hand),
     Rule("lost", "vehicle", vehicles.lost),
 )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.irregularities import KINDS
 from bridge.core.ledger import Claim
 from bridge.core.readings import called
 
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 TEXTS = {
+    "wagon-unbooked": (
+        "{train} has moved {vehicle}, which neither a move nor a rake names: last known on {road}.",
+        "Ask the crew of {train} why. Note where {vehicle} is left, or have it taken back to where it stood.",
+    ),
     "set-out-forgotten": (
         "{train} has left with {vehicle}, which was to stay on {road}.",
         "Stop {train} if you can and set {vehicle} back; else note where it goes, and book it home.",
@@ -39,9 +44,8 @@ def claims(state: State, train: str) -> list[Claim]:
 def _claim(state: State, doubt: Doubt) -> Claim:
     text, do = TEXTS[doubt.kind]
     words = {"train": doubt.train, "vehicle": called(state, doubt.vehicle), "road": doubt.road}
-    keys = {"vehicle": doubt.vehicle, "road": doubt.road}
-    if doubt.kind != "wagon-misplaced":
-        keys["train"] = doubt.train
+    subject = {"vehicle": doubt.vehicle, "road": doubt.road, "train": doubt.train}
+    keys = {key: value for key, value in subject.items() if key in KINDS[doubt.kind].keys}
     return Claim(
         doubt.kind,
         doubt.cause,

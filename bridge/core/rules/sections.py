@@ -2,7 +2,8 @@
 
 Sources: not more than one train in a block section on the same line at once (LNER Regulations 1009/1, Absolute Block); a
 driver enters a token section only with the token (check values 6.1, 6.6). Rule: judged from entries as they happened; the
-clash is the cause, the missing authority of the same entry follows from it.
+clash is the cause, the missing authority of the same entry follows from it, and the clash with vehicles that a divided train
+has left, or that have run away, follows from that.
 """
 
 from __future__ import annotations
@@ -42,8 +43,9 @@ def _clash(state: State, entry: Entry) -> Claim | None:
         met = " and ".join(entry.others)
         text = f"{entry.train} has gone into {entry.section} while {met} is there."
     else:
-        left = ", ".join(called(state, v) for v in entry.stranded)
-        text = f"{entry.train} has gone into {entry.section}, where {left} stands."
+        names = [called(state, v) for v in entry.stranded if state.railway is not None and v in state.railway.stock]
+        left, verb = ", ".join(names) or "something", "stand" if len(names) > 1 else "stands"
+        text = f"{entry.train} has gone into {entry.section}, where {left} {verb}."
     return Claim(
         "section-clash",
         f"clash:{entry.cause}",
@@ -52,8 +54,20 @@ def _clash(state: State, entry: Entry) -> Claim | None:
         f"Stop both now. Agree who sets back, and clear {entry.section} before anything moves again.",
         because=tuple(entry.stranded),
         evidence=() if entry.n is None else (entry.n,),
+        follows=_left_by(state, entry),
         happened=round(entry.t, 6),
     )
+
+
+def _left_by(state: State, entry: Entry) -> str | None:
+    """The cause of the division, or of the running away, by which vehicles stand where a train has gone in, be it to fetch
+    them; None where it met another train."""
+    for presence in state.presences.get(entry.section, ()):
+        found = presence.short
+        if found is not None and found.happened <= entry.t and not entry.others:
+            return found.cause
+    stray = state.astray.get(entry.section)
+    return stray.cause if stray is not None and stray.t <= entry.t and not entry.others else None
 
 
 def _still_in(state: State, section: str, train: str) -> bool:
@@ -68,7 +82,7 @@ def _no_authority(state: State, entry: Entry, clash: Claim | None) -> Claim:
         f"{entry.train} has gone into {entry.section} without authority: {entry.why}.",
         f"Stop {entry.train}. Make sure that {entry.section} is clear, then give it the authority or set it back.",
         evidence=() if entry.n is None else (entry.n,),
-        follows=clash.cause if clash is not None else None,
+        follows=clash.cause if clash is not None else _left_by(state, entry),
         happened=round(entry.t, 6),
     )
 

@@ -1,4 +1,4 @@
-"""Vehicles that nobody can tell where they are.
+"""Vehicles that nobody can tell where they are, and wagons that a hand has moved.
 
 Rule: what is said is where to look, the likeliest place first; it ends when the vehicle has been seen or looked at, or when
 one place has become clearly likelier than the others.
@@ -33,5 +33,24 @@ def lost(state: State, vehicle: str) -> list[Claim]:
             f"Look {look}, and tell where it stands: stands {vehicle} PLACE.",
             evidence=found.evidence,
             follows=next(doubts, None),
+        )
+    ]
+
+
+def by_hand(state: State, vehicle: str) -> list[Claim]:
+    """A wagon that a hand must have moved."""
+    found = state.by_hand.get(vehicle)
+    if found is None:
+        return []
+    name = called(state, vehicle)
+    return [
+        Claim(
+            "wagon-unbooked",
+            found.cause,
+            {"vehicle": vehicle},
+            f"{name} was read at {found.place}; it stood on {found.home}, where no engine has been since. A hand has moved "
+            "it, or it never stood there.",
+            f"Look whether that is {name}, and note where it is left; if it stands elsewhere, tell: stands {vehicle} PLACE.",
+            evidence=found.evidence,
         )
     ]

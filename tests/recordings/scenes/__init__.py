@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..scene import Scene
-from . import branch, canal, detection, doubts, freight, hollow, roads, running, sections, shuttle, wharf, words
+from . import branch, canal, detection, doubts, freight, hollow, left_behind, roads, running, sections, shuttle, wharf, words
 
 SCENES: dict[str, Callable[[], Scene]] = {
     **sections.SCENES,
@@ -24,4 +24,5 @@ SCENES: dict[str, Callable[[], Scene]] = {
     **doubts.SCENES,
     **shuttle.SCENES,
     **wharf.SCENES,
+    **left_behind.SCENES,
 }

@@ -9,13 +9,13 @@ def _on_branch(*story: str, begin: str = "20:01") -> Scene:
     return Scene(*story, folder="branch", begin=begin)
 
 
-def _leaves_fell(s: Scene, road: str, after: float = 4.0) -> Scene:
+def leaves_fell(s: Scene, road: str, after: float = 4.0) -> Scene:
     """A train goes out of Fellgate, its tail over the treadle."""
     s.on("fell-down-throat", after=after).tread("fell-out", after=3.0).off(f"fell-{road}", after=1.5)
     return s.tread("fell-tail", after=1.5).off("fell-down-throat", after=1.0)
 
 
-def _comes_to_quarry(s: Scene, road: str, tail: bool = True, after: float = 15.0) -> Scene:
+def comes_to_quarry(s: Scene, road: str, tail: bool = True, after: float = 15.0) -> Scene:
     """A train comes in at Quarry Head on a road."""
     s.on("quarry-up-throat", after=after).tread("quarry-in", after=0.1).on(f"quarry-{road}", after=2.0)
     if tail:
@@ -29,15 +29,15 @@ def staff_and_ticket() -> Scene:
         "Two trains go the same way: q1 on a ticket, shown the staff, and once it is in, q2 with the staff, which then lies",
         "at Quarry Head.",
     )
-    s = _comes_to_quarry(_leaves_fell(s.say("give fell-quarry q1 ticket", after=8.0), "main"), "loop")
+    s = comes_to_quarry(leaves_fell(s.say("give fell-quarry q1 ticket", after=8.0), "main"), "loop")
     s.wait(60.0).off("fell-staff", after=4.0).wait(2.0)
-    return _comes_to_quarry(_leaves_fell(s, "loop"), "main").lay("quarry-staff", after=4.0).wait(3.0)
+    return comes_to_quarry(leaves_fell(s, "loop"), "main").lay("quarry-staff", after=4.0).wait(3.0)
 
 
 def far_end_refused() -> Scene:
     """With the staff at Fellgate nothing may be sent from Quarry Head."""
     s = _on_branch("q1 has gone to Quarry Head on a ticket; the staff lies at Fellgate: a ticket back is refused.")
-    s = _comes_to_quarry(_leaves_fell(s.say("give fell-quarry q1 ticket", after=8.0), "main"), "loop")
+    s = comes_to_quarry(leaves_fell(s.say("give fell-quarry q1 ticket", after=8.0), "main"), "loop")
     return s.say("give fell-quarry q1 ticket", after=4.0).wait(3.0)
 
 
@@ -49,7 +49,7 @@ def cleared_incomplete() -> Scene:
     s.off("fell-staff", after=8.0).wait(2.0)
     s.on("fell-down-throat", after=4.0).tread("fell-out", after=3.0).off("fell-main", after=1.5)
     s.off("fell-down-throat", after=2.5)
-    return _comes_to_quarry(s, "loop", tail=False).wait(40.0)
+    return comes_to_quarry(s, "loop", tail=False).wait(40.0)
 
 
 def run_round() -> Scene:
@@ -58,9 +58,7 @@ def run_round() -> Scene:
         "At Quarry Head q1 sets out t1 in the tip; then, at the end of the line, its engine runs round by the main road",
         "before it can lead b2 back to Fellgate, with the staff.",
     )
-    s = _comes_to_quarry(_leaves_fell(s.off("fell-staff", after=8.0).wait(2.0), "main"), "loop").lay(
-        "quarry-staff", after=2.0
-    )
+    s = comes_to_quarry(leaves_fell(s.off("fell-staff", after=8.0).wait(2.0), "main"), "loop").lay("quarry-staff", after=2.0)
     s.on("quarry-down-throat", after=4.0).read("quarry-tip-reader", "t1", after=3.0)
     s.off("quarry-down-throat", after=6.0).wait(4.0)
     s.on("quarry-down-throat", after=4.0).on("quarry-main", after=3.0).off("quarry-down-throat", after=1.5)
@@ -76,7 +74,7 @@ def run_round() -> Scene:
 def lift_left_for_later() -> Scene:
     """q1 leaves Fellgate without t4, which it may still lift at its second call."""
     s = _on_branch("q1 leaves Fellgate without t4: it calls there once more, and may lift it then.")
-    return _leaves_fell(s.off("fell-staff", after=8.0).wait(2.0), "main").wait(25.0)
+    return leaves_fell(s.off("fell-staff", after=8.0).wait(2.0), "main").wait(25.0)
 
 
 def tip_just_full() -> Scene:
@@ -84,7 +82,7 @@ def tip_just_full() -> Scene:
     s = _on_branch(
         "The plan takes t1 to the tip at Quarry Head, where t2 and t3 stand: 270 mm on 270 mm, and not one too many."
     )
-    s = _comes_to_quarry(_leaves_fell(s.off("fell-staff", after=8.0).wait(2.0), "main"), "loop")
+    s = comes_to_quarry(leaves_fell(s.off("fell-staff", after=8.0).wait(2.0), "main"), "loop")
     s.on("quarry-down-throat", after=4.0).read("quarry-tip-reader", "t1", after=3.0)
     return s.off("quarry-down-throat", after=6.0).wait(12.0)
 
