@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, early, freight, overdue, reckoning, standing
+from bridge.core import authority, blocked, early, freight, line_clear, overdue, reckoning, standing
 from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
@@ -91,7 +91,7 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
     where = state.where
     assert where is not None
     others: list[str] = []
-    sure_clear = "clear" in authority.detector_states(state, section)
+    sure_clear = "clear" in line_clear.detector_states(state, section)
     for presence in state.presences.get(section.id, ()):
         if presence.train == train.id or presence.told_clear or presence.out_at == throat:
             continue
@@ -180,7 +180,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
     entries = state.entries.get(presence.section, [])
     for entry in [e for e in entries if e.cause == presence.cause]:
         entries.remove(entry)
-    if not authority.worked_by_token(railway.plant.sections[presence.section]):
+    if not line_clear.worked_by_token(railway.plant.sections[presence.section]):
         authority.end_grant(state, presence.section, train.id, "shunt", n)
     state.touch("section", presence.section)
     state.touch("train", train.id)
