@@ -93,6 +93,19 @@ class Risk:
     asked: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """May a train go from its call `call` into a section? `answer`: yes, wait, look; `sense`: the reason without what passes
+    with each second; `until_s`: the session second at which it is likely that it may, None where nothing can be said."""
+
+    call: int
+    section: str
+    answer: str
+    sense: str
+    until_s: float | None
+    evidence: tuple[int, ...]
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

@@ -61,8 +61,9 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     way = _closed_way(state, section, train.id, throat)
     entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way)
     state.entries.setdefault(section.id, []).append(entry)
+    out_s, first = state.clock.session_s(crossing.t), crossing.vehicle
     state.presences.setdefault(section.id, []).append(
-        Presence(train.id, train.engine, section.id, throat, crossing.t, crossing.n, crossing.vehicle, crossing.t, cause)
+        Presence(train.id, train.engine, section.id, throat, crossing.t, crossing.n, first, crossing.t, cause, out_s)
     )
     train.phase, train.section, train.station = Phase.OUT, section.id, station
     state.touch("section", section.id)
@@ -79,7 +80,8 @@ def _closed_way(state: State, section: Section, train: str, throat: str) -> str:
 def gone_unseen(state: State, train: Train, section: Section, throat: str, t: float, n: int | None) -> Presence:
     """A train was seen at another station, and nothing had seen it go: it has departed, nobody can say by what authority."""
     cause = f"unseen:{section.id}:{train.id}:{n}"
-    presence = Presence(train.id, train.engine, section.id, throat, t, n, train.engine, t, cause)
+    out_s = state.clock.session_s(t)
+    presence = Presence(train.id, train.engine, section.id, throat, t, n, train.engine, t, cause, out_s)
     state.presences.setdefault(section.id, []).append(presence)
     train.section = section.id
     depart(state, presence, train)

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 @dataclass(slots=True)
 class Presence:
-    """One train's stay in a section. `start` and `out_at` are throats; `cleared` is None, "complete" or "incomplete"."""
+    """One train's stay in a section. `start` and `out_at` are throats; `out_s` is `out_t` in session seconds, as the clock
+    showed it then; `cleared` is None, "complete" or "incomplete"."""
 
     train: str
     engine: str
@@ -22,6 +23,7 @@ class Presence:
     first: str
     last_sign_t: float
     cause: str
+    out_s: float | None = None
     departed: bool = False
     out_at: str | None = None
     out_sign_t: float | None = None

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Blocked, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
+from bridge.core.facts import Advice, Blocked, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
@@ -68,6 +68,13 @@ class State:
     """Vehicle to those in whose way it is."""
     unsettled: dict[str, None] = field(default_factory=dict)
     blocking: Deadlines = field(default_factory=Deadlines)
+    advice: dict[str, Advice] = field(default_factory=dict)
+    heeding: dict[tuple[str, str], dict[str, None]] = field(default_factory=dict)
+    """A stretch or a train ("stretch" or "train", and its id) to the trains whose going it concerns; `heeded` the other
+    way."""
+    heeded: dict[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    unadvised: dict[str, None] = field(default_factory=dict)
+    advising: Deadlines = field(default_factory=Deadlines)
     early: dict[str, Early] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)
@@ -92,8 +99,13 @@ class State:
     past: Past = field(default_factory=Past)
 
     def touch(self, fact: str, subject: str) -> None:
-        """Note that a fact has changed: the rules that read such facts will be asked about this subject."""
+        """Note that a fact has changed: the rules that read such facts will be asked about this subject, and who
+        may go is looked at again."""
         self.touched[(fact, subject)] = None
+        if fact in ("train", "freight") and subject in self.roster.trains:
+            self.unadvised[subject] = None
+        if fact in ("train", "section"):
+            self.unadvised.update(self.heeding.get(("train" if fact == "train" else "stretch", subject), {}))
 
 
 def fresh(strict: bool = False, after_end: bool = False) -> State:

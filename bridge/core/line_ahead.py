@@ -1,0 +1,119 @@
+"""Whether the section ahead of a train is free for it: who is in it, who goes before, and what its rule says.
+
+Rule: read from the state, changing nothing; whether the rule of the section lets a train in is judged by
+`bridge.core.line_clear` alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from bridge.core import predicting
+from bridge.core.hindrances import Going, Hindrance, numbers
+from bridge.core.line_clear import WEAK, verdict, worked_by_token
+from bridge.core.plant import Section, SectionRule
+from bridge.core.presence import Presence
+from bridge.core.readings import called
+from bridge.core.rivals import ahead
+from bridge.core.tokens import Token
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def against(state: State, going: Going) -> Iterator[Hindrance]:
+    """What of the section stands against a train's going, the gravest first."""
+    inside = list(_inside(state, going))
+    yield from inside
+    way = "down" if going.throat == going.section.from_throat else "up"
+    if way not in going.section.directions:
+        yield Hindrance(f"no train may run {way} in {going.section.id}")
+    yield from _ahead(state, going)
+    yield from _authority(state, going, bool(inside))
+
+
+def _inside(state: State, going: Going) -> Iterator[Hindrance]:
+    """Who and what is in the section, or may be."""
+    where, section = state.where, going.section
+    assert where is not None
+    others = [p for p in state.presences.get(section.id, ()) if p.train != going.train.id]
+    others = [p for p in others if not p.told_clear and p.cleared != "complete"]
+    for presence in others:
+        yield _train_in(state, presence, section)
+    mine = set(where.company(going.train.engine))
+    left = [v for v in where.line(section.id) if v not in mine] if not others else []
+    if left:
+        names, verb = ", ".join(called(state, v) for v in left), "stands" if len(left) == 1 else "stand"
+        evidence = tuple(sorted({n for v in left for n in where.belief(v).evidence}))
+        yield Hindrance(f"{names} {verb} in {section.id}", False, None, evidence)
+    yield from _told(state, section, bool(others or left))
+
+
+def _train_in(state: State, presence: Presence, section: Section) -> Hindrance:
+    """Another train in the section, or coming out of it."""
+    other = state.roster.trains[presence.train]
+    evidence = () if presence.n is None else (presence.n,)
+    if presence.cleared == "incomplete":
+        return Hindrance(f"the last vehicle of {other.id} was not seen to clear {section.id}", True, None, evidence)
+    if presence.out_at is not None:
+        return Hindrance(f"{other.id} to clear {section.id}", False, None, evidence)
+    until_s = predicting.clears_s(state, other, other.call + 1)
+    return Hindrance(f"{other.id} to arrive and clear {section.id}", False, until_s, evidence)
+
+
+def _told(state: State, section: Section, known: bool) -> Iterator[Hindrance]:
+    """What its detectors say, and whether it was proved clear; `known`: what is in it has been told."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    for detector in railway.plant.covering.get(section.id, ()):
+        now = conditioning.detectors[detector.id]
+        seen = numbers(now.evidence)
+        if now.state == "unknown":
+            yield Hindrance(f"what {detector.id} says of {section.id} is unknown ({now.why})", True, None, seen)
+        elif now.state == "occupied" and not known:
+            yield Hindrance(f"{detector.id} says that something is in {section.id}", True, None, seen, now.since_t)
+    proof = state.authorities.proof.get(section.id, "assumed")
+    if proof == "assumed" and section.id not in railway.plant.covering and not known:
+        yield Hindrance(f"nothing has proved {section.id} clear since the session began", True)
+    elif proof == "incomplete" and not known:
+        yield Hindrance(f"the last vehicle that was in {section.id} was not seen to leave it", True)
+
+
+def _ahead(state: State, going: Going) -> Iterator[Hindrance]:
+    """The trains for which it is booked to wait, and those that are booked through the section before it."""
+    for rival in ahead(state, going.train, going.call, going.section):
+        other = state.roster.trains[rival.train]
+        if any(p.train == other.id and p.cleared is None for p in state.presences.get(going.section.id, ())):
+            continue
+        if rival.comes:
+            yield Hindrance(f"{other.id} to arrive and clear", False, predicting.clears_s(state, other, rival.call))
+        else:
+            yield Hindrance(f"{other.id} to go first", False, predicting.clears_s(state, other, rival.call + 1))
+
+
+def _authority(state: State, going: Going, is_said: bool) -> Iterator[Hindrance]:
+    """What the rule of the section says; `is_said`: who or what is in it has been told already."""
+    section, train = going.section, going.train
+    found, token = verdict(state, section, train.id, going.throat), state.authorities.tokens.get(section.id)
+    held = state.authorities.grants.get(section.id, {}).get(train.id)
+    if held is not None and held.how == "assisting":
+        yield Hindrance(f"it goes in to assist; make sure where the other stands in {section.id}", True)
+    elif found.allowed:
+        if found.why == WEAK and not is_said:
+            yield Hindrance(f"{section.id} is not proved clear", True)
+    elif token is not None and worked_by_token(section) and token.holder is None:
+        yield _token(section, token, going.call.station, found.why)
+    elif not is_said:
+        yield Hindrance(found.why)
+
+
+def _token(section: Section, token: Token, here: str, why: str) -> Hindrance:
+    """A token or staff that no train has."""
+    name, seen = "the token" if section.rule is SectionRule.TOKEN else "the staff", numbers(token.since_n)
+    if token.station is not None and token.assumed:
+        return Hindrance(f"{name} is only assumed to lie at {token.station}", True, None, seen)
+    if token.station == here:
+        also = "" if section.rule is SectionRule.TOKEN else " or a ticket"
+        return Hindrance(f"{name}{also} is to be taken first; it lies here", False, None, seen)
+    return Hindrance(why, False, None, seen)

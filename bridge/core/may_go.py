@@ -1,0 +1,175 @@
+"""May this train go? For each train at a station that is booked on, an answer kept current, with its reason.
+
+Rule: `yes` only where all is proved; `look` where anything is unknown or assumed; the crew decides, and each answer says so.
+An answer is made anew only for trains that what has changed concerns, and said when the answer or its sense has changed, not
+for each second that passes. Before its booked time a train waits for that, or for what is likely to last longer.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from bridge.core import line_ahead, rivals, way_ahead
+from bridge.core.clock import clock_text
+from bridge.core.facts import Advice
+from bridge.core.hindrances import Going, Hindrance, numbers
+from bridge.core.plant import DetectorKind
+from bridge.core.trains import Phase, Train, section_after
+
+if TYPE_CHECKING:
+    from bridge.core.plant import Detector
+    from bridge.core.state import State
+
+HOLD_S = 2.0  # a train going out comes on the section's detector before its end tells who it is: common practice, no source
+DECIDES = "The crew decides."
+
+
+def stir(state: State, stretch: str) -> None:
+    """Something was seen on a stretch, or changed there: the trains that it concerns are looked at after it."""
+    state.unadvised.update(state.heeding.get(("stretch", stretch), {}))
+
+
+def seen(state: State, detector: Detector) -> None:
+    """A detector said something that no stretch tells of: points, a proof, a token's rest."""
+    if detector.kind in (DetectorKind.POINTS, DetectorKind.PROOF, DetectorKind.TOKEN_REST):
+        stir(state, detector.at or detector.guards or detector.token or "")
+
+
+def come_due(state: State, train: str) -> None:
+    """The booked time of a train has come."""
+    state.unadvised[train] = None
+
+
+def pass_deadline(state: State) -> None:
+    """Answers that were held back for a moment."""
+    while (found := state.advising.pop(state.t)) is not None:
+        state.unadvised[found[1][1]] = None
+
+
+def due(state: State) -> float | None:
+    """The next such moment."""
+    return state.advising.first()
+
+
+def after(state: State) -> None:
+    """Once an event is digested: the answers that have changed."""
+    while state.unadvised:
+        name = next(iter(state.unadvised))
+        del state.unadvised[name]
+        _advise(state, state.roster.trains[name])
+
+
+def say(state: State, train: str) -> None:
+    """Say the present answer for a train."""
+    advice = state.advice[train]
+    keys = {
+        "train": train,
+        "section": advice.section,
+        "answer": advice.answer,
+        "why": why(state, advice),
+        "seconds": seconds(state, advice),
+    }
+    state.ledger.say("may-go", keys, advice.evidence)
+
+
+def seconds(state: State, advice: Advice) -> int | None:
+    """Session seconds until it may go, as is foretold; None where nothing can be said."""
+    now_s = state.clock.session_s(state.t)
+    if advice.answer == "yes":
+        return 0
+    if advice.until_s is None or now_s is None or advice.until_s <= now_s:
+        return None
+    return math.ceil(advice.until_s - now_s)
+
+
+def why(state: State, advice: Advice) -> str:
+    """The reason in plain words, as it reads now."""
+    start = {"yes": "May go", "wait": "Not yet", "look": "Look first"}[advice.answer]
+    left_s = seconds(state, advice)
+    about = f", about {max(1, round(left_s / 60))} min" if left_s else ""
+    return f"{start}: {advice.sense}{about}. {DECIDES}"
+
+
+def _advise(state: State, train: Train) -> None:
+    """Make the answer for one train anew."""
+    going = _going(state, train)
+    _heed(state, train, going)
+    if going is None:
+        if train.phase is not Phase.OUT:
+            state.advice.pop(train.id, None)
+        return
+    found = [*line_ahead.against(state, going), *way_ahead.against(state, going)]
+    before = state.advice.get(train.id)
+    if before is not None and before.call == train.call and before.answer == "yes" and _is_its_own(state, found):
+        state.advising.set("may-go", train.id, state.t + HOLD_S)
+        return
+    answer, said = _answer(state, going, found)
+    now = Advice(train.call, going.section.id, answer, said.words, said.until_s, said.evidence)
+    state.advice[train.id] = now
+    if before is None or _sense(before) != _sense(now):
+        say(state, train.id)
+
+
+def _sense(advice: Advice) -> tuple[int, str, str, str]:
+    return advice.call, advice.section, advice.answer, advice.sense
+
+
+def _is_its_own(state: State, found: list[Hindrance]) -> bool:
+    """True where all that has come up is a detector of the section a moment ago: most likely the train itself, going out."""
+    return bool(found) and all(h.since_t is not None and state.t < round(h.since_t + HOLD_S, 6) for h in found)
+
+
+def _going(state: State, train: Train) -> Going | None:
+    """The booked going of a train that stands where it is booked to leave; None for any other."""
+    railway, call, then = state.railway, train.this_call(), train.next_call()
+    section = None if railway is None else section_after(railway, train)
+    is_ready = train.phase is Phase.AT_STATION and state.roster.current(train.engine) is train
+    if not is_ready or call is None or then is None or section is None or train.station != call.station:
+        return None
+    throat, far = section.from_throat, section.to_throat
+    if throat.partition(".")[0] != call.station or (section.directions == ("up",) and far.startswith(f"{call.station}.")):
+        throat, far = far, throat
+    return Going(train, call, then, section, throat, far)
+
+
+def _answer(state: State, going: Going, found: list[Hindrance]) -> tuple[str, Hindrance]:
+    """The answer, and the one reason for it."""
+    now_s, depart_s = state.clock.session_s(state.t), going.call.depart_s
+    waits = [h for h in found if not h.look]
+    if depart_s is not None and now_s is not None and now_s < depart_s:
+        its_time = Hindrance(f"it is booked to leave at {clock_text(depart_s)[:5]}", until_s=depart_s)
+        return "wait", max((its_time, *waits), key=lambda h: h.until_s or 0.0)
+    if waits:
+        return "wait", waits[0]
+    if found:
+        return "look", found[0]
+    section = going.section.id
+    held = state.authorities.grants.get(section, {}).get(going.train.id)
+    has = f"it has the {held.how}, and " if held is not None and held.how in ("token", "ticket") else ""
+    return "yes", Hindrance(f"{has}{section} is clear", evidence=_proof(state, section))
+
+
+def _proof(state: State, section: str) -> tuple[int, ...]:
+    """The journal numbers on which it rests that a section is clear."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    return numbers(*(conditioning.detectors[d.id].evidence for d in railway.plant.covering.get(section, ())))
+
+
+def _heed(state: State, train: Train, going: Going | None) -> None:
+    """Keep what concerns a train, so that it is looked at when that changes."""
+    for subject in state.heeded.pop(train.id, ()):
+        state.heeding[subject].pop(train.id, None)
+    state.advising.drop("may-go", train.id)
+    if going is None:
+        state.timed.drop("may-go", train.id)
+        return
+    if going.call.depart_s is not None and (state.clock.session_s(state.t) or 0.0) < going.call.depart_s:
+        state.timed.set("may-go", train.id, going.call.depart_s)
+    stretches = (going.section.id, going.throat, going.far, going.then.road, train.road or going.call.road)
+    ahead = [rival.train for rival in rivals.ahead(state, train, going.call, going.section)]
+    heeded = [("stretch", s) for s in dict.fromkeys(stretches)] + [("train", t) for t in dict.fromkeys(ahead)]
+    state.heeded[train.id] = tuple(heeded)
+    for subject in heeded:
+        state.heeding.setdefault(subject, {})[train.id] = None

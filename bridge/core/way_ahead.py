@@ -1,0 +1,112 @@
+"""Whether a train's way is ready for it: the road where it is to come in, proofs and points, and its work where it stands.
+
+Rule: read from the state, changing nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from bridge.core import in_the_way, predicting
+from bridge.core.booked import left_to_do
+from bridge.core.expected import Expected
+from bridge.core.hindrances import Going, Hindrance, numbers
+from bridge.core.plant import RoadKind
+from bridge.core.readings import called
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def against(state: State, going: Going) -> Iterator[Hindrance]:
+    """What of its way stands against a train's going, the gravest first."""
+    yield from _far_road(state, going)
+    yield from _proofs(state, going)
+    yield from _points(state, going)
+    yield from _work(state, going)
+
+
+def _far_road(state: State, going: Going) -> Iterator[Hindrance]:
+    """The road where it is booked to come in."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    road, mine = going.then.road, set(where.company(going.train.engine))
+    there = in_the_way.vehicles(state, going.train, going.then, going.far)
+    if there:
+        names, verb = ", ".join(called(state, v) for v in there), "is" if len(there) == 1 else "are"
+        evidence = tuple(sorted({n for v in there for n in where.belief(v).evidence}))
+        yield Hindrance(f"{names} {verb} in the way on {road}", False, None, evidence)
+        return
+    leads = dict.fromkeys(lead for v in where.line(road) if v not in mine and (lead := where.leader(v)) is not None)
+    others = [train for lead in leads if (train := state.roster.current(lead)) is not None]
+    if others and not _another_way(state, going):
+        until_s = predicting.leaves_s(state, others[0], others[0].call)
+        yield Hindrance(f"{others[0].id} to leave {road}", False, until_s)
+
+
+def _another_way(state: State, going: Going) -> bool:
+    """True where another road of the far station, on which trains run, is free and open to where it comes in."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    end = going.far.partition(".")[2]
+    for road_id in railway.plant.stations[going.then.station].roads:
+        road = railway.plant.roads[road_id]
+        runs = road.kind in (RoadKind.RUNNING, RoadKind.LOOP) and end in road.open and road_id != going.then.road
+        if runs and not where.line(road_id):
+            return True
+    return False
+
+
+def _proofs(state: State, going: Going) -> Iterator[Hindrance]:
+    """What is to be locked for it: a bridge, gates."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    for detector in railway.plant.proofs:
+        now, guards = conditioning.detectors[detector.id], detector.guards
+        if guards not in (going.section.id, going.throat, going.train.road) or now.state == "proved":
+            continue
+        seen = numbers(now.evidence)
+        if now.state == "unknown":
+            yield Hindrance(f"whether {guards} is locked is unknown: {detector.id} ({now.why})", True, None, seen)
+        else:
+            yield Hindrance(f"{guards} to be closed and locked; {detector.id} does not prove it", False, None, seen)
+
+
+def _points(state: State, going: Going) -> Iterator[Hindrance]:
+    """The points between its road and the section, where contacts tell."""
+    railway, conditioning, where = state.railway, state.conditioning, state.where
+    assert railway is not None and conditioning is not None and where is not None
+    road = where.place(going.train.engine)
+    boundary = f"{road}@{going.throat.partition('.')[2]}"
+    for detector in railway.plant.points_for.get(boundary, ()):
+        now = conditioning.detectors[detector.id]
+        seen = numbers(now.evidence)
+        if now.state == "unknown":
+            yield Hindrance(f"how {detector.id} lies is unknown ({now.why})", True, None, seen)
+        elif not Expected(state).reachable(boundary):
+            yield Hindrance(f"{detector.id} to be set for {road}", False, None, seen)
+            return
+
+
+def _work(state: State, going: Going) -> Iterator[Hindrance]:
+    """Booked moves of this call that are not done."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    lifts = stays = 0
+    for now in left_to_do(state, going.train):
+        road = now.move.to_road
+        if now.state == "booked":
+            lifts += 1
+        elif not (where.place(now.move.vehicle) == road != where.place(going.train.engine)):
+            stays += 1
+    words = [f"{count} {'wagon' if count == 1 else 'wagons'} to {what}" for count, what in _counts(lifts, stays)]
+    if words:
+        yield Hindrance(f"{' and '.join(words)} here")
+
+
+def _counts(lifts: int, stays: int) -> Iterator[tuple[int, str]]:
+    if lifts:
+        yield lifts, "lift"
+    if stays:
+        yield stays, "set out"
