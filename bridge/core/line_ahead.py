@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 
 def against(state: State, going: Going) -> Iterator[Hindrance]:
     """What of the section stands against a train's going, the gravest first."""
+    held = state.authorities.grants.get(going.section.id, {}).get(going.train.id)
+    if held is not None and held.how == "assisting":
+        yield Hindrance(f"it goes in to assist; make sure where the other stands in {going.section.id}", True)
+        return
     inside = list(_inside(state, going))
     yield from inside
     way = "down" if going.throat == going.section.from_throat else "up"
@@ -96,10 +100,7 @@ def _authority(state: State, going: Going, is_said: bool) -> Iterator[Hindrance]
     """What the rule of the section says; `is_said`: who or what is in it has been told already."""
     section, train = going.section, going.train
     found, token = verdict(state, section, train.id, going.throat), state.authorities.tokens.get(section.id)
-    held = state.authorities.grants.get(section.id, {}).get(train.id)
-    if held is not None and held.how == "assisting":
-        yield Hindrance(f"it goes in to assist; make sure where the other stands in {section.id}", True)
-    elif found.allowed:
+    if found.allowed:
         if found.why == WEAK and not is_said:
             yield Hindrance(f"{section.id} is not proved clear", True)
     elif token is not None and worked_by_token(section) and token.holder is None:

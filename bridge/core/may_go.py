@@ -36,8 +36,20 @@ def seen(state: State, detector: Detector) -> None:
         stir(state, detector.at or detector.guards or detector.token or "")
 
 
+def changed(state: State, fact: str, subject: str) -> None:
+    """A fact has changed: who it concerns is looked at after it."""
+    train = state.roster.trains.get(subject) if fact in ("train", "freight") else None
+    if train is not None:
+        state.unadvised[subject] = None
+        state.unadvised.update(state.heeding.get(("train", subject), {}))
+        if state.where is not None:
+            stir(state, state.where.place(train.engine))
+    elif fact == "section":
+        stir(state, subject)
+
+
 def come_due(state: State, train: str) -> None:
-    """The booked time of a train has come."""
+    """The booked time of a train has come, or what was foretold for it should have come to pass."""
     state.unadvised[train] = None
 
 
@@ -101,9 +113,10 @@ def _advise(state: State, train: Train) -> None:
         return
     found = [*line_ahead.against(state, going), *way_ahead.against(state, going)]
     before = state.advice.get(train.id)
-    if before is not None and before.call == train.call and before.answer == "yes" and _is_its_own(state, found):
+    if before is not None and before.call == train.call and before.answer == "yes" and _is_its_own(state, going, found):
         state.advising.set("may-go", train.id, state.t + HOLD_S)
         return
+    _wake(state, going, found)
     answer, said = _answer(state, going, found)
     now = Advice(train.call, going.section.id, answer, said.words, said.until_s, said.evidence)
     state.advice[train.id] = now
@@ -115,9 +128,13 @@ def _sense(advice: Advice) -> tuple[int, str, str, str]:
     return advice.call, advice.section, advice.answer, advice.sense
 
 
-def _is_its_own(state: State, found: list[Hindrance]) -> bool:
-    """True where all that has come up is a detector of the section a moment ago: most likely the train itself, going out."""
-    return bool(found) and all(h.since_t is not None and state.t < round(h.since_t + HOLD_S, 6) for h in found)
+def _is_its_own(state: State, going: Going, found: list[Hindrance]) -> bool:
+    """True where all that has come up is a detector of the section a moment ago: most likely the train itself, going out or
+    just back from a shunt."""
+    shunter, back_t = state.shunted.get(going.section.id, ("", 0.0))
+    if shunter != going.train.id:
+        back_t = 0.0
+    return bool(found) and all(h.since_t is not None and state.t < round(max(h.since_t, back_t) + HOLD_S, 6) for h in found)
 
 
 def _going(state: State, train: Train) -> Going | None:
@@ -150,6 +167,16 @@ def _answer(state: State, going: Going, found: list[Hindrance]) -> tuple[str, Hi
     return "yes", Hindrance(f"{has}{section} is clear", evidence=_proof(state, section))
 
 
+def _wake(state: State, going: Going, found: list[Hindrance]) -> None:
+    """Look again when its time comes, and when what was foretold should have come to pass."""
+    now_s = state.clock.session_s(state.t) or 0.0
+    moments = [s for s in (going.call.depart_s, *(h.until_s for h in found)) if s is not None and s > now_s]
+    if moments:
+        state.timed.set("may-go", going.train.id, min(moments))
+    else:
+        state.timed.drop("may-go", going.train.id)
+
+
 def _proof(state: State, section: str) -> tuple[int, ...]:
     """The journal numbers on which it rests that a section is clear."""
     railway, conditioning = state.railway, state.conditioning
@@ -165,9 +192,8 @@ def _heed(state: State, train: Train, going: Going | None) -> None:
     if going is None:
         state.timed.drop("may-go", train.id)
         return
-    if going.call.depart_s is not None and (state.clock.session_s(state.t) or 0.0) < going.call.depart_s:
-        state.timed.set("may-go", train.id, going.call.depart_s)
-    stretches = (going.section.id, going.throat, going.far, going.then.road, train.road or going.call.road)
+    roads = state.railway.plant.stations[going.then.station].roads if state.railway is not None else ()
+    stretches = (going.section.id, going.throat, going.far, *roads, train.road or going.call.road)
     ahead = [rival.train for rival in rivals.ahead(state, train, going.call, going.section)]
     heeded = [("stretch", s) for s in dict.fromkeys(stretches)] + [("train", t) for t in dict.fromkeys(ahead)]
     state.heeded[train.id] = tuple(heeded)

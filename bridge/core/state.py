@@ -99,13 +99,8 @@ class State:
     past: Past = field(default_factory=Past)
 
     def touch(self, fact: str, subject: str) -> None:
-        """Note that a fact has changed: the rules that read such facts will be asked about this subject, and who
-        may go is looked at again."""
+        """Note that a fact has changed: the rules that read such facts will be asked about this subject."""
         self.touched[(fact, subject)] = None
-        if fact in ("train", "freight") and subject in self.roster.trains:
-            self.unadvised[subject] = None
-        if fact in ("train", "section"):
-            self.unadvised.update(self.heeding.get(("train" if fact == "train" else "stretch", subject), {}))
 
 
 def fresh(strict: bool = False, after_end: bool = False) -> State:
