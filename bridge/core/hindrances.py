@@ -16,13 +16,15 @@ from bridge.core.trains import Train
 class Hindrance:
     """One thing that stands against it, in `words`. `look`: it is unknown, and to be looked at; `until_s`: the session
     second at which it is likely to be over, None where nothing can be said; `evidence`: journal numbers;
-    `since_t`: the host second since when a detector alone tells of it, else None."""
+    `since_t`: the host second since when a detector alone tells of it, else None; `again_t`: it is
+    to be looked at again then."""
 
     words: str
     look: bool = False
     until_s: float | None = None
     evidence: tuple[int, ...] = ()
     since_t: float | None = None
+    again_t: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,8 @@ from bridge.core.tokens import Token
 if TYPE_CHECKING:
     from bridge.core.state import State
 
+BEHIND_S = 5.0  # so long a detector may take to go off behind a train: common practice, no source
+
 
 def against(state: State, going: Going) -> Iterator[Hindrance]:
     """What of the section stands against a train's going, the gravest first."""
@@ -75,6 +77,8 @@ def _told(state: State, section: Section, known: bool) -> Iterator[Hindrance]:
         seen = numbers(now.evidence)
         if now.state == "unknown":
             yield Hindrance(f"what {detector.id} says of {section.id} is unknown ({now.why})", True, None, seen)
+        elif now.state == "occupied" and not known and (behind := _just_cleared(state, section, now.since_t)):
+            yield behind
         elif now.state == "occupied" and not known:
             yield Hindrance(f"{detector.id} says that something is in {section.id}", True, None, seen, now.since_t)
     proof = state.authorities.proof.get(section.id, "assumed")
@@ -82,6 +86,15 @@ def _told(state: State, section: Section, known: bool) -> Iterator[Hindrance]:
         yield Hindrance(f"nothing has proved {section.id} clear since the session began", True)
     elif proof == "incomplete" and not known:
         yield Hindrance(f"the last vehicle that was in {section.id} was not seen to leave it", True)
+
+
+def _just_cleared(state: State, section: Section, since_t: float) -> Hindrance | None:
+    """A detector that has not gone off yet behind a train that was proved out a moment ago."""
+    engine, _, out_t = state.came_out.get(section.id, ("", "", 0.0))
+    train, again_t = state.roster.current(engine), round(out_t + BEHIND_S, 6)
+    if train is None or since_t > out_t or state.t >= again_t:
+        return None
+    return Hindrance(f"{train.id} to clear {section.id}", again_t=again_t)
 
 
 def _ahead(state: State, going: Going) -> Iterator[Hindrance]:

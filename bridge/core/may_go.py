@@ -14,7 +14,7 @@ from bridge.core import line_ahead, rivals, way_ahead
 from bridge.core.clock import clock_text
 from bridge.core.facts import Advice
 from bridge.core.hindrances import Going, Hindrance, numbers
-from bridge.core.plant import DetectorKind
+from bridge.core.plant import DetectorKind, SectionRule
 from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
@@ -117,6 +117,9 @@ def _advise(state: State, train: Train) -> None:
         state.advising.set("may-go", train.id, state.t + HOLD_S)
         return
     _wake(state, going, found)
+    again_t = min((h.again_t for h in found if h.again_t is not None), default=None)
+    if again_t is not None:
+        state.advising.set("may-go", train.id, again_t)
     answer, said = _answer(state, going, found)
     now = Advice(train.call, going.section.id, answer, said.words, said.until_s, said.evidence)
     state.advice[train.id] = now
@@ -163,7 +166,10 @@ def _answer(state: State, going: Going, found: list[Hindrance]) -> tuple[str, Hi
         return "look", found[0]
     section = going.section.id
     held = state.authorities.grants.get(section, {}).get(going.train.id)
-    has = f"it has the {held.how}, and " if held is not None and held.how in ("token", "ticket") else ""
+    has = ""
+    if held is not None and held.how in ("token", "ticket"):
+        is_staff = held.how == "token" and going.section.rule is SectionRule.STAFF_AND_TICKET
+        has = f"it has the {'staff' if is_staff else held.how}, and "
     return "yes", Hindrance(f"{has}{section} is clear", evidence=_proof(state, section))
 
 
