@@ -1,6 +1,8 @@
 """May this train go? For each train at a station that is booked on, an answer kept current, with its reason.
 
 Rule: `yes` only where all is proved; `look` where anything is unknown or assumed; the crew decides, and each answer says so.
+Of two trains that might go into one section only one may: who was told so first, until authority is given to the other.
+
 An answer is made anew only for trains that what has changed concerns, and said when the answer or its sense has changed, not
 for each second that passes. Before its booked time a train waits for that, or for what is likely to last longer.
 """
@@ -107,12 +109,15 @@ def _advise(state: State, train: Train) -> None:
     """Make the answer for one train anew."""
     going = _going(state, train)
     _heed(state, train, going)
+    before = state.advice.get(train.id)
+    if going is None and train.phase is Phase.OUT:
+        return  # it may be back from a shunt in a moment
+    if before is not None and (going is None or before.section != going.section.id):
+        _release(state, train, before.section)
     if going is None:
-        if train.phase is not Phase.OUT:
-            state.advice.pop(train.id, None)
+        state.advice.pop(train.id, None)
         return
     found = [*line_ahead.against(state, going), *way_ahead.against(state, going)]
-    before = state.advice.get(train.id)
     if before is not None and before.call == train.call and before.answer == "yes" and _is_its_own(state, going, found):
         state.advising.set("may-go", train.id, state.t + HOLD_S)
         return
@@ -121,10 +126,24 @@ def _advise(state: State, train: Train) -> None:
     if again_t is not None:
         state.advising.set("may-go", train.id, again_t)
     answer, said = _answer(state, going, found)
+    other = state.offered.get(going.section.id, train.id)
+    if answer == "yes" and other != train.id:
+        answer, said = "wait", Hindrance(f"{other} may go first")
+    if answer == "yes":
+        state.offered[going.section.id] = train.id
+    else:
+        _release(state, train, going.section.id)
     now = Advice(train.call, going.section.id, answer, said.words, said.until_s, said.evidence)
     state.advice[train.id] = now
     if before is None or _sense(before) != _sense(now):
         say(state, train.id)
+
+
+def _release(state: State, train: Train, section: str) -> None:
+    """Another may have the section, where it was this train's to go into."""
+    if state.offered.get(section) == train.id:
+        del state.offered[section]
+        stir(state, section)
 
 
 def _sense(advice: Advice) -> tuple[int, str, str, str]:

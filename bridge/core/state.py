@@ -73,6 +73,8 @@ class State:
     """A stretch or a train ("stretch" or "train", and its id) to the trains whose going it concerns; `heeded` the other
     way."""
     heeded: dict[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    offered: dict[str, str] = field(default_factory=dict)
+    """Section to the one train that may go into it."""
     unadvised: dict[str, None] = field(default_factory=dict)
     advising: Deadlines = field(default_factory=Deadlines)
     early: dict[str, Early] = field(default_factory=dict)

@@ -292,9 +292,27 @@ def test_a_train_waits_for_the_crossing_as_it_is_booked(wait: str, comes: str) -
 
 
 @pytest.mark.parametrize(("wait", "comes"), [("", ""), ("", "19:06")])
-def test_who_is_booked_to_come_later_is_not_waited_for(wait: str, comes: str) -> None:
+def test_who_is_booked_to_come_later_has_no_order_before_it(wait: str, comes: str) -> None:
+    """But r3 was told first that it may go."""
     s = crossing(wait, comes)
     s.wait(76.0)
+    assert last(s, "g1")["why"] == "Not yet: r3 may go first. The crew decides."
+    s.say("give ash-birch g1")
+    assert last(s, "g1")["answer"] == "yes"
+
+
+def test_of_two_that_might_go_one_may_until_the_other_is_given_the_section() -> None:
+    """6.1. No order is booked between them: r3, whose time comes first, is told first."""
+    s = crossing(comes="19:06")
+    s.wait(76.0)
+    assert (last(s, "r3")["answer"], last(s, "g1")["why"]) == ("yes", "Not yet: r3 may go first. The crew decides.")
+    s.say("give ash-birch g1")
+    assert (last(s, "r3")["why"], last(s, "g1")["answer"]) == ("Not yet: g1 has the section. The crew decides.", "yes")
+    s.say("return ash-birch g1")
+    s.say("give ash-birch r3")
+    assert (last(s, "r3")["answer"], last(s, "g1")["answer"]) == ("yes", "wait")
+    s.say("cancel r3")
+    s.say("return ash-birch r3")
     assert last(s, "g1")["answer"] == "yes"
 
 

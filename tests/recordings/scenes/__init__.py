@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..scene import Scene
-from . import branch, canal, detection, doubts, freight, hollow, roads, running, sections, shuttle, wharf, words
+from . import advice, branch, canal, detection, doubts, freight, hollow, roads, running, sections, shuttle, wharf, words
 
 SCENES: dict[str, Callable[[], Scene]] = {
     **sections.SCENES,
+    **advice.SCENES,
     **roads.SCENES,
     **freight.SCENES,
     **detection.SCENES,
