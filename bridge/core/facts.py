@@ -106,6 +106,30 @@ class Advice:
     evidence: tuple[int, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """A train that leaves a station at its time meets another in a section, as was foreseen first at `seen_s`: that one is
+    clear of it at `clears_s`. All session seconds."""
+
+    cause: str
+    section: str
+    other: str
+    station: str
+    leaves_s: float
+    clears_s: float
+    seen_s: float
+    evidence: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """Trains of which each waits for the next, and the last for the first, and the way out of it."""
+
+    cause: str
+    trains: tuple[str, ...]
+    way_out: str
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

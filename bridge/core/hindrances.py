@@ -17,7 +17,7 @@ class Hindrance:
     """One thing that stands against it, in `words`. `look`: it is unknown, and to be looked at; `until_s`: the session
     second at which it is likely to be over, None where nothing can be said; `evidence`: journal numbers;
     `since_t`: the host second since when a detector alone tells of it, else None; `again_t`: it is
-    to be looked at again then."""
+    to be looked at again then; `waits_on`: the train for which it waits, `is_booked` where by the plan alone."""
 
     words: str
     look: bool = False
@@ -25,6 +25,8 @@ class Hindrance:
     evidence: tuple[int, ...] = ()
     since_t: float | None = None
     again_t: float | None = None
+    waits_on: str | None = None
+    is_booked: bool = False
 
 
 @dataclass(frozen=True, slots=True)

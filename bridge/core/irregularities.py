@@ -20,6 +20,8 @@ KINDS: dict[str, Kind] = {
     "section-clash": Kind("danger", ("section", "train", "trains")),
     "no-authority": Kind("danger", ("section", "train")),
     "wrong-direction": Kind("danger", ("section", "train")),
+    "clash-ahead": Kind("caution", ("section", "trains")),
+    "deadlock": Kind("caution", ("trains",)),
     "early-departure": Kind("caution", ("train",)),
     "not-proved": Kind("danger", ("section", "road", "throat", "train", "detector")),
     "overdue": Kind("note", ("train",)),

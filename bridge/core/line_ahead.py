@@ -63,9 +63,9 @@ def _train_in(state: State, presence: Presence, section: Section) -> Hindrance:
     if presence.cleared == "incomplete":
         return Hindrance(f"the last vehicle of {other.id} was not seen to clear {section.id}", True, None, evidence)
     if presence.out_at is not None:
-        return Hindrance(f"{other.id} to clear {section.id}", False, None, evidence)
+        return Hindrance(f"{other.id} to clear {section.id}", False, None, evidence, waits_on=other.id)
     until_s = predicting.clears_s(state, other, other.call + 1)
-    return Hindrance(f"{other.id} to arrive and clear {section.id}", False, until_s, evidence)
+    return Hindrance(f"{other.id} to arrive and clear {section.id}", False, until_s, evidence, waits_on=other.id)
 
 
 def _told(state: State, section: Section, known: bool) -> Iterator[Hindrance]:
@@ -103,10 +103,11 @@ def _ahead(state: State, going: Going) -> Iterator[Hindrance]:
         other = state.roster.trains[rival.train]
         if any(p.train == other.id and p.cleared is None for p in state.presences.get(going.section.id, ())):
             continue
+        until_s = predicting.clears_s(state, other, rival.call + (not rival.comes))
         if rival.comes:
-            yield Hindrance(f"{other.id} to arrive and clear", False, predicting.clears_s(state, other, rival.call))
+            yield Hindrance(f"{other.id} to arrive and clear", False, until_s, waits_on=other.id, is_booked=True)
         else:
-            yield Hindrance(f"{other.id} to go first", False, predicting.clears_s(state, other, rival.call + 1))
+            yield Hindrance(f"{other.id} to go first", False, until_s, waits_on=other.id, is_booked=True)
 
 
 def _authority(state: State, going: Going, is_said: bool) -> Iterator[Hindrance]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from bridge.core import line_ahead, rivals, way_ahead
+from bridge.core import foreseen, line_ahead, rivals, way_ahead
 from bridge.core.clock import clock_text
 from bridge.core.facts import Advice
 from bridge.core.hindrances import Going, Hindrance, numbers
@@ -110,6 +110,8 @@ def _advise(state: State, train: Train) -> None:
     going = _going(state, train)
     _heed(state, train, going)
     before = state.advice.get(train.id)
+    if going is None:
+        foreseen.look(state, train, None, [])
     if going is None and train.phase is Phase.OUT:
         return  # it may be back from a shunt in a moment
     if before is not None and (going is None or before.section != going.section.id):
@@ -118,6 +120,7 @@ def _advise(state: State, train: Train) -> None:
         state.advice.pop(train.id, None)
         return
     found = [*line_ahead.against(state, going), *way_ahead.against(state, going)]
+    foreseen.look(state, train, going, found)
     if before is not None and before.call == train.call and before.answer == "yes" and _is_its_own(state, going, found):
         state.advising.set("may-go", train.id, state.t + HOLD_S)
         return
@@ -195,7 +198,11 @@ def _answer(state: State, going: Going, found: list[Hindrance]) -> tuple[str, Hi
 def _wake(state: State, going: Going, found: list[Hindrance]) -> None:
     """Look again when its time comes, and when what was foretold should have come to pass."""
     now_s = state.clock.session_s(state.t) or 0.0
-    moments = [s for s in (going.call.depart_s, *(h.until_s for h in found)) if s is not None and s > now_s]
+    moments = [
+        s
+        for s in (going.call.depart_s, foreseen.wakes_s(state, going), *(h.until_s for h in found))
+        if s is not None and s > now_s
+    ]
     if moments:
         state.timed.set("may-go", going.train.id, min(moments))
     else:

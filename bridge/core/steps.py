@@ -159,6 +159,7 @@ def _settle(state: State) -> None:
             places.say_place(state, vehicle)
             may_go.stir(state, state.where.place(vehicle))
         may_go.after(state)
+        ask(state)
 
 
 def _end_finished(state: State) -> None:

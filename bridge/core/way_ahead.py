@@ -8,11 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from bridge.core import in_the_way, predicting
+from bridge.core import in_the_way, predicting, way_out
 from bridge.core.booked import left_to_do
 from bridge.core.expected import Expected
 from bridge.core.hindrances import Going, Hindrance, numbers
-from bridge.core.plant import RoadKind
 from bridge.core.readings import called
 
 if TYPE_CHECKING:
@@ -31,31 +30,19 @@ def _far_road(state: State, going: Going) -> Iterator[Hindrance]:
     """The road where it is booked to come in."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
-    road, mine = going.then.road, set(where.company(going.train.engine))
+    road = going.then.road
     there = in_the_way.vehicles(state, going.train, going.then, going.far)
     if there:
         names, verb = ", ".join(called(state, v) for v in there), "is" if len(there) == 1 else "are"
         evidence = tuple(sorted({n for v in there for n in where.belief(v).evidence}))
         yield Hindrance(f"{names} {verb} in the way on {road}", False, None, evidence)
         return
-    leads = dict.fromkeys(lead for v in where.line(road) if v not in mine and (lead := where.leader(v)) is not None)
-    others = [train for lead in leads if (train := state.roster.current(lead)) is not None]
-    if others and not _another_way(state, going):
-        until_s = predicting.leaves_s(state, others[0], others[0].call)
-        yield Hindrance(f"{others[0].id} to leave {road}", False, until_s)
-
-
-def _another_way(state: State, going: Going) -> bool:
-    """True where another road of the far station, on which trains run, is free and open to where it comes in."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    end = going.far.partition(".")[2]
-    for road_id in railway.plant.stations[going.then.station].roads:
-        road = railway.plant.roads[road_id]
-        runs = road.kind in (RoadKind.RUNNING, RoadKind.LOOP) and end in road.open and road_id != going.then.road
-        if runs and not where.line(road_id):
-            return True
-    return False
+    others = way_out.standing_on(state, road, going.train.engine)
+    if others and not way_out.another_way(state, going):
+        other = state.roster.trains[others[0]]
+        until_s = predicting.leaves_s(state, other, other.call)
+        shut_in = other.id in way_out.shut_in(state, road, going.train)
+        yield Hindrance(f"{other.id} to leave {road}", False, until_s, waits_on=other.id if shut_in else None)
 
 
 def _proofs(state: State, going: Going) -> Iterator[Hindrance]:

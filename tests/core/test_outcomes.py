@@ -37,6 +37,8 @@ SUBJECTS = {
     "no-authority": {"section", "train"},
     "wrong-direction": {"section", "train"},
     "not-proved": {"section", "road", "throat", "train", "detector"},
+    "clash-ahead": {"section", "trains"},
+    "deadlock": {"trains"},
     "early-departure": {"train"},
     "road-blocked": {"train", "road"},
     "overdue": {"train"},
