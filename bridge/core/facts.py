@@ -109,7 +109,7 @@ class Advice:
 @dataclass(frozen=True, slots=True)
 class Meeting:
     """A train that leaves a station at its time meets another in a section, as was foreseen first at `seen_s`: that one is
-    clear of it at `clears_s`. All session seconds."""
+    clear of it at `clears_s`, and `is_in` it already. All session seconds."""
 
     cause: str
     section: str
@@ -118,6 +118,7 @@ class Meeting:
     leaves_s: float
     clears_s: float
     seen_s: float
+    is_in: bool
     evidence: tuple[int, ...]
 
 

@@ -8,11 +8,12 @@ has come.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from bridge.core import predicting, rivals, way_out
 from bridge.core.facts import Circle, Meeting
-from bridge.core.hindrances import Going, Hindrance
+from bridge.core.hindrances import Going, Hindrance, numbers
 from bridge.core.line_clear import worked_by_token
 from bridge.core.readings import limit
 from bridge.core.trains import Phase, Train
@@ -62,13 +63,14 @@ def _meeting(state: State, going: Going) -> Meeting | None:
         clears_s = predicting.clears_s(state, other, rival.call) if rival.comes else None
         if clears_s is None or is_held or rival.train in going.call.wait_for or clears_s <= depart_s + MARGIN_S:
             continue
+        presence = predicting.on_its_way(state, other)
+        is_in = presence is not None and presence.section == going.section.id
         before = state.meetings.get(going.train.id)
         if before is not None and before.other == other.id and abs(before.clears_s - clears_s) < MARGIN_S:
-            return before
+            return replace(before, is_in=is_in)
         cause = f"meeting:{going.section.id}:{going.train.id}:{going.call.index}:{other.id}:{rival.call}"
-        presence = predicting.on_its_way(state, other)
-        evidence = () if presence is None or presence.n is None else (presence.n,)
-        return Meeting(cause, going.section.id, other.id, going.call.station, depart_s, clears_s, now_s, evidence)
+        evidence = numbers(None if presence is None else presence.n)
+        return Meeting(cause, going.section.id, other.id, going.call.station, depart_s, clears_s, now_s, is_in, evidence)
     return None
 
 

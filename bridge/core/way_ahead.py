@@ -31,18 +31,18 @@ def _far_road(state: State, going: Going) -> Iterator[Hindrance]:
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     road = going.then.road
+    shut_in = way_out.shut_in(state, road, going.train) if not way_out.another_way(state, going) else ()
     there = in_the_way.vehicles(state, going.train, going.then, going.far)
     if there:
         names, verb = ", ".join(called(state, v) for v in there), "is" if len(there) == 1 else "are"
         evidence = tuple(sorted({n for v in there for n in where.belief(v).evidence}))
-        yield Hindrance(f"{names} {verb} in the way on {road}", False, None, evidence)
+        yield Hindrance(f"{names} {verb} in the way on {road}", False, None, evidence, waits_on=next(iter(shut_in), None))
         return
     others = way_out.standing_on(state, road, going.train.engine)
     if others and not way_out.another_way(state, going):
         other = state.roster.trains[others[0]]
         until_s = predicting.leaves_s(state, other, other.call)
-        shut_in = other.id in way_out.shut_in(state, road, going.train)
-        yield Hindrance(f"{other.id} to leave {road}", False, until_s, waits_on=other.id if shut_in else None)
+        yield Hindrance(f"{other.id} to leave {road}", False, until_s, waits_on=other.id if other.id in shut_in else None)
 
 
 def _proofs(state: State, going: Going) -> Iterator[Hindrance]:

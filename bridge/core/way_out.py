@@ -58,22 +58,29 @@ def in_the_way(state: State, train: Train) -> tuple[str, ...]:
 
 def of(state: State, trains: tuple[str, ...]) -> str:
     """What to do, where each of these trains waits for the next, and the last for the first."""
-    for name in trains:
-        road = _another_road(state, state.roster.trains[name])
+    railway = state.railway
+    assert railway is not None
+    pairs = tuple(zip(trains, (*trains[1:], trains[0]), strict=True))
+    for name, then in pairs:
+        by_plan = state.waiting.get(name, {}).get(then, False)
+        call = None if by_plan else state.roster.trains[name].next_call()
+        is_shut_in = call is not None and then in shut_in(state, call.road, state.roster.trains[name])
+        road = _another_road(state, state.roster.trains[then]) if is_shut_in else None
         if road is not None:
-            return f"Move {name} to {road}, so that the others can pass."
-    for name, then in zip(trains, (*trains[1:], trains[0]), strict=True):
+            return f"Move {then} to {road}, so that {name} can come in."
+    for name, then in pairs:
         if state.waiting.get(name, {}).get(then):
             return f"Let {name} go before {then}, against the booked order: agree on it with both crews first."
     for name in trains:
         train = state.roster.trains[name]
         if train.phase is Phase.IN_SECTION and train.station is not None:
-            return f"Set {name} back to {train.station}, whence it came, once its road there is free."
+            station = railway.plant.stations[train.station].name
+            return f"Set {name} back to {station}, whence it came, once its road there is free."
     return f"Set {trains[0]} back, or put it into a siding, so that {trains[-1]} can pass."
 
 
 def _another_road(state: State, train: Train) -> str | None:
-    """A free road at its station that is long enough for a train, where others wait for the one on which it stands."""
+    """A free road at its station that is long enough for a train."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     if train.phase is not Phase.AT_STATION or train.station is None:

@@ -20,8 +20,7 @@ def meeting(state: State, train: str) -> list[Claim]:
     if found is None or railway is None:
         return []
     station = railway.plant.stations[found.station].name
-    is_in = any(p.train == found.other for p in state.presences.get(found.section, ()))
-    otherwise = "" if is_in else f"; or let it go first, and hold {found.other} for it"
+    otherwise = "" if found.is_in else f"; or let it go first, and hold {found.other} for it"
     left = max(0, round((found.leaves_s - found.seen_s) / 60))
     minutes = "now" if not left else f"in {left} minute{'' if left == 1 else 's'}"
     return [

@@ -9,7 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..scene import Scene
-from . import advice, branch, canal, detection, doubts, freight, hollow, roads, running, sections, shuttle, wharf, words
+from . import (
+    advice,
+    branch,
+    canal,
+    detection,
+    doubts,
+    freight,
+    hollow,
+    loops,
+    roads,
+    running,
+    sections,
+    shuttle,
+    wharf,
+    words,
+)
 
 SCENES: dict[str, Callable[[], Scene]] = {
     **sections.SCENES,
@@ -25,4 +40,5 @@ SCENES: dict[str, Callable[[], Scene]] = {
     **doubts.SCENES,
     **shuttle.SCENES,
     **wharf.SCENES,
+    **loops.SCENES,
 }
