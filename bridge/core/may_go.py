@@ -138,7 +138,7 @@ def _advise(state: State, train: Train) -> None:
         _release(state, train, going.section.id)
     now = Advice(train.call, going.section.id, answer, said.words, said.until_s, said.evidence)
     state.advice[train.id] = now
-    if before is None or _sense(before) != _sense(now):
+    if is_news(before, now):
         say(state, train.id)
 
 
@@ -149,8 +149,10 @@ def _release(state: State, train: Train, section: str) -> None:
         stir(state, section)
 
 
-def _sense(advice: Advice) -> tuple[int, str, str, str]:
-    return advice.call, advice.section, advice.answer, advice.sense
+def is_news(before: Advice | None, now: Advice) -> bool:
+    """True where an answer is not what was said before, however long it may take."""
+    alike = before is not None and (before.call, before.section) == (now.call, now.section)
+    return before is None or not alike or (before.answer, before.sense) != (now.answer, now.sense)
 
 
 def _is_its_own(state: State, going: Going, found: list[Hindrance]) -> bool:

@@ -92,7 +92,7 @@ def tell_difference(
         for vehicle in now.railway.stock:
             say_place(now, vehicle)
         for train, advice in now.advice.items():
-            if before.advice.get(train) != advice:
+            if may_go.is_news(before.advice.get(train), advice):
                 may_go.say(now, train)
     return rows
 
