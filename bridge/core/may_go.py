@@ -16,7 +16,9 @@ from bridge.core import foreseen, line_ahead, rivals, way_ahead
 from bridge.core.clock import clock_text
 from bridge.core.facts import Advice
 from bridge.core.hindrances import Going, Hindrance, numbers
+from bridge.core.line_clear import OWN_S
 from bridge.core.plant import DetectorKind, SectionRule
+from bridge.core.readings import stretch_state
 from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
@@ -121,8 +123,9 @@ def _advise(state: State, train: Train) -> None:
         return
     found = [*line_ahead.against(state, going), *way_ahead.against(state, going)]
     foreseen.look(state, train, going, found)
-    if before is not None and before.call == train.call and before.answer == "yes" and _is_its_own(state, going, found):
-        state.advising.set("may-go", train.id, state.t + HOLD_S)
+    held_t = _held_until(state, going, found)
+    if held_t is not None and before is not None and (before.call, before.answer) == (train.call, "yes"):
+        state.advising.set("may-go", train.id, held_t)
         return
     _wake(state, going, found)
     again_t = min((h.again_t for h in found if h.again_t is not None), default=None)
@@ -155,13 +158,23 @@ def is_news(before: Advice | None, now: Advice) -> bool:
     return before is None or not alike or (before.answer, before.sense) != (now.answer, now.sense)
 
 
-def _is_its_own(state: State, going: Going, found: list[Hindrance]) -> bool:
-    """True where all that has come up is a detector of the section a moment ago: most likely the train itself, going out or
-    just back from a shunt."""
+def _held_until(state: State, going: Going, found: list[Hindrance]) -> float | None:
+    """Until when (host seconds) a `yes` stands although detectors of the section have come on: most likely that is the train
+    itself, going out or just back from a shunt. None where anything else stands against it."""
+    if not found or any(h.since_t is None for h in found):
+        return None
     shunter, back_t = state.shunted.get(going.section.id, ("", 0.0))
-    if shunter != going.train.id:
-        back_t = 0.0
-    return bool(found) and all(h.since_t is not None and state.t < round(max(h.since_t, back_t) + HOLD_S, 6) for h in found)
+    since_t = min(h.since_t or 0.0 for h in found)
+    if shunter == going.train.id:
+        since_t = max(since_t, back_t)
+    where = state.where
+    is_moving = where is not None and going.throat in (where.place(going.train.engine), *_occupied(state, going.throat))
+    until_t = round(since_t + (OWN_S if is_moving else HOLD_S), 6)
+    return until_t if until_t > state.t else None
+
+
+def _occupied(state: State, throat: str) -> tuple[str, ...]:
+    return (throat,) if stretch_state(state, throat) == "occupied" else ()
 
 
 def _going(state: State, train: Train) -> Going | None:

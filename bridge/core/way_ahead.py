@@ -49,9 +49,11 @@ def _proofs(state: State, going: Going) -> Iterator[Hindrance]:
     """What is to be locked for it: a bridge, gates."""
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
-    for detector in railway.plant.proofs:
+    passed = (going.section.id, going.throat, going.train.road or going.call.road)
+    near = dict.fromkeys(name for stretch in passed for name in railway.plant.proofs_near.get(stretch, ()))
+    for detector in (railway.plant.detectors[name] for name in near):
         now, guards = conditioning.detectors[detector.id], detector.guards
-        if guards not in (going.section.id, going.throat, going.train.road) or now.state == "proved":
+        if guards not in passed or now.state == "proved":
             continue
         seen = numbers(now.evidence)
         if now.state == "unknown":
