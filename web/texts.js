@@ -120,6 +120,7 @@ export const texts = {
     early: (minutes) => `${minutes} min early`,
     onTime: "on time",
     engine: (name) => ["engine ", name],
+    mayGo: "May it go?",
     rake: "Rake, engine end first",
     noRake: "no vehicles",
     calls: (train) => `Calls of ${train}`,

@@ -30,6 +30,7 @@ function trainCard(train, picture) {
     h("h3", {}, h("b", { class: "flag" }, train.id), texts.trains.kinds[train.kind] ?? train.kind,
       h("span", { class: "room" }, texts.trains.engine(vehicleName(train.engine, picture)))),
     h("p", { class: "where" }, whereIs(train, picture), lateness(train)),
+    train.may_go && h("p", { class: `may-go is-${train.may_go.answer}` }, h("span", { class: "unseen" }, texts.trains.mayGo, " "), train.may_go.why),
     train.calls.length > 0 && callTable(train, picture),
     h("h4", {}, texts.trains.list),
     moves.length ? moveList(moves, picture) : h("p", { class: "quiet" }, texts.trains.noMoves),

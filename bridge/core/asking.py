@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core import may_go
 from bridge.core.ledger import Claim
 from bridge.core.rules import RULES, Rule
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 def ask(state: State) -> None:
     """Ask each rule whose facts have changed; a failing one is set aside and said to be."""
     for fact, subject in state.touched:
+        may_go.changed(state, fact, subject)
         for rule in RULES:
             if rule.fact == fact and rule.name not in state.set_aside:
                 claims = _claims(state, rule, subject)

@@ -1,30 +1,22 @@
 """Who may be in which section: tokens, what operators gave, and the section itself.
 
 Rule: authority is judged at the moment a train goes out, from what was known then. What lies on a token's rest is known by
-its tag; unknown is never clear, but where nothing says occupied and only proof is wanting, a train is let go with the words
-"evidence weak". Nothing here raises an irregularity: `bridge.core.rules.authority` does, from the entries judged here.
+its tag; what is clear, `bridge.core.line_clear` says. Nothing here raises an irregularity: `bridge.core.rules.sections`
+does, from the entries judged here.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.plant import Section, SectionRule
+from bridge.core.line_clear import refusal, verdict, worked_by_token
+from bridge.core.plant import Section
 from bridge.core.tokens import Grant, Token
-from bridge.core.trains import Phase, Train, first_section, section_after
+from bridge.core.trains import Phase, first_section, section_after
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
     from bridge.core.state import State
-
-WEAK = "evidence weak"
-SHUNTS_S = 60.0  # who has shunted into a section and back so shortly before is still what its detector says
-OWN_S = 10.0  # a section's detector that came on so shortly before a train was seen to go out was moved by that train
-
-
-def worked_by_token(section: Section) -> bool:
-    """True where an object, or its record, authorises a train."""
-    return section.rule in (SectionRule.TOKEN, SectionRule.STAFF_AND_TICKET)
 
 
 def begin(state: State) -> None:
@@ -156,7 +148,7 @@ def told_give(state: State, section_id: str, train: str, how: str | None, n: int
     assert railway is not None
     section = railway.plant.sections[section_id]
     who = state.roster.trains.get(train)
-    why = None if how == "assisting" else _forbidden(state, section, train, how, who)
+    why = None if how == "assisting" else refusal(state, section, train, how, who)
     if why is not None:
         _say(state, section_id, train, "refused", why, (n,))
         return why
@@ -171,122 +163,12 @@ def told_give(state: State, section_id: str, train: str, how: str | None, n: int
     return None
 
 
-def _forbidden(state: State, section: Section, train: str, how: str | None, who: Train | None) -> str | None:
-    others = [t for t in state.authorities.grants.get(section.id, {}) if t != train]
-    token = state.authorities.tokens.get(section.id)
-    here = who.station if who is not None else None
-    if how == "ticket":
-        if section.rule is not SectionRule.STAFF_AND_TICKET:
-            return "this section knows no tickets"
-        if token is None or token.holder is not None or (token.station is not None and token.station != here):
-            return f"the staff is not at {here}"
-        return None
-    if worked_by_token(section) and token is not None:
-        if token.holder is not None and token.holder != train:
-            return f"{token.holder} has it"
-        if section.rule is SectionRule.STAFF_AND_TICKET and others:
-            return f"{others[0]} is in the section on a ticket" if _opposing(state, section, others, here) else None
-        return None
-    return f"{others[0]} has it" if others else None
-
-
-def _opposing(state: State, section: Section, others: list[str], here: str | None) -> bool:
-    return any(p.train in others and p.start.partition(".")[0] != here for p in state.presences.get(section.id, ()))
-
-
 def judge(state: State, section: Section, train: str, throat: str, n: int | None) -> tuple[bool, str]:
     """May this train go out into this section, as things are known now? Its authority is given where the rule gives it."""
-    held = state.authorities.grants.get(section.id, {})
-    if train in held:
-        return True, held[train].how
-    station = throat.partition(".")[0]
-    token = state.authorities.tokens.get(section.id)
-    if worked_by_token(section):
-        if token is not None and token.holder is None and token.lifted_at == station:
-            grant(state, section, train, "token lifted", n)
-            return True, "token"
-        return False, _token_words(state, section, token)
-    if any(t != train for t in held):
-        return False, f"{next(t for t in held if t != train)} has the section"
-    if section.rule is SectionRule.TRACK_CIRCUIT:
-        return _judge_track_circuit(state, section, train, throat, n)
-    proved, occupied = proved_clear(state, section, train, throat)
-    if proved or not occupied:
-        grant(state, section, train, "section clear" if proved else WEAK, n, "section")
-        return True, "section clear" if proved else WEAK
-    return False, "the section is not clear"
-
-
-def _judge_track_circuit(state: State, section: Section, train: str, throat: str, n: int | None) -> tuple[bool, str]:
-    against = [p for p in state.presences.get(section.id, ()) if p.train != train and throat not in (p.start, p.out_at)]
-    if against:
-        return False, f"{against[0].train} has been let in from the other end"
-    states = detector_states(state, section)
-    if any(word == "occupied" for word in states):
-        return False, "the section is occupied"
-    weak = any(word == "unknown" for word in states)
-    grant(state, section, train, WEAK if weak else "section clear", n, "section")
-    return True, WEAK if weak else "section clear"
-
-
-def _token_words(state: State, section: Section, token: Token | None) -> str:
-    name = "the token" if section.rule is SectionRule.TOKEN else "the staff"
-    if token is None:
-        return f"it has not {name}"
-    if token.holder is not None:
-        return f"{token.holder} has {name}"
-    if token.station is not None:
-        return f"{name} lies at {token.station}" + (" (assumed)" if token.assumed else "")
-    return f"{name} was not given to it"
-
-
-def detector_states(state: State, section: Section, train: str | None = None) -> list[str]:
-    """What the section's track detectors say, an occupation too fresh to be another's left out, and what a train that enters
-    has not ceased to occupy since it shunted there."""
-    railway, conditioning = state.railway, state.conditioning
-    assert railway is not None and conditioning is not None
-    words: list[str] = []
-    alone = not any(p.out_at is None for p in state.presences.get(section.id, ()))
-    shunter, back_t = state.shunted.get(section.id, ("", -1e9))
-    own_since_t = state.t - OWN_S
-    if train == shunter and state.t - back_t < SHUNTS_S:
-        own_since_t = -1e9
-    for detector in railway.plant.covering.get(section.id, ()):
-        now = conditioning.detectors[detector.id]
-        fresh_own = now.state == "occupied" and alone and now.since_t >= own_since_t
-        words.append("clear" if fresh_own else now.state)
-    return words
-
-
-def proved_clear(state: State, section: Section, train: str, throat: str) -> tuple[bool, bool]:
-    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`,
-    came to it."""
-    where = state.where
-    assert where is not None
-    states = detector_states(state, section, train)
-    mine = {v for v in where.line(section.id) if _train_of(state, v) == train}
-    believed = [v for v in where.line(section.id) if v not in mine and not _gone(state, section, v, throat)]
-    inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]
-    gone = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
-    doubtful = [p for p in gone if not p.told_clear]
-    occupied = "occupied" in states or bool(believed) or bool(inside)
-    proof = state.authorities.proof.get(section.id, "assumed")
-    proved = not occupied and not doubtful and "unknown" not in states and proof != "incomplete"
-    return proved, occupied
-
-
-def _gone(state: State, section: Section, vehicle: str, throat: str) -> bool:
-    """A vehicle still believed in the section although its train has come out at the end where another now enters."""
-    train = _train_of(state, vehicle)
-    return any(p.train == train and p.out_at == throat for p in state.presences.get(section.id, ()))
-
-
-def _train_of(state: State, vehicle: str) -> str | None:
-    where = state.where
-    assert where is not None
-    engine = where.leader(vehicle)
-    train = state.roster.current(engine) if engine is not None else None
-    return train.id if train is not None else engine
+    found = verdict(state, section, train, throat)
+    if found.gives is not None:
+        grant(state, section, train, found.why, n, found.gives)
+    return found.allowed, found.why
 
 
 def _say(state: State, section: str, train: str | None, what: str, why: str, evidence: tuple[int | None, ...]) -> None:

@@ -5,6 +5,7 @@ Rule: read from the state, changing nothing; `bridge.core.freight` and `bridge.c
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from bridge.core.moves import MoveNow
@@ -121,17 +122,21 @@ def to_shift(state: State, train: Train) -> dict[str, str]:
 
 def outstanding(state: State, train: Train) -> bool:
     """True where a row that this call is to do is not done."""
+    return any(True for _ in left_to_do(state, train))
+
+
+def left_to_do(state: State, train: Train) -> Iterator[MoveNow]:
+    """The rows that this call is to do, and that are not done: booked ones are to be lifted here, the others to stay."""
     if train.working is None or train.station is None:
-        return False
+        return
     for index in state.freight.of_working.get(train.working.id, ()):
         now = state.freight.moves[index]
-        move = now.move
-        here = now.state == "booked" and move.from_road.partition(".")[0] == train.station
-        if here and serves(state, move, train, train.station) and open_move(state, move.vehicle) is now:
-            return True
-        if now.state == "in-train" and now.train == train.id and move.to_road.partition(".")[0] == train.station:
-            return True
-    return False
+        move, station = now.move, train.station
+        if now.state == "in-train" and now.train == train.id and move.to_road.partition(".")[0] == station:
+            yield now
+        here = now.state == "booked" and move.from_road.partition(".")[0] == station
+        if here and serves(state, move, train, station) and open_move(state, move.vehicle) is now:
+            yield now
 
 
 def all_done(state: State, train: Train) -> bool:

@@ -1,4 +1,5 @@
-"""What waits for moments of the session clock: trains that should have been seen, roads that should be free.
+"""What waits for moments of the session clock: trains that should have been seen, roads that should be free,
+booked times to leave.
 
 Rule: kept in session seconds, so it stands still while the clock does; handed on when the clock shows it.
 """
@@ -7,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import blocked, overdue
+from bridge.core import blocked, may_go, overdue
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -20,6 +21,8 @@ def pass_deadline(state: State) -> None:
         _, (kind, train, _, _) = found
         if kind == "overdue":
             overdue.come_due(state, train)
+        elif kind == "may-go":
+            may_go.come_due(state, train)
         else:
             blocked.come_due(state, train)
 

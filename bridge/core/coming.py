@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, divided, reckoning
+from bridge.core import authority, blocked, divided, line_clear, reckoning
 from bridge.core.behind import section_proof, section_says, still_inside, works_detectors
 from bridge.core.expected import Expected
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
@@ -134,7 +134,7 @@ def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> 
     state.authorities.proof[presence.section] = presence.cleared
     railway = state.railway
     assert railway is not None
-    if not authority.worked_by_token(railway.plant.sections[presence.section]):
+    if not line_clear.worked_by_token(railway.plant.sections[presence.section]):
         authority.end_grant(state, presence.section, presence.train, "train out of section", n)
     else:
         held = state.authorities.grants.get(presence.section, {}).get(presence.train)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, missing, proofs, running, unexplained
+from bridge.core import authority, may_go, missing, proofs, running, unexplained
 from bridge.core.asking import ask
 from bridge.core.conditioning import BoardChange, Conditioned, Observation
 from bridge.core.expected import Expected
@@ -40,6 +40,7 @@ def _observe(state: State, seen: Observation) -> None:
         proofs.stir(state, detector.guards or "")
     elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and not where.knows_tag(seen.tag):
         _strange(state, seen)
+    may_go.seen(state, detector)
     place = railway.plant.stretch_of(detector)
     if seen.moves:
         missing.stir(state, detector, seen.t)

@@ -30,7 +30,7 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
         return
     early_s = 0 if train.late_s is None else -train.late_s
     sooner_s = early_s if early_s > 0 and early_s >= limit(state, "early_by", 60.0) else 0
-    missing = tuple(w for w in call.wait_for if not _has_come(state, w, call, presence.out_t))
+    missing = tuple(w for w in call.wait_for if not has_come(state, w, call, presence.out_t))
     if sooner_s or missing:
         because = () if sooner_s else _unheard(state, missing, call.station)
         evidence = () if presence.n is None else (presence.n,)
@@ -57,11 +57,11 @@ def train_ended(state: State, train: Train) -> None:
         state.touch("train", train.id)
 
 
-def _has_come(state: State, working: str, call: Call, t: float) -> bool:
+def has_come(state: State, working: str, call: Call, t: float) -> bool:
     """True where a working had come by host second `t` to the call at which this one is booked to wait for it, or will come
     to none any more."""
     train = state.roster.trains.get(working)
-    at = None if train is None else _awaited(train, call)
+    at = None if train is None else awaited_call(train, call)
     if train is None or at is None:
         return True
     if train.phase is Phase.TO_COME:
@@ -69,7 +69,7 @@ def _has_come(state: State, working: str, call: Call, t: float) -> bool:
     return at.index == 0 or train.phase is Phase.ENDED or train.call > at.index or train.came.get(at.index, t + 1.0) <= t
 
 
-def _awaited(train: Train, call: Call) -> Call | None:
+def awaited_call(train: Train, call: Call) -> Call | None:
     """The call of a train at a station that another is to wait for there: the last that is booked before that one leaves."""
     there = [] if train.working is None else list(calls_at(train.working, call.station))
     leaves_s = call.depart_s

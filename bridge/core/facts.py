@@ -127,6 +127,44 @@ class ByHand:
     evidence: tuple[int, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """May a train go from its call `call` into a section? `answer`: yes, wait, look; `sense`: the reason without what passes
+    with each second; `until_s`: the session second at which it is likely that it may, None where nothing can be said."""
+
+    call: int
+    section: str
+    answer: str
+    sense: str
+    until_s: float | None
+    evidence: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """A train that leaves a station at its time meets another in a section, as was foreseen first at `seen_s`: that one is
+    clear of it at `clears_s`, and `is_in` it already. All session seconds."""
+
+    cause: str
+    section: str
+    other: str
+    station: str
+    leaves_s: float
+    clears_s: float
+    seen_s: float
+    is_in: bool
+    evidence: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Circle:
+    """Trains of which each waits for the next, and the last for the first, and the way out of it."""
+
+    cause: str
+    trains: tuple[str, ...]
+    way_out: str
+
+
 @dataclass
 class Doubt:
     """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, divided, early, freight, overdue, reckoning, standing, unexplained
+from bridge.core import authority, blocked, divided, early, freight, line_clear, overdue, reckoning, standing, unexplained
 from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
@@ -61,8 +61,9 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     way = _closed_way(state, section, train.id, throat)
     entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way)
     state.entries.setdefault(section.id, []).append(entry)
+    out_s, first = state.clock.session_s(crossing.t), crossing.vehicle
     state.presences.setdefault(section.id, []).append(
-        Presence(train.id, train.engine, section.id, throat, crossing.t, crossing.n, crossing.vehicle, crossing.t, cause)
+        Presence(train.id, train.engine, section.id, throat, crossing.t, crossing.n, first, crossing.t, cause, out_s)
     )
     train.phase, train.section, train.station = Phase.OUT, section.id, station
     state.touch("section", section.id)
@@ -79,7 +80,8 @@ def _closed_way(state: State, section: Section, train: str, throat: str) -> str:
 def gone_unseen(state: State, train: Train, section: Section, throat: str, t: float, n: int | None) -> Presence:
     """A train was seen at another station, and nothing had seen it go: it has departed, nobody can say by what authority."""
     cause = f"unseen:{section.id}:{train.id}:{n}"
-    presence = Presence(train.id, train.engine, section.id, throat, t, n, train.engine, t, cause)
+    out_s = state.clock.session_s(t)
+    presence = Presence(train.id, train.engine, section.id, throat, t, n, train.engine, t, cause, out_s)
     state.presences.setdefault(section.id, []).append(presence)
     train.section = section.id
     depart(state, presence, train)
@@ -93,7 +95,7 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
     others: list[str] = []
     left: list[str] = []
     own: list[str] = []
-    sure_clear = "clear" in authority.detector_states(state, section)
+    sure_clear = "clear" in line_clear.detector_states(state, section)
     for presence in state.presences.get(section.id, ()):
         if divided.is_open(presence):
             (own if presence.engine == train.engine else left).extend(divided.left_in(presence))
@@ -190,7 +192,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
     entries = state.entries.get(presence.section, [])
     for entry in [e for e in entries if e.cause == presence.cause]:
         entries.remove(entry)
-    if not authority.worked_by_token(railway.plant.sections[presence.section]):
+    if not line_clear.worked_by_token(railway.plant.sections[presence.section]):
         authority.end_grant(state, presence.section, train.id, "shunt", n)
     state.touch("section", presence.section)
     state.touch("train", train.id)

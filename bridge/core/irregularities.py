@@ -22,6 +22,8 @@ KINDS: dict[str, Kind] = {
     "wrong-direction": Kind("danger", ("section", "train")),
     "train-divided": Kind("danger", ("section", "train")),
     "unexplained-occupation": Kind("danger", ("section", "road")),
+    "clash-ahead": Kind("caution", ("section", "trains")),
+    "deadlock": Kind("caution", ("trains",)),
     "early-departure": Kind("caution", ("train",)),
     "not-proved": Kind("danger", ("section", "road", "throat", "train", "detector")),
     "overdue": Kind("note", ("train",)),

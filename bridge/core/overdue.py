@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING
 
 from bridge.core.facts import Overdue
 from bridge.core.plant import Section
+from bridge.core.predicting import run_s
 from bridge.core.presence import Presence
 from bridge.core.readings import in_the_dark, limit
 from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
     from bridge.core.state import State
-
-MINUTE_S = 60.0
 
 
 def train_left(state: State, train: Train, presence: Presence) -> None:
@@ -49,16 +48,13 @@ def unseen(state: State, train: Train) -> Presence | None:
 
 def _running_s(state: State, train: Train, presence: Presence) -> float | None:
     """How long its run is booked to take: by the timetable, else as its kind takes in that section; session seconds."""
-    railway, here, then = state.railway, train.this_call(), train.next_call()
+    railway = state.railway
     assert railway is not None
     section = railway.plant.sections[presence.section]
     booked = section_after(railway, train)
-    if here is None or then is None or train.working is None or booked is None or not _joins_alike(section, booked):
+    if train.working is None or booked is None or not _joins_alike(section, booked):
         return None
-    if here.depart_s is not None and then.arrive_s is not None and then.arrive_s > here.depart_s:
-        return then.arrive_s - here.depart_s
-    minutes = section.minutes.get(train.working.kind)
-    return None if minutes is None else minutes * MINUTE_S
+    return run_s(railway, train.working, train.call, section)
 
 
 def _joins_alike(one: Section, other: Section) -> bool:

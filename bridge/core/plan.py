@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import pairwise
 
 from bridge.core.plant import Plant
 
@@ -76,6 +78,21 @@ class Standing:
     order: int
 
 
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A working booked through a section, from one station to another; `call` (from 0) is the call that it leaves.
+
+    None where no time tells when it leaves the one, or comes to the other; of a call with one time, that is both.
+    """
+
+    working: str
+    call: int
+    start: str
+    goal: str
+    leaves_s: float | None
+    comes_s: float | None
+
+
 @dataclass(frozen=True)
 class Railway:
     """The content of one railway folder: what is in force for a session."""
@@ -98,3 +115,17 @@ class Railway:
         if move.working is not None:
             return (move.working,)
         return tuple(working.id for working in self.workings.values() if self.passes_both(working, move))
+
+    @cached_property
+    def passages(self) -> dict[str, tuple[Passage, ...]]:
+        """By section: every working that is booked through it, once for each time."""
+        found: dict[str, list[Passage]] = {}
+        for working in self.workings.values():
+            for here, then in pairwise(working.calls):
+                section = self.plant.section_between(here.station, then.station)
+                if section is not None:
+                    leaves_s = here.depart_s if here.depart_s is not None else here.arrive_s
+                    comes_s = then.arrive_s if then.arrive_s is not None else then.depart_s
+                    row = Passage(working.id, here.index, here.station, then.station, leaves_s, comes_s)
+                    found.setdefault(section.id, []).append(row)
+        return {section: tuple(rows) for section, rows in found.items()}

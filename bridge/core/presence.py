@@ -13,7 +13,8 @@ from bridge.core.facts import Short
 
 @dataclass(slots=True)
 class Presence:
-    """One train's stay in a section. `start` and `out_at` are throats; `cleared` is None, "complete" or "incomplete".
+    """One train's stay in a section. `start` and `out_at` are throats; `out_s` is `out_t` in session seconds, as the
+    clock showed it then; `cleared` is None, "complete" or "incomplete".
     `passed_t`: the last sign at the section end where it comes out; `rake`: how it stood then, its rearmost first;
     `read_far`: the vehicles read there; `short`: it has come out without all of it."""
 
@@ -26,6 +27,7 @@ class Presence:
     first: str
     last_sign_t: float
     cause: str
+    out_s: float | None = None
     departed: bool = False
     out_at: str | None = None
     out_sign_t: float | None = None

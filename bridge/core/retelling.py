@@ -1,8 +1,8 @@
 """Two tellings of the same past held against each other: what was said, and what should have been.
 
 Rule: what holds in both is not said again, and keeps its number. What was said and does not hold is corrected, then what
-stands instead is said, with when it happened. How a detector stood, and where a vehicle was in between, is not corrected:
-there the present is said.
+stands instead is said, with when it happened. How a detector stood, where a vehicle was in between, and whether a train
+might go, is not corrected: there the present is said.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from bridge.core import may_go
 from bridge.core.ledger import Item, Ledger, Recall, differs
 from bridge.core.outcomes import Outcome
 from bridge.core.places import say_place, wording
@@ -90,6 +91,9 @@ def tell_difference(
     if now.running and now.railway is not None:
         for vehicle in now.railway.stock:
             say_place(now, vehicle)
+        for train, advice in now.advice.items():
+            if may_go.is_news(before.advice.get(train), advice):
+                may_go.say(now, train)
     return rows
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from bridge.core import blocked, coming, divided, going, proofs
+from bridge.core import blocked, coming, divided, going, may_go, proofs
 from bridge.core.plant import DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
@@ -139,6 +139,7 @@ def stir(state: State, stretch: str) -> None:
     assert railway is not None
     proofs.stir(state, stretch)
     blocked.stir(state, stretch)
+    may_go.stir(state, stretch)
     for section in railway.plant.sections_near.get(stretch, ()):
         if section in state.presences:
             state.stirred[section] = None

@@ -12,7 +12,22 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.facts import Astray, Blocked, ByHand, Doubt, Early, Entry, Lost, Overdue, Risk, Strange, Weak
+from bridge.core.facts import (
+    Advice,
+    Astray,
+    Blocked,
+    ByHand,
+    Circle,
+    Doubt,
+    Early,
+    Entry,
+    Lost,
+    Meeting,
+    Overdue,
+    Risk,
+    Strange,
+    Weak,
+)
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.moves import Freight
@@ -84,6 +99,19 @@ class State:
     """Vehicle to those in whose way it is."""
     unsettled: dict[str, None] = field(default_factory=dict)
     blocking: Deadlines = field(default_factory=Deadlines)
+    advice: dict[str, Advice] = field(default_factory=dict)
+    heeding: dict[tuple[str, str], dict[str, None]] = field(default_factory=dict)
+    """A stretch or a train ("stretch" or "train", and its id) to the trains whose going it concerns; `heeded` the other
+    way."""
+    heeded: dict[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    offered: dict[str, str] = field(default_factory=dict)
+    """Section to the one train that may go into it."""
+    unadvised: dict[str, None] = field(default_factory=dict)
+    advising: Deadlines = field(default_factory=Deadlines)
+    meetings: dict[str, Meeting] = field(default_factory=dict)
+    waiting: dict[str, dict[str, bool]] = field(default_factory=dict)
+    """Train to those for whom it waits; whether by the plan alone."""
+    circles: dict[str, Circle] = field(default_factory=dict)
     early: dict[str, Early] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
     strangers: dict[str, Strange] = field(default_factory=dict)

@@ -11,6 +11,7 @@ from bridge.core import (
     by_the_clock,
     freight,
     going,
+    may_go,
     missing,
     opening,
     places,
@@ -51,6 +52,7 @@ def due(state: State) -> float | None:
         unexplained.due(state),
         by_the_clock.due(state),
         blocked.due(state),
+        may_go.due(state),
     )
     times = [t for t in dues if t is not None]
     return max(min(times), state.t) if times else None
@@ -107,6 +109,7 @@ def pass_deadline(state: State, t: float) -> None:
         unexplained.pass_deadline(state)
         by_the_clock.pass_deadline(state)
         blocked.pass_deadline(state)
+        may_go.pass_deadline(state)
     _settle(state)
 
 
@@ -122,6 +125,7 @@ def _count_anew(state: State, t: float) -> None:
     state.proving.put_off(by_s)
     state.lasting.put_off(by_s)
     state.blocking.put_off(by_s)
+    state.advising.put_off(by_s)
     state.brimming = {road: round(at + by_s, 6) for road, at in state.brimming.items()}
     for presence in (p for rows in state.presences.values() for p in rows):
         presence.last_sign_t += by_s
@@ -162,6 +166,9 @@ def _settle(state: State) -> None:
     if state.running:
         for vehicle in moved:
             places.say_place(state, vehicle)
+            may_go.stir(state, state.where.place(vehicle))
+        may_go.after(state)
+        ask(state)
 
 
 def _end_finished(state: State) -> None:

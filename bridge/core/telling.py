@@ -151,6 +151,7 @@ def _about_one_train(state: State, told: words.Word, n: int) -> str:
     train = state.roster.trains.get(getattr(told, "train", getattr(told, "working", "")))
     if isinstance(told, words.Extra):
         made = state.roster.extra(told.engine, told.name, railway.plant.station_of(where.place(told.engine)))
+        _touch_trains(state, told.engine)
         return f"{told.engine} runs as {made.id}."
     if train is None:
         return "That train is not known."
@@ -167,12 +168,20 @@ def _about_one_train(state: State, told: words.Word, n: int) -> str:
         running.apply(state, where.told_with(told.vehicle, train.engine, state.t, n))
         return f"{told.vehicle} goes with {train.id}."
     if isinstance(told, words.Engine):
+        before = train.engine
         state.roster.change_engine(train, told.vehicle)
+        _touch_trains(state, before, told.vehicle)
         return f"{train.id} is worked by {told.vehicle}."
     if isinstance(told, words.Cancel):
         coming.cancel(state, train)
         return f"{train.id} is cancelled."
     return "That word cannot be carried out yet."
+
+
+def _touch_trains(state: State, *engines: str) -> None:
+    """Which train these engines work has changed."""
+    for train in [t for t in state.roster.trains.values() if t.engine in engines]:
+        state.touch("train", train.id)
 
 
 def _depart(state: State, train: Train, n: int) -> str:

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from bridge.core import may_go
+from bridge.core.facts import Advice
 from bridge.core.ledger import Item
 from bridge.core.places import train_of
 from bridge.core.plan import Railway
@@ -132,6 +134,7 @@ def _train(state: State, train: Train) -> dict[str, Any]:
         calls.append({**row, "arrive": _hhmm(call.arrive_s), "depart": _hhmm(call.depart_s)})
     current = state.roster.current(train.engine) is train
     rake = list(state.where.company(train.engine)) if current and state.where is not None else []
+    going = state.advice.get(train.id) if train.phase is Phase.AT_STATION else None
     return {
         "id": train.id,
         "engine": train.engine,
@@ -143,7 +146,17 @@ def _train(state: State, train: Train) -> dict[str, Any]:
         "call": train.call if train.working is not None else None,
         "calls": calls,
         "late": train.late_s,
+        "may_go": None if going is None else _may_go(state, going),
         "rake": rake,
+    }
+
+
+def _may_go(state: State, advice: Advice) -> dict[str, Any]:
+    return {
+        "section": advice.section,
+        "answer": advice.answer,
+        "why": may_go.why(state, advice),
+        "seconds": may_go.seconds(state, advice),
     }
 
 

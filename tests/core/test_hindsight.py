@@ -55,7 +55,7 @@ def register(said: Sequence[Outcome]) -> Register:
     wrong = {outcome.keys["of"] for outcome in said if outcome.says == "corrected"}
     rows: Counter[str] = Counter()
     for outcome in said:
-        passing = outcome.says in ("observed", "corrected", "whereabouts", "session")
+        passing = outcome.says in ("observed", "corrected", "whereabouts", "session", "may-go")
         if outcome.n not in wrong and not passing and outcome.keys.get("kind") not in LOSSES:
             keys = {name: value for name, value in outcome.keys.items() if name not in VOLATILE}
             rows[json.dumps([outcome.says, keys], sort_keys=True)] += 1

@@ -29,7 +29,7 @@ def test_what_begin_says_in_which_order() -> None:
     assert {row["clock"] for row in s.said} == {None}
     n = len(s.said) + 1
     assert s.say("begin 19:01", 0.0) == "The session has begun at 19:01:00."
-    assert since(s, n) == ["session", "whereabouts", "move", "authority", "irregularity"]
+    assert since(s, n) == ["session", "whereabouts", "move", "authority", "irregularity", "may-go"]
     assert [row["vehicle"] for row in s.rows("whereabouts")] == list(railway.stock)
     assert {row["clock"] for row in s.said if row["n"] >= n} == {"19:01:00"}
     assert s.rows("session")[0]["evidence"] == [s.n]

@@ -39,6 +39,8 @@ SUBJECTS = {
     "train-divided": {"section", "train"},
     "unexplained-occupation": {"section", "road"},
     "not-proved": {"section", "road", "throat", "train", "detector"},
+    "clash-ahead": {"section", "trains"},
+    "deadlock": {"trains"},
     "early-departure": {"train"},
     "road-blocked": {"train", "road"},
     "overdue": {"train"},

@@ -27,8 +27,9 @@ KEYS = {
         "id", "kind", "class", "painted", "length_mm", "place", "order", "fouls", "train", "sure", "by",
     },
     "trains": {
-        "id", "engine", "kind", "state", "station", "road", "section", "call", "calls", "late", "rake",
+        "id", "engine", "kind", "state", "station", "road", "section", "call", "calls", "late", "rake", "may_go",
     },
+    "may_go": {"section", "answer", "why", "seconds"},
     "calls": {"station", "road", "arrive", "depart", "state"},
     "moves": {"vehicle", "from", "to", "working", "state", "sure"},
     "irregularities": {
@@ -54,6 +55,7 @@ def assert_whole(drawn: dict[str, Any]) -> None:
     rows["throats"] = [throat for station in drawn["stations"] for throat in station["throats"]]
     rows["authority"] = [each for section in drawn["sections"] for each in section["authority"]]
     rows["calls"] = [call for train in drawn["trains"] for call in train["calls"]]
+    rows["may_go"] = [train["may_go"] for train in drawn["trains"] if train["may_go"] is not None]
     for part, found in rows.items():
         assert all(set(row) == KEYS[part] for row in found), part
     assert json.loads(json.dumps(drawn)) == drawn

@@ -156,7 +156,7 @@ def test_what_follows_from_another_stands_inside_it(open_page: Callable[..., Any
     assert page.locator("nav a[href='#irregularities'] .count").inner_text() == "3"
 
 
-def test_trains_tell_calls_lateness_and_how_sure_their_moves_are(open_page: Callable[..., Any]) -> None:
+def test_trains_tell_calls_lateness_whether_they_may_go_and_how_sure_their_moves_are(open_page: Callable[..., Any]) -> None:
     page = open_page()
     g12, g31 = page.locator("[data-train=G12]").inner_text(), page.locator("[data-train=G31]").inner_text()
     assert "in section Wrenfield–Otterbeck Junction" in g12
@@ -166,6 +166,9 @@ def test_trains_tell_calls_lateness_and_how_sure_their_moves_are(open_page: Call
     assert re.search(r"219 \(w219\)\s*Otterbeck Junction coal → Copper Hollow loading\s*not seen: please look", g31)
     assert re.search(r"210 \(w210\)\s*Copper Hollow loading → Otterbeck Junction coal\s*failed", g31)
     assert page.locator(".train:visible").first.get_attribute("data-train") == "G12"
+    may_go = "Not yet: G12 to arrive and clear wrenfield-otterbeck, about 4 min. The crew decides."
+    assert may_go in page.locator("[data-train=P3] .may-go").inner_text()
+    assert page.locator("[data-train=G12] .may-go").count() == 0
 
 
 FAINT = """() => {

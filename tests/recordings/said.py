@@ -1,6 +1,7 @@
 """What is said of a capture: the outcomes that a register would keep, ready to be compared.
 
-Rule: left out is what every little improvement of the following moves (`observed`, advice, and where vehicles were believed
+Rule: left out is what every little improvement of the following moves (`observed`, advice unless the capture is about it,
+and where vehicles were believed
 in between), never what a register is for. `n` counts the rows that are kept, and `of` names them so; of `sure`, a measured
 figure, the wording is kept: plain, probably, unseen.
 """
@@ -24,6 +25,9 @@ from .scene import railway_of
 
 STRICT = replace(CORE, fresh=lambda after_end: state.fresh(strict=True, after_end=after_end))
 """The core, its rules raising where they fail instead of being set aside."""
+
+ADVICE = "# advice: kept"
+"""In the header of a capture that is about whether trains may go."""
 
 Row = dict[str, Any]
 
@@ -59,15 +63,17 @@ def sessions(rows: list[Row]) -> Iterator[list[Row]]:
         yield one
 
 
-def kept(rows: list[Row]) -> list[Row]:
-    """The rows of one session that a register keeps, and where everything stands when it closes."""
+def kept(rows: list[Row], advice: bool = False) -> list[Row]:
+    """The rows of one session that a register keeps, and where everything stands when it closes; with `advice` also whether
+    trains might go."""
     closing = len(rows) - 1
     while closing > 0 and rows[closing - 1]["says"] == "whereabouts" and rows[closing - 1]["t"] == rows[-1]["t"]:
         closing -= 1
+    left_out = {"observed", "whereabouts"} if advice else {"observed", "whereabouts", "may-go"}
     found = [
         dict(row)
         for at, row in enumerate(rows)
-        if row["says"] not in ("observed", "may-go", "whereabouts") or (row["says"] == "whereabouts" and at >= closing)
+        if row["says"] not in left_out or (row["says"] == "whereabouts" and at >= closing)
     ]
     number = {row["n"]: n for n, row in enumerate(found, 1)}
     for row in found:
@@ -81,7 +87,8 @@ def kept(rows: list[Row]) -> list[Row]:
 
 def said_of(text: str) -> list[Row]:
     """What the expected file of a capture holds."""
-    return [row for session in sessions(all_said(text)) for row in kept(session)]
+    advice = ADVICE in text.splitlines()
+    return [row for session in sessions(all_said(text)) for row in kept(session, advice)]
 
 
 def as_lines(rows: list[Row]) -> str:

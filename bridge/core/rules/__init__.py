@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
-from bridge.core.rules import departures, detection, freight, loose, proofs, sections, stations, vehicles
+from bridge.core.rules import departures, detection, foreseen, freight, loose, proofs, sections, stations, vehicles
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -34,6 +34,8 @@ RULES: tuple[Rule, ...] = (
     Rule("blocked", "blocked", stations.blocked),
     Rule("departures", "train", departures.early),
     Rule("overdue", "train", departures.overdue),
+    Rule("meetings", "meeting", foreseen.meeting),
+    Rule("circles", "circle", foreseen.deadlock),
     Rule("proofs", "proof", proofs.not_proved),
     Rule("overfull", "road", stations.overfull),
     Rule("freight", "freight", freight.claims),

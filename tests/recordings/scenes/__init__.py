@@ -9,10 +9,27 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..scene import Scene
-from . import branch, canal, detection, doubts, freight, hollow, left_behind, roads, running, sections, shuttle, wharf, words
+from . import (
+    advice,
+    branch,
+    canal,
+    detection,
+    doubts,
+    freight,
+    hollow,
+    left_behind,
+    loops,
+    roads,
+    running,
+    sections,
+    shuttle,
+    wharf,
+    words,
+)
 
 SCENES: dict[str, Callable[[], Scene]] = {
     **sections.SCENES,
+    **advice.SCENES,
     **roads.SCENES,
     **freight.SCENES,
     **detection.SCENES,
@@ -25,4 +42,5 @@ SCENES: dict[str, Callable[[], Scene]] = {
     **shuttle.SCENES,
     **wharf.SCENES,
     **left_behind.SCENES,
+    **loops.SCENES,
 }
