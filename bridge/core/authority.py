@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.line_clear import refusal, verdict, worked_by_token
+from bridge.core.line_clear import refusal, verdict
 from bridge.core.plant import Section
 from bridge.core.tokens import Grant, Token
 from bridge.core.trains import Phase, first_section, section_after
+from bridge.core.ways import GIVEN_BACK, LAID_DOWN, way_of, worked_by_object
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
@@ -25,7 +26,7 @@ def begin(state: State) -> None:
     assert railway is not None
     for section in railway.plant.sections.values():
         state.authorities.proof.setdefault(section.id, "assumed")
-        if not worked_by_token(section):
+        if not worked_by_object(section):
             continue
         token = state.authorities.tokens.setdefault(section.id, Token())
         if token.station is None and token.lifted_at is None:
@@ -71,7 +72,7 @@ def rest_seen(state: State, seen: Observation) -> None:
         token.station, token.assumed, token.lifted_at, token.holder = detector.station, False, None, None
         token.since_n, token.given = seen.n, False
         if state.running and (holder is not None or seen.moves):
-            end_grant(state, section.id, holder, detector.station, seen.n)
+            end(state, section.id, holder, LAID_DOWN, seen.n, why=detector.station)
     elif seen.state == "off" and seen.moves and token.station in (detector.station, None):
         token.station, token.assumed, token.lifted_at, token.since_n = None, False, detector.station, seen.n
         if state.running and token.holder is None:
@@ -116,13 +117,19 @@ def grant(state: State, section: Section, train: str, why: str, n: int | None, h
     _say(state, section.id, train, "given", why, (n,))
 
 
-def end_grant(state: State, section: str, train: str | None, why: str, n: int | None) -> None:
-    """A train's authority is over (train None: nobody's, a token came to lie somewhere)."""
+def end(state: State, section: str, train: str | None, by: str, n: int | None, why: str | None = None) -> None:
+    """Something happened that ends authorities, as `bridge.core.ways` has it: a train's is over where it is of that sort
+    (train None: nobody's, a token came to lie somewhere). `why` is said in place of `by`."""
+    railway = state.railway
+    assert railway is not None
     held = state.authorities.grants.get(section, {})
-    had = held.pop(train, None) if train is not None else None
+    had = held.get(train) if train is not None else None
     state.touch("section", section)
-    if had is not None or train is None:
-        _say(state, section, train, "returned", why, (n,))
+    if train is not None:
+        if had is None or by not in way_of(railway.plant.sections[section]).ends[had.how]:
+            return
+        del held[train]
+    _say(state, section, train, "returned", why or by, (n,))
 
 
 def told_return(state: State, section_id: str, train: str, n: int) -> None:
@@ -139,7 +146,7 @@ def told_return(state: State, section_id: str, train: str, n: int) -> None:
         token.holder, token.given, token.since_n = None, False, n
         token.station = who.station if who is not None and who.station is not None else token.lifted_at
         token.lifted_at, token.assumed = None, token.station is None
-    end_grant(state, section_id, train, "told", n)
+    end(state, section_id, train, GIVEN_BACK, n)
 
 
 def told_give(state: State, section_id: str, train: str, how: str | None, n: int) -> str | None:
@@ -152,14 +159,7 @@ def told_give(state: State, section_id: str, train: str, how: str | None, n: int
     if why is not None:
         _say(state, section_id, train, "refused", why, (n,))
         return why
-    grant(
-        state,
-        section,
-        train,
-        "told",
-        n,
-        how if how in ("ticket", "assisting") else "token" if worked_by_token(section) else "told",
-    )
+    grant(state, section, train, "told", n, how or way_of(section).asked)
     return None
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, divided, line_clear, reckoning
+from bridge.core import authority, blocked, divided, reckoning
 from bridge.core.behind import section_proof, section_says, still_inside, works_detectors
 from bridge.core.expected import Expected
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
@@ -17,6 +17,7 @@ from bridge.core.plant import RoadKind
 from bridge.core.presence import Presence
 from bridge.core.readings import late_s, limit
 from bridge.core.trains import Phase, Train
+from bridge.core.ways import OUT_OF_SECTION
 from bridge.core.whereabouts import Crossing
 
 if TYPE_CHECKING:
@@ -132,14 +133,7 @@ def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> 
         (n if n is not None else presence.n,),
     )
     state.authorities.proof[presence.section] = presence.cleared
-    railway = state.railway
-    assert railway is not None
-    if not line_clear.worked_by_token(railway.plant.sections[presence.section]):
-        authority.end_grant(state, presence.section, presence.train, "train out of section", n)
-    else:
-        held = state.authorities.grants.get(presence.section, {}).get(presence.train)
-        if held is not None and held.how != "token":
-            authority.end_grant(state, presence.section, presence.train, "train out of section", n)
+    authority.end(state, presence.section, presence.train, OUT_OF_SECTION, n)
     if complete and presence.out_at is not None:
         state.came_out[presence.section] = (presence.engine, presence.out_at, state.t)
     rows = state.presences[presence.section]

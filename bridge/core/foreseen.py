@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 from bridge.core import predicting, rivals, way_out
 from bridge.core.facts import Circle, Meeting
 from bridge.core.hindrances import Going, Hindrance, numbers
-from bridge.core.line_clear import worked_by_token
 from bridge.core.readings import limit
 from bridge.core.trains import Phase, Train
+from bridge.core.ways import worked_by_object
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -59,7 +59,7 @@ def _meeting(state: State, going: Going) -> Meeting | None:
     for rival in rivals.ahead(state, going.train, going.call, going.section):
         other = state.roster.trains[rival.train]
         token = state.authorities.tokens.get(going.section.id)
-        is_held = worked_by_token(going.section) and token is not None and token.holder == other.id
+        is_held = worked_by_object(going.section) and token is not None and token.holder == other.id
         clears_s = predicting.clears_s(state, other, rival.call) if rival.comes else None
         if clears_s is None or is_held or rival.train in going.call.wait_for or clears_s <= depart_s + MARGIN_S:
             continue

@@ -17,6 +17,7 @@ from bridge.core.plant import Section
 from bridge.core.presence import Presence
 from bridge.core.readings import late_s, limit, stretch_state
 from bridge.core.trains import Phase, Train, first_section, section_after
+from bridge.core.ways import SHUNTED_BACK
 from bridge.core.whereabouts import Change, Crossing, Joined, Left
 
 if TYPE_CHECKING:
@@ -192,8 +193,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
     entries = state.entries.get(presence.section, [])
     for entry in [e for e in entries if e.cause == presence.cause]:
         entries.remove(entry)
-    if not line_clear.worked_by_token(railway.plant.sections[presence.section]):
-        authority.end_grant(state, presence.section, train.id, "shunt", n)
+    authority.end(state, presence.section, train.id, SHUNTED_BACK, n)
     state.touch("section", presence.section)
     state.touch("train", train.id)
 

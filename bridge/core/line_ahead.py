@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING
 
 from bridge.core import predicting
 from bridge.core.hindrances import Going, Hindrance, numbers
-from bridge.core.line_clear import WEAK, verdict, worked_by_token
-from bridge.core.plant import Section, SectionRule
+from bridge.core.line_clear import WEAK, verdict
+from bridge.core.plant import Section
 from bridge.core.presence import Presence
 from bridge.core.readings import called
 from bridge.core.rivals import ahead
 from bridge.core.tokens import Token
+from bridge.core.ways import way_of, worked_by_object
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -117,7 +118,7 @@ def _authority(state: State, going: Going, is_said: bool) -> Iterator[Hindrance]
     if found.allowed:
         if found.why == WEAK and not is_said:
             yield Hindrance(f"{section.id} is not proved clear", True)
-    elif token is not None and worked_by_token(section) and token.holder is None:
+    elif token is not None and worked_by_object(section) and token.holder is None:
         yield _token(section, token, going.call.station, found.why)
     elif not is_said:
         yield Hindrance(found.why)
@@ -125,10 +126,10 @@ def _authority(state: State, going: Going, is_said: bool) -> Iterator[Hindrance]
 
 def _token(section: Section, token: Token, here: str, why: str) -> Hindrance:
     """A token or staff that no train has."""
-    name, seen = "the token" if section.rule is SectionRule.TOKEN else "the staff", numbers(token.since_n)
+    name, seen = way_of(section).thing, numbers(token.since_n)
     if token.station is not None and token.assumed:
         return Hindrance(f"{name} is only assumed to lie at {token.station}", True, None, seen)
     if token.station == here:
-        also = "" if section.rule is SectionRule.TOKEN else " or a ticket"
+        also = " or a ticket" if "ticket" in way_of(section).ends else ""
         return Hindrance(f"{name}{also} is to be taken first; it lies here", False, None, seen)
     return Hindrance(why, False, None, seen)

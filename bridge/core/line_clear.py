@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.plant import Section, SectionRule
 from bridge.core.tokens import Token
 from bridge.core.trains import Train
+from bridge.core.ways import way_of, worked_by_object
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -32,11 +33,6 @@ class Verdict:
     gives: str | None = None
 
 
-def worked_by_token(section: Section) -> bool:
-    """True where an object, or its record, authorises a train."""
-    return section.rule in (SectionRule.TOKEN, SectionRule.STAFF_AND_TICKET)
-
-
 def verdict(state: State, section: Section, train: str, throat: str) -> Verdict:
     """What entering this section by this throat would come to for a train."""
     held = state.authorities.grants.get(section.id, {})
@@ -44,7 +40,7 @@ def verdict(state: State, section: Section, train: str, throat: str) -> Verdict:
         return Verdict(True, held[train].how)
     station = throat.partition(".")[0]
     token = state.authorities.tokens.get(section.id)
-    if worked_by_token(section):
+    if worked_by_object(section):
         if token is not None and token.holder is None and token.lifted_at == station:
             return Verdict(True, "token lifted", "token")
         return Verdict(False, _token_words(section, token))
@@ -69,7 +65,7 @@ def _by_track_circuit(state: State, section: Section, train: str, throat: str) -
 
 
 def _token_words(section: Section, token: Token | None) -> str:
-    name = "the token" if section.rule is SectionRule.TOKEN else "the staff"
+    name = way_of(section).thing
     if token is None:
         return f"it has not {name}"
     if token.holder is not None:
@@ -134,15 +130,15 @@ def refusal(state: State, section: Section, train: str, how: str | None, who: Tr
     token = state.authorities.tokens.get(section.id)
     here = who.station if who is not None else None
     if how == "ticket":
-        if section.rule is not SectionRule.STAFF_AND_TICKET:
+        if how not in way_of(section).ends:
             return "this section knows no tickets"
         if token is None or token.holder is not None or (token.station is not None and token.station != here):
             return f"the staff is not at {here}"
         return None
-    if worked_by_token(section) and token is not None:
+    if worked_by_object(section) and token is not None:
         if token.holder is not None and token.holder != train:
             return f"{token.holder} has it"
-        if section.rule is SectionRule.STAFF_AND_TICKET and others:
+        if "ticket" in way_of(section).ends and others:
             return f"{others[0]} is in the section on a ticket" if _opposing(state, section, others, here) else None
         return None
     return f"{others[0]} has it" if others else None

@@ -17,9 +17,10 @@ from bridge.core.clock import clock_text
 from bridge.core.facts import Advice
 from bridge.core.hindrances import Going, Hindrance, numbers
 from bridge.core.line_clear import OWN_S
-from bridge.core.plant import DetectorKind, SectionRule
+from bridge.core.plant import DetectorKind
 from bridge.core.readings import stretch_state
 from bridge.core.trains import Phase, Train, section_after
+from bridge.core.ways import way_of
 
 if TYPE_CHECKING:
     from bridge.core.plant import Detector
@@ -205,8 +206,7 @@ def _answer(state: State, going: Going, found: list[Hindrance]) -> tuple[str, Hi
     held = state.authorities.grants.get(section, {}).get(going.train.id)
     has = ""
     if held is not None and held.how in ("token", "ticket"):
-        is_staff = held.how == "token" and going.section.rule is SectionRule.STAFF_AND_TICKET
-        has = f"it has the {'staff' if is_staff else held.how}, and "
+        has = f"it has {way_of(going.section).thing if held.how == 'token' else 'the ticket'}, and "
     return "yes", Hindrance(f"{has}{section} is clear", evidence=_proof(state, section))
 
 
