@@ -1,10 +1,11 @@
 """Who may be in a section: every rule of the contract's table of authority, a case each.
 
-Sources: check values, section 6, by the number beside each case: 1 LNER Regulations 1009/1, Absolute Block; 3 Indian
-Railways General Rules, absolute block; 6 and 7 on electric tokens; 8 and 11 A. Williams, How It Works; 9 Findlay, Working
-and Management of an English Railway, p. 161, as is 12; 10 Isle of Man Railway rules of 1922, rule 87; 14 driver-training
+Sources: check values, section 6, by the number beside each case: 1 LNER Regulations 1009/1, Absolute Block; 2 and 3
+Indian Railways General Rules, absolute block; 6 and 7 on electric tokens; 8 and 11 A. Williams, How It Works; 9 Findlay,
+Working and Management of an English Railway, p. 161, as is 12; 10 Isle of Man Railway rules of 1922, rule 87; 14 driver-training
 cards, one-train working; 15 BR 30062/1, track circuit block; 16 GERT8000-TS4, 3.6.4, train out of section; 18 who is exempt
-from carrying the token; 19 axle counters. Where it says so, the case is common practice and has no source.
+from carrying the token; 20 the reset of axle counters, IRSEM 17.7.5. Where it says so, the case is common practice and has
+no source.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from .authority_steps import (
     lift_at_birch,
     p2_out,
     r3_out,
+    reset,
     say,
 )
 
@@ -99,6 +101,22 @@ CASES = (
         (flickering_line, p2_out),
         (),
         frozenset({"no-authority"}),
+    ),
+    Case(
+        "a board that begins anew proves nothing of the train that went in",
+        "6.20",
+        ONE,
+        (g1_out, reset, p2_out),
+        (("g1", "given", CLEAR),),
+        CLASH,
+    ),
+    Case(
+        "nor does it of one that went in towards it",
+        "6.2, 6.20",
+        ONE,
+        (g1_out, reset, r3_out),
+        (("g1", "given", CLEAR),),
+        CLASH,
     ),
     Case("a shunt gives it back", NO_SOURCE, ONE, (g1_shunts,), (("g1", "given", CLEAR), ("g1", "returned", "shunt"))),
     # --- token

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from bridge.wire.lines import Hello
+from bridge.wire.records import Received
+
 from .conftest import TOKEN, Session
 
 Step = Callable[[Session], object]
@@ -60,6 +63,12 @@ def lay_at_birch(s: Session) -> None:
 def lift_at_birch(s: Session) -> None:
     """The token is taken from its rest at Birch."""
     s.off("birch-rest").wait(2.0)
+
+
+def reset(s: Session) -> None:
+    """The board starts anew, and has stated nothing yet."""
+    s.take(Received(s.t, "mqtt", Hello("one", 1, 1000, 20)))
+    s.take(Received(s.t, "mqtt", Hello("one", 2, 10, 20)))
 
 
 def flickering_line(s: Session) -> None:
