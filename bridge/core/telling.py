@@ -33,6 +33,8 @@ def _inverse(state: State, told: words.Word) -> words.Word | None:
         if state.railway is None or told.vehicle not in state.railway.stock:
             return None
         return words.Stands(told.vehicle, where.place(told.vehicle), where.belief(told.vehicle).order)
+    if isinstance(told, words.Tag) and where is not None and state.running:
+        return words.Tag(told.tag, where.vehicle_of(told.tag))
     if isinstance(told, words.Mute):
         return words.Unmute(told.detector)
     if isinstance(told, words.Unmute):
@@ -141,7 +143,7 @@ def _about_trains(state: State, told: words.Word, n: int) -> str:
         where.learn_tag(told.tag, told.vehicle)
         state.strangers.pop(told.tag, None)
         state.touch("tag", told.tag)
-        return f"Tag {told.tag} belongs to {told.vehicle}."
+        return f"Tag {told.tag} belongs to {told.vehicle or 'no vehicle'}."
     return _about_one_train(state, told, n)
 
 

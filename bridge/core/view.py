@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from bridge.core import may_go
-from bridge.core.facts import Advice
+from bridge.core import call_work, item_places, may_go
+from bridge.core.facts import Advice, Strange
 from bridge.core.ledger import Item
 from bridge.core.places import train_of
 from bridge.core.plan import Railway
@@ -16,22 +16,26 @@ from bridge.core.plant import Detector, Section
 from bridge.core.readings import stretch_state
 from bridge.core.state import State
 from bridge.core.trains import Phase, Train
+from bridge.forecast.rows import Handled
 
 
 def view(state: State) -> dict[str, Any]:
     """The state as one JSON-ready object."""
     railway = state.railway
+    tags = _tags(state)
+    rows = call_work.plan_of(state)
     return {
         "railway": None if railway is None else _railway(railway),
         "session": _session(state),
         "stations": [] if railway is None else [_station(state, railway, s) for s in railway.plant.stations],
         "sections": [] if railway is None else [_section(state, s) for s in railway.plant.sections.values()],
-        "vehicles": {} if railway is None else {v: _vehicle(state, railway, v) for v in railway.stock},
-        "trains": [_train(state, t) for t in state.roster.trains.values()],
+        "vehicles": {} if railway is None else {v: _vehicle(state, railway, v, tags.get(v, [])) for v in railway.stock},
+        "trains": [_train(state, t, rows.get(t.id, ())) for t in state.roster.trains.values()],
         "moves": [_move(state, i) for i in range(len(state.freight.moves))],
         "irregularities": _irregularities(state),
         "boards": [_board(state, b) for b in (railway.plant.boards if railway is not None else ())],
         "detectors": [_detector(state, d) for d in (railway.plant.detectors.values() if railway is not None else ())],
+        "strange_tags": [_strange(strange) for strange in state.strangers.values()],
     }
 
 
@@ -97,7 +101,20 @@ def _section(state: State, section: Section) -> dict[str, Any]:
     }
 
 
-def _vehicle(state: State, railway: Railway, vehicle_id: str) -> dict[str, Any]:
+def _tags(state: State) -> dict[str, list[str]]:
+    """The tags of each vehicle that carries any."""
+    found: dict[str, list[str]] = {}
+    for tag, vehicle in sorted(state.where.tags().items()) if state.where is not None else ():
+        found.setdefault(vehicle, []).append(tag)
+    return found
+
+
+def _strange(strange: Strange) -> dict[str, Any]:
+    t, detector, _ = strange.reads[-1]
+    return {"tag": strange.tag, "detector": detector, "t": t}
+
+
+def _vehicle(state: State, railway: Railway, vehicle_id: str, tags: list[str]) -> dict[str, Any]:
     vehicle = railway.stock[vehicle_id]
     assert state.where is not None
     belief = state.where.belief(vehicle_id)
@@ -113,6 +130,7 @@ def _vehicle(state: State, railway: Railway, vehicle_id: str) -> dict[str, Any]:
         "train": train_of(state, vehicle_id),
         "sure": belief.sure,
         "by": belief.by,
+        "tags": tags,
     }
 
 
@@ -123,7 +141,7 @@ def _hhmm(seconds: float | None) -> str | None:
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
-def _train(state: State, train: Train) -> dict[str, Any]:
+def _train(state: State, train: Train, rows: tuple[Handled, ...]) -> dict[str, Any]:
     calls = []
     for call in train.working.calls if train.working is not None else ():
         past = call.index < train.call or train.phase is Phase.ENDED
@@ -131,7 +149,8 @@ def _train(state: State, train: Train) -> dict[str, Any]:
         here = call.index == train.call and train.phase is Phase.AT_STATION
         word = "done" if past or gone else "here" if here else "to-come"
         row = {"station": call.station, "road": call.road, "state": word}
-        calls.append({**row, "arrive": _hhmm(call.arrive_s), "depart": _hhmm(call.depart_s)})
+        work = [_task(task) for task in call_work.tasks(state, train, rows, call.index)]
+        calls.append({**row, "arrive": _hhmm(call.arrive_s), "depart": _hhmm(call.depart_s), "work": work})
     current = state.roster.current(train.engine) is train
     rake = list(state.where.company(train.engine)) if current and state.where is not None else []
     going = state.advice.get(train.id) if train.phase is Phase.AT_STATION else None
@@ -148,6 +167,18 @@ def _train(state: State, train: Train) -> dict[str, Any]:
         "late": train.late_s,
         "may_go": None if going is None else _may_go(state, going),
         "rake": rake,
+    }
+
+
+def _task(task: call_work.Task) -> dict[str, Any]:
+    return {
+        "vehicle": task.vehicle,
+        "does": task.does,
+        "from": task.start,
+        "to": task.goal,
+        "state": task.state,
+        "sure": task.sure,
+        "behind": list(task.behind),
     }
 
 
@@ -175,10 +206,10 @@ def _move(state: State, index: int) -> dict[str, Any]:
 
 def _irregularities(state: State) -> list[dict[str, Any]]:
     rows = list(state.ledger.items.values())[::-1]
-    return [_item(item) for item in rows if item.open] + [_item(item) for item in rows if not item.open]
+    return [_item(state, item) for item in rows if item.open] + [_item(state, item) for item in rows if not item.open]
 
 
-def _item(item: Item) -> dict[str, Any]:
+def _item(state: State, item: Item) -> dict[str, Any]:
     from bridge.core.irregularities import KINDS
 
     claim = item.claim
@@ -195,6 +226,7 @@ def _item(item: Item) -> dict[str, Any]:
         "acknowledged": item.acknowledged,
         "verdict": item.verdict,
         "evidence": list(claim.evidence),
+        "places": list(item_places.places(state, claim)) if item.open else [],
         "t": item.t,
         "clock": item.clock,
     }
@@ -230,11 +262,10 @@ def _board(state: State, board_id: str) -> dict[str, Any]:
 def _detector(state: State, detector: Detector) -> dict[str, Any]:
     assert state.conditioning is not None
     now = state.conditioning.detectors[detector.id]
-    where = detector.covers or detector.at or detector.guards or detector.station or ", ".join(detector.feeds)
     return {
         "id": detector.id,
         "kind": detector.kind.value,
-        "where": where,
+        "where": item_places.place_of(detector),
         "board": detector.board,
         "input": detector.input,
         "state": now.state,

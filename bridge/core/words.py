@@ -206,7 +206,7 @@ def _ids(word: Word, railway: Railway, trains: Collection[str]) -> list[tuple[st
             places = [*plant.roads, *plant.throats, *plant.sections, "off"]
             return [("vehicle", vehicle, railway.stock), ("road, throat or section", place, places)]
         case Tag(_, vehicle):
-            return [("vehicle", vehicle, railway.stock)]
+            return [] if vehicle is None else [("vehicle", vehicle, railway.stock)]
         case Engine(working, vehicle):
             return [("working", working, workings), ("engine", vehicle, engines)]
         case Cancel(working):

@@ -15,6 +15,7 @@ from .conftest import DOCKS, ENDS, RESTS, TRACKS, Session, line
 KEYS = {
     "": {
         "railway", "session", "stations", "sections", "vehicles", "trains", "moves", "irregularities", "boards", "detectors",
+        "strange_tags",
     },
     "railway": {"id", "name", "scale", "clock_rate"},
     "session": {"state", "clock", "clock_running", "t", "journal"},
@@ -24,18 +25,20 @@ KEYS = {
     "sections": {"id", "from", "to", "length_mm", "rule", "directions", "state", "line", "trains", "authority"},
     "authority": {"train", "why"},
     "vehicles": {
-        "id", "kind", "class", "painted", "length_mm", "place", "order", "fouls", "train", "sure", "by",
+        "id", "kind", "class", "painted", "length_mm", "place", "order", "fouls", "train", "sure", "by", "tags",
     },
     "trains": {
         "id", "engine", "kind", "state", "station", "road", "section", "call", "calls", "late", "rake", "may_go",
     },
     "may_go": {"section", "answer", "why", "seconds"},
-    "calls": {"station", "road", "arrive", "depart", "state"},
+    "calls": {"station", "road", "arrive", "depart", "state", "work"},
+    "work": {"vehicle", "does", "from", "to", "state", "sure", "behind"},
     "moves": {"vehicle", "from", "to", "working", "state", "sure"},
     "irregularities": {
         "id", "kind", "level", "status", "text", "do", "because", "cause", "explained", "acknowledged", "verdict",
-        "evidence", "t", "clock",
+        "evidence", "t", "clock", "places",
     },
+    "strange_tags": {"tag", "detector", "t"},
     "boards": {"id", "link", "state", "boot", "last_t", "missing", "rejected", "unnumbered"},
     "detectors": {"id", "kind", "where", "board", "input", "state", "since", "muted", "why"},
 }  # fmt: skip
@@ -47,14 +50,14 @@ def assert_whole(drawn: dict[str, Any]) -> None:
     assert set(drawn) == KEYS[""]
     for part in ("railway", "session"):
         assert drawn[part] is None or set(drawn[part]) == KEYS[part]
-    rows = {
-        part: drawn[part] for part in ("stations", "sections", "trains", "moves", "irregularities", "boards", "detectors")
-    }
+    lists = ("stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "strange_tags")
+    rows = {part: drawn[part] for part in lists}
     rows["vehicles"] = list(drawn["vehicles"].values())
     rows["roads"] = [road for station in drawn["stations"] for road in station["roads"]]
     rows["throats"] = [throat for station in drawn["stations"] for throat in station["throats"]]
     rows["authority"] = [each for section in drawn["sections"] for each in section["authority"]]
     rows["calls"] = [call for train in drawn["trains"] for call in train["calls"]]
+    rows["work"] = [task for call in rows["calls"] for task in call["work"]]
     rows["may_go"] = [train["may_go"] for train in drawn["trains"] if train["may_go"] is not None]
     for part, found in rows.items():
         assert all(set(row) == KEYS[part] for row in found), part

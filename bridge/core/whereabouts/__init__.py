@@ -136,8 +136,11 @@ class Inference(Protocol):
     def knows_tag(self, tag: str) -> bool:
         """True where a vehicle carries this tag."""
 
-    def learn_tag(self, tag: str, vehicle: str) -> None:
-        """A tag belongs to a vehicle from now on."""
+    def tags(self) -> Mapping[str, str]:
+        """Every tag that a vehicle carries, and which."""
+
+    def learn_tag(self, tag: str, vehicle: str | None) -> None:
+        """A tag belongs to a vehicle from now on; None: to no vehicle."""
 
     def take(self, seen: Observation, prior: Prior) -> list[Change]:
         """Take one observation."""

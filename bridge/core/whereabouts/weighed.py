@@ -141,9 +141,16 @@ class Weighing:
             if vehicle != engine and self._company.leads.get(vehicle) is None and self.place(vehicle) == self.place(engine):
                 self._company.couple(vehicle, engine)
 
-    def learn_tag(self, tag: str, vehicle: str) -> None:
-        """A tag belongs to a vehicle from now on."""
-        self.tracker.tags[tag] = vehicle
+    def tags(self) -> Mapping[str, str]:
+        """Every tag that a vehicle carries, and which."""
+        return self.tracker.tags
+
+    def learn_tag(self, tag: str, vehicle: str | None) -> None:
+        """A tag belongs to a vehicle from now on; None: to no vehicle."""
+        if vehicle is None:
+            self.tracker.tags.pop(tag, None)
+        else:
+            self.tracker.tags[tag] = vehicle
 
     def take(self, seen: Observation, prior: Prior) -> list[Change]:
         """Take one observation; what changed."""
