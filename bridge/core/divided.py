@@ -196,7 +196,7 @@ def _was_heard(state: State, detector: Detector, presence: Presence) -> bool:
     assert conditioning is not None
     now = conditioning.detectors[detector.id]
     lost = detector.board in state.lost_boards or bool(state.gaps.get(detector.board))
-    return now.state == "heard" and not lost and now.since_t <= (presence.out_t_far or 0.0)
+    return now.state == "heard" and not lost and now.lasts_t <= (presence.out_t_far or 0.0)
 
 
 def _is_good(state: State, reader: str) -> bool:

@@ -72,7 +72,7 @@ def _none_has_come(state: State, road: str, since_t: float) -> bool:
     for end in plant.roads[road].open:
         mouth = f"{road}@{end}"
         rows = [conditioning.detectors[d.id] for d in plant.standing_at.get(mouth, ()) if plant.read_at(mouth)]
-        heard = bool(rows) and all(now.state == "heard" and now.since_t <= since_t + HEARD_S for now in rows)
+        heard = bool(rows) and all(now.state == "heard" and now.lasts_t <= since_t + HEARD_S for now in rows)
         if not heard or where.read_since(mouth, since_t):
             return False
     return True

@@ -108,6 +108,8 @@ def _judge(state: State, suspect: Astray) -> None:
     conditioning = state.conditioning
     assert conditioning is not None
     now = conditioning.detectors[suspect.detector]
+    if now.state == "unknown" and not now.muted:
+        return  # its board has yet to say how it stands
     if now.state != "occupied" or _has_cause(state, suspect):
         del state.suspects[suspect.stretch]
         state.lasting.drop("occupied", suspect.stretch)
@@ -182,7 +184,7 @@ def _proved_unpassed(state: State, throat: str, suspect: Astray) -> bool:
     rows = [conditioning.detectors[d.id] for d in railway.plant.covering.get(throat, ())]
     long_before_t = suspect.t - PASSED_S
     still = state.passed_at.get(throat, -1e9) < long_before_t
-    return still and bool(rows) and all(now.state == "clear" and now.since_t < long_before_t for now in rows)
+    return still and bool(rows) and all(now.state == "clear" and now.lasts_t < long_before_t for now in rows)
 
 
 def _can_come(state: State, station: str, suspect: Astray) -> bool:
@@ -207,7 +209,7 @@ def _stands(state: State, engine: str, road: str, suspect: Astray) -> bool:
     others = [v for v in where.line(road) if v != engine and railway.stock[v].detected]
     with_it = [v for v in where.company(engine) if v != engine and where.since(v) < suspect.t - BESIDE_S]
     is_alone = not others and not with_it and railway.stock[engine].detected
-    lasts = any(now.state == "occupied" and now.raw == "on" and now.since_t < suspect.t - PASSED_S for now in rows)
+    lasts = any(now.state == "occupied" and now.raw == "on" and now.lasts_t < suspect.t - PASSED_S for now in rows)
     return road in railway.plant.roads and road != suspect.stretch and is_alone and lasts
 
 

@@ -51,10 +51,14 @@ def capture(name: str) -> tuple[Railway, list[Record]]:
 
 
 def register(said: Sequence[Outcome]) -> Register:
-    """What stands in the end, however and whenever it was said: the statements, and where every vehicle is."""
+    """What stands in the end, however and whenever it was said: the statements, each irregularity as it stood last, and
+    where every vehicle is."""
     wrong = {outcome.keys["of"] for outcome in said if outcome.says == "corrected"}
     rows: Counter[str] = Counter()
+    last = {outcome.keys["id"]: outcome.n for outcome in said if outcome.says == "irregularity" and outcome.n not in wrong}
     for outcome in said:
+        if outcome.says == "irregularity" and last.get(outcome.keys["id"]) != outcome.n:
+            continue
         passing = outcome.says in ("observed", "corrected", "whereabouts", "session", "may-go")
         if outcome.n not in wrong and not passing and outcome.keys.get("kind") not in LOSSES:
             keys = {name: value for name, value in outcome.keys.items() if name not in VOLATILE}

@@ -32,7 +32,8 @@ _WORDS: Mapping[DetectorKind, tuple[str, str]] = {
 class DetectorNow:
     """What one detector says now; others only read it.
 
-    `state` is as in `Observation`; of a treadle or reader "heard" or "unknown". `since_t`: host seconds since when.
+    `state` is as in `Observation`; of a treadle or reader "heard" or "unknown". `since_t`: host seconds since when;
+    `lasts_t`: the same, but it goes on over a time in which nothing was known of its board, where that has lost no report.
     `evidence`: journal number of the line it rests on. `raw`: the input, inversion undone: "on", "off", a tag, None where
     nothing holds. `tag`: what lies on a token-rest. `stated`: by a state line. `why`: what makes it unknown, else None.
     `last_t` and `last_n`: its last line, also where that was swallowed as a repeat. `last_tag`: the tag last read or laid.
@@ -40,6 +41,7 @@ class DetectorNow:
 
     state: str = "unknown"
     since_t: float = 0.0
+    lasts_t: float = 0.0
     evidence: int | None = None
     raw: str | None = None
     tag: str | None = None
@@ -58,7 +60,7 @@ class Input:
     `held`: what counts (on, off, a tag; None nothing); `off`: an off that does not count yet; `went_off`: that off, where
     all that was observed went stale before it counted; `mark`: the newest line of this boot; `dark`: how many power
     detectors say that its track is off; `trip`: the number of the short circuit that it is taken for; `missing`: why
-    nothing holds.
+    nothing holds; `before`: what counted when its board was last heard, as long as it has said nothing else.
     """
 
     detector: Detector
@@ -71,6 +73,7 @@ class Input:
     dark: int = 0
     trip: int | None = None
     missing: str = NOT_HEARD
+    before: str | None = None
     passings: Passings = field(default_factory=Passings)
 
     @property
@@ -82,6 +85,11 @@ class Input:
     def is_on(self) -> bool:
         """Whether the input is on, or a tag lies there."""
         return self.now.raw not in (None, "off")
+
+    @property
+    def counts(self) -> str | None:
+        """What counts: of a treadle or reader that it is heard."""
+        return self.now.state if self.detector.kind in MOMENTARY else self.held
 
 
 class Detectors:
@@ -115,6 +123,7 @@ class Detectors:
             row.now.raw, row.now.stated = value, seen.stated
             row.now.last_t, row.now.last_n = seen.t, seen.n
             row.now.last_tag = value if tag else row.now.last_tag
+            row.before = row.before if row.before in (value, "heard") else None
         if kind in MOMENTARY:
             self._momentary(row, value, seen, news)
         elif newest:
@@ -134,8 +143,13 @@ class Detectors:
             self._deadlines.drop("clear", row.detector.id)
             self.settle(row, round(row.off.t + row.clear_after_s, 6))
 
-    def forget(self, row: Input, why: str, n: int | None, t: float, boot_too: bool = False) -> None:
-        """Nothing that the input has said holds any more; with `boot_too` nor does the order of its lines."""
+    def forget(self, row: Input, why: str, n: int | None, t: float, boot_too: bool = False, withheld: bool = False) -> None:
+        """Nothing that the input has said holds any more; with `boot_too` nor does the order of its lines. `withheld`: what
+        it has said since was not kept."""
+        if boot_too or withheld:
+            row.before = None
+        elif row.now.state != "unknown":
+            row.before = row.counts
         row.went_off = None if boot_too else row.off or row.went_off
         row.held = row.off = row.now.raw = None
         row.now.stated = False
@@ -145,10 +159,17 @@ class Detectors:
         self._deadlines.drop("clear", row.detector.id)
         self.show(row, Evidence(n, t, t))
 
+    def doubt(self, board: str, t: float) -> None:
+        """Reports of a board are lost for good: nobody knows how its inputs stood before host second `t`."""
+        for row in self.of_board[board].values():
+            row.before, row.now.lasts_t = None, max(row.now.lasts_t, t)
+
     def show(self, row: Input, seen: Evidence) -> None:
         """Say how the detector stands, where that is news."""
         now = row.now
         now.why = self._why_unknown(row)
+        if now.muted or row.dark or row.trip is not None:
+            row.before = None
         state, tag = "unknown", None
         if now.why is None and row.detector.kind in MOMENTARY:
             state = "heard"
@@ -158,6 +179,9 @@ class Detectors:
         if (state, tag) == (now.state, now.tag):
             return
         now.state, now.tag, now.since_t, now.evidence = state, tag, seen.t, seen.n
+        if state != "unknown":
+            now.lasts_t = seen.t if row.before is None or row.before != row.counts else now.lasts_t
+            row.before = None
         if row.detector.kind not in MOMENTARY:
             self._say(row, state, tag, seen)
 

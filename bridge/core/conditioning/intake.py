@@ -226,7 +226,8 @@ class Conditioning:
         for screaming in told.inputs:
             row = self._detectors.of_board[board.id].get(screaming.input)
             if row is not None:
-                self._detectors.forget(row, f"it changes {screaming.a_second:,} times a second", n, t)
+                why = f"it changes {screaming.a_second:,} times a second"
+                self._detectors.forget(row, why, n, t, withheld=True)
 
     def _apply(self, board: BoardNow, number: int, value: str, seen: Evidence) -> None:
         """One value of one input, whatever brought it."""

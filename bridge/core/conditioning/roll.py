@@ -280,6 +280,7 @@ class Roll:
 
     def _restate(self, board: BoardNow, gap: Gap, n: int, t: float) -> None:
         del board.gaps[(gap.boot, gap.first, gap.last)]
+        self._detectors.doubt(board.id, t)
         self._say("restated", board, t, n, boot=gap.boot, first=gap.first, last=gap.last, since_t=gap.t)
 
     def _say(self, kind: str, board: BoardNow, t: float, n: int | None, **keys: int | float | str | None) -> None:
