@@ -272,5 +272,5 @@ def _come_out_at(state: State, presence: Presence, station: str) -> None:
 
 
 def cancel(state: State, train: Train) -> None:
-    """A working does not run, or no further."""
-    end_train(state, train)
+    """A working does not run, or no further: what it was to do is carried over, and nothing of it was missed."""
+    end_train(state, train, is_cancelled=True)

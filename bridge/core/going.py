@@ -198,14 +198,14 @@ def back(state: State, presence: Presence, n: int | None) -> None:
     state.touch("train", train.id)
 
 
-def end_train(state: State, train: Train) -> None:
-    """A working is over: its engine's next one departs, or its last call's moves are done."""
+def end_train(state: State, train: Train, is_cancelled: bool = False) -> None:
+    """A working is over: its engine's next one departs, or its last call's moves are done, or it does not run."""
     if train.phase is Phase.ENDED:
         return
     train.phase = Phase.ENDED
     early.train_ended(state, train)
     blocked.train_ended(state, train)
-    reckoning.train_ended(state, train)
+    reckoning.train_ended(state, train, is_cancelled)
     for rows in state.entries.values():
         for entry in [e for e in rows if e.train == train.id]:
             rows.remove(entry)

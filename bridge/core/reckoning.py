@@ -17,6 +17,7 @@ from bridge.core.plan import Move
 from bridge.core.presence import Presence
 from bridge.core.readings import in_the_dark
 from bridge.core.trains import Phase, Train
+from bridge.core.whereabouts import OFF
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -116,7 +117,7 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
     from_here, to_here = (road.partition(".")[0] == station for road in (move.from_road, move.to_road))
     if now.state == "booked":
         due = from_here and serves(state, move, train, station) and last_to_lift(train, move)
-        is_there = belief.place == move.to_road
+        is_there = belief.place in (move.to_road, OFF)  # what is off the layout, nobody can lift: it is carried over
         missed = due and not (with_train or is_there or another_may_lift(state, move, train))
         missed = missed and _would_tell(state, train, move.from_road)
         return ("lift-missed", move.from_road, belief.evidence) if missed else None
@@ -176,10 +177,11 @@ def train_came(state: State, train: Train) -> None:
     state.freight.shifted.pop(train.id, None)
 
 
-def train_ended(state: State, train: Train) -> None:
-    """A working is over: what its last departure showed is past, and what its last call left undone shows now."""
+def train_ended(state: State, train: Train, is_cancelled: bool) -> None:
+    """A working is over: what its last departure showed is past, and what its last call left undone shows now, unless it was
+    cancelled there."""
     state.doubts.pop(train.id, None)
-    if train.working is not None and not all_done(state, train):
+    if train.working is not None and not is_cancelled and not all_done(state, train):
         state.doubts[train.id], _ = _doubts(state, train, state.t, state.journal_n or None)
     unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), state.t)
     state.touch("freight", train.id)

@@ -170,14 +170,27 @@ def _about_one_train(state: State, told: words.Word, n: int) -> str:
         running.apply(state, where.told_with(told.vehicle, train.engine, state.t, n))
         return f"{told.vehicle} goes with {train.id}."
     if isinstance(told, words.Engine):
-        before = train.engine
-        state.roster.change_engine(train, told.vehicle)
-        _touch_trains(state, before, told.vehicle)
+        _change_engine(state, train, told.vehicle, n)
         return f"{train.id} is worked by {told.vehicle}."
     if isinstance(told, words.Cancel):
         coming.cancel(state, train)
         return f"{train.id} is cancelled."
     return "That word cannot be carried out yet."
+
+
+def _change_engine(state: State, train: Train, engine: str, n: int) -> None:
+    """Another engine works a train; what went with the one goes with the other, once the train has begun."""
+    railway, where, before = state.railway, state.where, train.engine
+    assert railway is not None and where is not None
+    goes = [v for v in railway.stock if where.leader(v) == before and v not in (before, engine)]
+    has_begun = train.phase is not Phase.TO_COME
+    state.roster.change_engine(train, engine)
+    for vehicle in goes if has_begun and train.phase is not Phase.TO_COME else ():
+        running.apply(state, where.told_with(vehicle, engine, state.t, n))
+    for presence in state.presences.get(train.section or "", ()):
+        if presence.train == train.id:
+            presence.engine = engine
+    _touch_trains(state, before, engine)
 
 
 def _touch_trains(state: State, *engines: str) -> None:

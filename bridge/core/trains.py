@@ -47,6 +47,11 @@ class Train:
     came: dict[int, float] = field(default_factory=dict)
     brought: frozenset[str] = frozenset()
 
+    def first_s(self) -> float:
+        """The first time that its timetable tells, in session seconds; 0.0 where it tells none."""
+        calls = self.working.calls if self.working is not None else ()
+        return next((t for call in calls for t in (call.arrive_s, call.depart_s) if t is not None), 0.0)
+
     def this_call(self) -> Call | None:
         """The call it is at or has left."""
         return None if self.working is None or self.call >= len(self.working.calls) else self.working.calls[self.call]
@@ -68,9 +73,10 @@ class Roster:
 
     def prepare(self, railway: Railway) -> None:
         """Make a train of every working, in the order in which each engine works them."""
-        for working in sorted(railway.workings.values(), key=lambda w: (_first_time(w), w.id)):
-            self.trains[working.id] = Train(working.id, working.engine, working)
-            self.queue.setdefault(working.engine, []).append(working.id)
+        made = [Train(working.id, working.engine, working) for working in railway.workings.values()]
+        for train in sorted(made, key=lambda train: (train.first_s(), train.id)):
+            self.trains[train.id] = train
+            self.queue.setdefault(train.engine, []).append(train.id)
 
     def current(self, engine: str) -> Train | None:
         """The train that an engine is working, or has worked last."""
@@ -90,10 +96,17 @@ class Roster:
         train.phase, train.call, train.station, train.road = Phase.AT_STATION, 0, station, road
 
     def change_engine(self, train: Train, engine: str) -> None:
-        """Another engine works a train from now on."""
-        self.of_engine.pop(train.engine, None)
-        self.queue.setdefault(engine, []).append(train.id)
+        """Another engine works a train from now on; where that works another still, once it stands ready for this one."""
+        self.queue[train.engine] = [other for other in self.queue.get(train.engine, ()) if other != train.id]
+        if self.of_engine.get(train.engine) == train.id:
+            del self.of_engine[train.engine]
+        queue = self.queue.setdefault(engine, [])
+        queue.append(train.id)
+        queue.sort(key=lambda other: self.trains[other].first_s())
         train.engine = engine
+        works = self.current(engine)
+        if train.call == 0 and train.phase is Phase.AT_STATION and works is not None and works.phase is not Phase.ENDED:
+            train.phase = Phase.TO_COME
         if train.phase is not Phase.TO_COME:
             self.of_engine[engine] = train.id
 
@@ -112,11 +125,6 @@ class Roster:
         train.phase = Phase.AT_STATION
         self.of_engine[engine] = engine
         return train
-
-
-def _first_time(working: Working) -> float:
-    times = [t for call in working.calls for t in (call.arrive_s, call.depart_s) if t is not None]
-    return times[0] if times else 0.0
 
 
 def section_after(railway: Railway, train: Train) -> Section | None:

@@ -13,6 +13,8 @@ from bridge.core.whereabouts import OFF, Joined, Left, Prior
 from bridge.core.whereabouts.held import Held, Moved
 from bridge.core.whereabouts.weighing.proof import Proof
 
+STRING_S = 10.0  # who leaves a road so shortly behind an engine runs in its train: common practice, no source
+
 
 class Company:
     """The engine that each vehicle goes with."""
@@ -30,6 +32,8 @@ class Company:
         """When an engine, or what goes with it, last moved."""
         self.read_at: dict[str, tuple[str, bool]] = {}
         """The boundary at which an engine was last read, and whether it went outward there."""
+        self.came_off: dict[str, tuple[str, float]] = {}
+        """The road that a vehicle was on last, and when it left it."""
 
     def leader(self, vehicle: str) -> str | None:
         """The engine that a vehicle goes with; an engine by itself is its own."""
@@ -56,6 +60,7 @@ class Company:
             concerned[seen] = None
         for row in moved:
             held.changes.extend(row.steps)
+            self._note_road(row, proof)
             if row.vehicle not in self.engines and proof.by != "told":
                 self._take_along(row, proof, prior)
             lead = self.leader(row.vehicle)
@@ -76,6 +81,22 @@ class Company:
         last, plant = moved.steps[-1], self._held.plant
         return last.start in plant.throats and last.goal in plant.roads and self._held.place(lead) == last.start
 
+    def _note_road(self, moved: Moved, proof: Proof) -> None:
+        for step in moved.steps:
+            if step.start in self._held.plant.roads:
+                self.came_off[moved.vehicle] = (step.start, proof.t)
+
+    def _taken_over(self, vehicle: str, section: str) -> str | None:
+        """The engine behind which a vehicle runs out into a section, off the road that both have just left, while its own
+        stays there: another has taken over its train."""
+        lead, other = self.leads.get(vehicle), self._coupled_to(vehicle)
+        if lead is None or other in (None, lead) or self._held.place(lead) == section:
+            return None
+        road, t = self.came_off.get(vehicle, ("", 0.0))
+        before, earlier_t = self.came_off.get(other or "", ("", 0.0))
+        same = road == before == self._held.place(lead) and t - earlier_t <= STRING_S
+        return other if same else None
+
     def _take_along(self, moved: Moved, proof: Proof, prior: Prior) -> None:
         plant, start, goal = self._held.plant, moved.steps[0].start, moved.steps[-1].goal
         stretches = (goal, *(step.start for step in reversed(moved.steps)))
@@ -93,6 +114,9 @@ class Company:
         here = lead is not None and plant.station_of(held.place(lead)) == station
         if lead is not None and lead not in near and near and stretches[0] in plant.sections:
             return near[0]  # on the line it is in the train in which it runs
+        other = self._taken_over(vehicle, stretches[0]) if stretches[0] in plant.sections else None
+        if other is not None:
+            return other
         if lead is not None and (lead in near or here or not near):
             return lead
         if near:
@@ -116,7 +140,7 @@ class Company:
         row = held.line(place)
         index = row.index(vehicle)
         for other in (*row[max(0, index - 1) : index], *row[index + 1 : index + 2]):
-            lead = self.leads.get(other)
+            lead = self.leader(other)
             if lead is not None:
                 return lead
         return None
@@ -175,6 +199,7 @@ class Company:
 
     def couple(self, vehicle: str, engine: str) -> None:
         """A vehicle goes with an engine, without a word: it always did."""
+        self.led.get(self.leads.get(vehicle, engine), {}).pop(vehicle, None)
         self.leads[vehicle] = engine
         self.led.setdefault(engine, {})[vehicle] = None
         self._held.touched[vehicle] = None
