@@ -8,13 +8,13 @@ from __future__ import annotations
 from xml.etree.ElementTree import Element
 
 from bridge.audit.account import Account, hms
-from bridge.audit.irregularities import IrregularityTold
+from bridge.audit.irregularities import IrregularityTold, by_kind
 from bridge.audit.moves import MoveTold
 from bridge.audit.names import Names, lateness
 from bridge.audit.page import Cell, chapter, evidence, put, table
 from bridge.audit.workings import Stop, TrainTold, time_of
 
-VERDICT = {"real": "it was real", "false": "a false alarm", "mine": "their own doing"}
+VERDICT = {"real": "real", "false": "a false alarm", "mine": "their own doing"}
 
 
 def write_irregularities(main: Element, account: Account, items: tuple[IrregularityTold, ...]) -> None:
@@ -22,8 +22,13 @@ def write_irregularities(main: Element, account: Account, items: tuple[Irregular
     held = chapter(main, "wrong", "What went wrong")
     if not items:
         put(held, "p", "Nothing was found to be wrong.")
+        return
     for item in items:
         _irregularity(held, account, item)
+    put(held, "h3", "Counted by kind")
+    labels = ("kind", "said", "taken back", *(f"judged {words}" for words in VERDICT.values()))
+    counts = by_kind(account, items)
+    table(held, labels, [[r.kind, *(str(n or "") for n in (r.said, r.withdrawn, r.real, r.false, r.mine))] for r in counts])
 
 
 def _irregularity(parent: Element, account: Account, item: IrregularityTold) -> None:

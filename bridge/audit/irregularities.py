@@ -6,6 +6,7 @@ stays in the list, marked.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -56,6 +57,31 @@ def _take(account: Account, told: dict[str, IrregularityTold], row: Row) -> None
     item.ended = row if row["status"] == "ended" else None
     levels = [level for level in LEVELS if level in (row["level"], item.level)]
     item.level = levels[0] if levels else "note"
+
+
+@dataclass(frozen=True, slots=True)
+class KindCount:
+    """How often one kind was said, how often that was taken back, and what operators judged it to be."""
+
+    kind: str
+    said: int
+    withdrawn: int
+    real: int
+    false: int
+    mine: int
+
+
+def by_kind(account: Account, items: tuple[IrregularityTold, ...]) -> tuple[KindCount, ...]:
+    """The irregularities counted by kind, the most frequent first."""
+    kinds: dict[str, list[IrregularityTold]] = {}
+    for item in every(items):
+        kinds.setdefault(str(item.last["kind"]), []).append(item)
+    rows = []
+    for kind, held in kinds.items():
+        judged = Counter(account.verdicts.get(item.id) for item in held)
+        withdrawn = sum(item.withdrawn is not None for item in held)
+        rows.append(KindCount(kind, len(held), withdrawn, judged["real"], judged["false"], judged["mine"]))
+    return tuple(sorted(rows, key=lambda row: (-row.said, row.kind)))
 
 
 def every(items: tuple[IrregularityTold, ...] | list[IrregularityTold]) -> Iterator[IrregularityTold]:

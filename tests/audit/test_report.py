@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from bridge.audit.account import Account
+from bridge.audit.irregularities import by_kind, every, irregularities
 from bridge.audit.papers import papers
 from bridge.audit.report import report_html
 from bridge.wire.capture import CaptureFault, read_capture
@@ -112,6 +113,18 @@ def test_boards_and_verdicts_are_told(page: Page) -> None:
     assert "its reports carry no number: losses cannot be proved" in page.text
     assert "1 bad-sum" in page.text
     assert "Somebody's verdict: their own doing" in page.text
+
+
+def test_what_was_said_and_judged_is_counted_by_kind(told: Any) -> None:
+    account = told.account()
+    items = irregularities(account)
+    rows = by_kind(account, items)
+    assert sum(row.said for row in rows) == len({row["id"] for row in told.outcomes if row["says"] == "irregularity"})
+    first = next(item for item in every(items) if item.id == "i1")
+    mine = {row.kind: row.mine for row in rows if row.mine}
+    assert mine == {first.last["kind"]: 1}
+    assert not any(row.real or row.false for row in rows)
+    assert "Counted by kind" in Page(report_html(account)).text
 
 
 def test_a_session_of_nothing_makes_a_page(railway: Any) -> None:
