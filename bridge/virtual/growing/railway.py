@@ -11,14 +11,16 @@ from random import Random
 
 from bridge.core.plan import Railway, Standing, Working
 from bridge.core.plant import Plant
+from bridge.folder import Broker
+from bridge.folder.as_texts import as_texts
 from bridge.virtual.growing.booking import MINUTE_S, Diagram, Wanted
 from bridge.virtual.growing.detecting import LAYOUTS, detected
 from bridge.virtual.growing.freight import Freight
 from bridge.virtual.growing.growth import AWKWARD, Growth
 from bridge.virtual.growing.line import grown_line
 from bridge.virtual.growing.stocking import GAP_MM, Stocking
-from bridge.virtual.growing.texts import as_texts
 
+BROKER = Broker("127.0.0.1")
 TURNS_S = 5 * MINUTE_S  # between two workings of an engine, beside what it has at any call
 CALL_MIN = 2.5  # real minutes that a goods train has at a call, and
 JOB_MIN = 1.2  # for each wagon it lifts or sets out there, as far as that is known when it is booked
@@ -83,7 +85,9 @@ class _Grower:
         plant = Plant(id_, name, line.scale, line.clock, *parts)
         moves = freight.finished(workings)
         railway = Railway(plant, self._stocking.stock, tuple(self._standing()), workings, moves)
-        return Grown(as_texts(railway), layout, tuple(sorted(self._awkward)))
+        heading = f"{name}: an invented railway, grown from a seed."
+        broker = BROKER if any(board.link == "mqtt" for board in boards.values()) else None
+        return Grown(as_texts(railway, heading, broker), layout, tuple(sorted(self._awkward)))
 
     def _standing(self) -> list[Standing]:
         stacks = self._stocking.stacks

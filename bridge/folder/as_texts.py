@@ -5,42 +5,49 @@ Rule: what is written reads back as it was; what a folder takes for granted (fou
 
 from __future__ import annotations
 
+import csv
+import io
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from bridge.core.plan import Railway
 from bridge.core.plant import Detector, Plant
+from bridge.folder.setting_tables import COLUMNS, Broker
 
-STOCK = "vehicle,kind,class,painted,length,tags,detected,tail,home,notes"
-WHEREABOUTS = "vehicle,road,order"
-TIMETABLE = "working,kind,engine,station,road,arrive,depart,rake,wait_for"
-MOVES = "vehicle,from,to,working,call,load,notes"
-BROKER = {"host": "127.0.0.1", "port": 1883}
+Remarks = Mapping[str, str]
+"""What is to stand as a comment beside the id of a road, by its full id: one line."""
 
 
-def as_texts(railway: Railway) -> dict[str, str]:
-    """The files of a folder by name."""
+def as_texts(railway: Railway, heading: str, broker: Broker | None = None, remarks: Remarks | None = None) -> dict[str, str]:
+    """The files of a folder by name. `heading` is the comment, one line, with which railway.toml begins."""
     return {
-        "railway.toml": "".join(f"{line}\n" for line in _plant(railway.plant)),
-        "stock.csv": _sheet(STOCK, _stock(railway)),
-        "whereabouts.csv": _sheet(WHEREABOUTS, ((s.vehicle, s.place, s.order) for s in railway.standing)),
-        "timetable.csv": _sheet(TIMETABLE, _calls(railway)),
-        "moves.csv": _sheet(MOVES, _moves(railway)),
+        "railway.toml": "".join(f"{line}\n" for line in _plant(railway.plant, heading, broker, remarks or {})),
+        "stock.csv": _sheet("stock", _stock(railway)),
+        "whereabouts.csv": _sheet("whereabouts", ((s.vehicle, s.place, s.order) for s in railway.standing)),
+        "timetable.csv": _sheet("timetable", _calls(railway)),
+        "moves.csv": _sheet("moves", _moves(railway)),
     }
 
 
-def _sheet(head: str, rows: Iterable[Iterable[object]]) -> str:
-    return head + "\n" + "".join(",".join("" if cell is None else str(cell) for cell in row) + "\n" for row in rows)
+def _sheet(kind: str, rows: Iterable[Iterable[object]]) -> str:
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows([COLUMNS[kind], *rows])
+    return text.getvalue()
+
+
+def _number(value: float) -> str:
+    """Plain digits: no sheet is read with powers of ten in it."""
+    return f"{value:.4f}".rstrip("0").rstrip(".")
 
 
 def _value(value: object) -> str:
-    if isinstance(value, float) and value.is_integer():
-        value = int(value)
+    if isinstance(value, float):
+        return _number(value)
     if isinstance(value, dict):
         return "{ " + ", ".join(f"{key} = {_value(inner)}" for key, inner in value.items()) + " }"
     if isinstance(value, tuple):
         return "[" + ", ".join(map(_value, value)) + "]"
-    return json.dumps(value)
+    return json.dumps(value, ensure_ascii=False)  # what JSON escapes TOML escapes so too, and reads all else as it is
 
 
 def _table(head: str, **keys: object) -> Iterator[str]:
@@ -52,14 +59,21 @@ def _table(head: str, **keys: object) -> Iterator[str]:
             yield f"{key} = {_value(value)}"
 
 
-def _plant(plant: Plant) -> Iterator[str]:
-    yield f"# {plant.name}: an invented railway, grown from a seed."
+def _remarked(table: Iterator[str], remark: str | None) -> Iterator[str]:
+    for line in table:
+        yield f"{line}  # {remark}" if remark is not None and line.startswith("id = ") else line
+
+
+def _plant(plant: Plant, heading: str, broker: Broker | None, remarks: Remarks) -> Iterator[str]:
+    yield f"# {heading}"
     yield from _table("[railway]", id=plant.id, name=plant.name, scale=plant.scale, clock=plant.clock)
     for station in plant.stations.values():
         yield from _table("[[station]]", id=station.id, name=station.name)
         for road in (plant.roads[r] for r in station.roads):
             keys = {"id": road.name, "kind": str(road.kind), "length": road.length_mm}
-            yield from _table("[[station.road]]", **keys, open=road.open, reaches=road.reaches)
+            yield from _remarked(
+                _table("[[station.road]]", **keys, open=road.open, reaches=road.reaches), remarks.get(road.id)
+            )
         for throat in (plant.throats[f"{station.id}.{end}"] for end in ("up", "down")):
             if throat.length_mm is not None or throat.headshunt is not None:
                 neck = throat.headshunt and throat.headshunt.partition(".")[2]
@@ -69,8 +83,8 @@ def _plant(plant: Plant) -> Iterator[str]:
         directions = section.directions if len(section.directions) == 1 else ()
         more = {"rule": str(section.rule), "directions": directions, "minutes": dict(section.minutes)}
         yield from _table("[[section]]", **keys, **more, token_tags=section.token_tags)
-    if any(board.link == "mqtt" for board in plant.boards.values()):
-        yield from _table("[broker]", **BROKER)
+    if broker is not None:
+        yield from _table("[broker]", host=broker.host, port=broker.port, tls=broker.tls, user=broker.user)
     for board in plant.boards.values():
         yield from _table("[[board]]", id=board.id, link=board.link)
     for detector in plant.detectors.values():
@@ -104,7 +118,7 @@ def _stock(railway: Railway) -> Iterator[tuple[object, ...]]:
     for v in railway.stock.values():
         detected = None if v.detected else "no"
         tail = None if v.tail == (v.kind == "brake") else ("yes" if v.tail else "no")
-        yield v.id, v.kind, v.klass, v.painted, f"{v.length_mm:g}", " ".join(v.tags), detected, tail, v.home, v.notes
+        yield v.id, v.kind, v.klass, v.painted, _number(v.length_mm), " ".join(v.tags), detected, tail, v.home, v.notes
 
 
 def _calls(railway: Railway) -> Iterator[tuple[object, ...]]:
