@@ -8,8 +8,8 @@ import { howSure } from "./picture.js";
 
 const ANSWER_MS = 60000;
 
-/** Makes what is shown after `end`: `draw(picture)`, and `again()` to look anew. `show(answer)` shows an answer as any other,
- * `use(words)` puts words on the line for telling. */
+/** Makes what is shown after `end`: `draw(picture)`, `follow(picture)` with each picture, and `stale()` once something was told.
+ * `show(answer)` shows an answer as any other, `use(words)` puts words on the line for telling. */
 export function afterPart({ show, use, redraw }) {
   let offer = null;
   let fault = null;
@@ -85,16 +85,10 @@ export function afterPart({ show, use, redraw }) {
     ];
   }
 
-  function section(picture) {
-    if (picture.session.state !== "ended") {
-      [offer, isStale] = [null, true];
-      return null;
-    }
-    if (isStale) ask();
-    if (!isThere) return null;
+  function inside(picture) {
     const words = texts.after;
-    return h("section", { class: "after", key: "after", "aria-labelledby": "after-name" },
-      h("h3", { id: "after-name" }, words.name),
+    if (!isThere) return h("p", { class: "quiet" }, words.account);
+    return h("div", { class: "after", key: "after" },
       fault && h("p", { class: "look" }, fault),
       !fault && !offer && h("p", { class: "quiet" }, words.seeking),
       offer?.text && h("p", { class: "look" }, offer.text),
@@ -102,8 +96,15 @@ export function afterPart({ show, use, redraw }) {
       h("div", { class: "actions", key: "agree" },
         offer?.token && !offer.written && h("button", { class: "button is-first", type: "button", onclick: () => agree(offer.token) }, words.write),
         offer?.written && h("p", { "data-written": true }, words.written),
-        h("button", { class: "button", type: "button", onclick: ask }, words.again)));
+        h("button", { class: "button", type: "button", onclick: ask }, words.again)),
+      h("p", { class: "quiet", key: "account" }, words.account));
   }
 
-  return { draw: section, again: ask };
+  /** With each picture: what was offered counts until another session begins. */
+  function follow(picture) {
+    if (picture.session.state !== "ended") [offer, isStale] = [null, true];
+    else if (isStale) ask();
+  }
+
+  return { draw: inside, follow, stale: () => { isStale = true; } };
 }

@@ -1,61 +1,47 @@
-// The page: takes each picture from the stream and has every part draw it.
+// The page: takes each picture from the stream and has the open page draw it.
 //
-// Rule: a part that cannot be drawn says so in its own place, and the others go on. No rule of the railway lives here.
+// Rule: no rule of the railway lives here. What every page shows (head, what is wrong, answers) is drawn around it.
 
 import { h, draw } from "./draw.js";
 import { follow } from "./stream.js";
 import { tell, whoIs } from "./tell.js";
 import { texts } from "./texts.js";
 import { read } from "./picture.js";
-import { banners, headBar, nextThing, partLinks, titleOf } from "./head.js";
-import { irregularitiesPart, openOnes } from "./irregularities.js";
-import { legend, lineRows, measure } from "./line.js";
-import { drawRails } from "./rails.js";
-import { trainsPart } from "./trains.js";
-import { boardsPart } from "./boards.js";
-import { sessionPart } from "./session.js";
-import { registerPart } from "./register.js";
-import { truthBeside } from "./truth.js";
+import { followRoute, here } from "./route.js";
+import { banners, headBar, pageLinks, titleOf } from "./head.js";
+import { wrongBar } from "./wrong.js";
+import { cardId, irregularitiesPart } from "./irregularities.js";
+import { answers } from "./answer.js";
+import { alarm } from "./alarm.js";
+import { part } from "./part.js";
+import { beginPage } from "./page-begin.js";
+import { linePage } from "./page-line.js";
+import { workPage } from "./page-work.js";
+import { stockPage } from "./page-stock.js";
 
-const ANSWER_MS = 8000;
 const AGES_MS = 1000;
 
-const page = document.getElementById("page");
+const place = document.getElementById("page");
 const stream = { live: false, frozen: undefined, fault: null };
 let picture = null;
-let answer = null;
-let answerTimer = 0;
 let planned = false;
-let called = "";
-let watched = null;
+let gone = null;
 
 function redraw() {
   if (planned) return;
   planned = true;
   setTimeout(() => {
     planned = false;
-    drawPage();
+    drawAll();
   });
 }
 
 async function say(words) {
-  show({ words, text: texts.answer.telling(words), accepted: null });
+  answer.show({ words, text: texts.answer.telling(words), accepted: null });
   const got = await tell(words, whoIs());
-  show(got);
+  answer.show(got);
+  if (got.accepted) pages.begin.told();
   return got;
-}
-
-function show(given) {
-  clearTimeout(answerTimer);
-  answer = given;
-  if (given?.accepted) answerTimer = setTimeout(() => show(null), ANSWER_MS);
-  announce("answers", given && given.accepted !== null ? `${verdictOf(given)} ${given.text}` : "");
-  redraw();
-}
-
-function verdictOf(given) {
-  if (given.accepted === null) return "";
-  return given.accepted ? texts.answer.taken(given.n) : texts.answer.refused;
 }
 
 function announce(id, text) {
@@ -63,98 +49,65 @@ function announce(id, text) {
   if (region.textContent !== text) region.textContent = text;
 }
 
-const truth = truthBeside({ redraw });
-const parts = {
-  irregularities: irregularitiesPart({ say, redraw }),
-  line: linePart,
-  trains: trainsPart,
-  boards: boardsPart({ say }),
-  session: sessionPart({ say, show, redraw }),
-  register: registerPart,
+const answer = answers({ say, redraw, announce: (text) => announce("answers", text) });
+const calls = alarm({ announce: (text) => announce("calls", text), redraw });
+const irregularities = irregularitiesPart({ say, redraw });
+const pages = {
+  begin: beginPage({ say, answer, redraw, calls }),
+  line: linePage({ redraw, place }),
+  work: workPage({ say, redraw }),
+  stock: stockPage({ say, answer, redraw }),
 };
 
-function partOf(name) {
-  let inside;
-  try {
-    inside = parts[name](picture);
-  } catch (error) {
-    inside = faulty(name, error);
-  }
-  return h("section", { class: `part part-${name}`, id: name, key: name, "aria-labelledby": `${name}-name`, tabindex: "-1" },
-    h("h2", { id: `${name}-name` }, texts.parts[name]), inside);
+/** The open page: as the address says, else where the session needs somebody first. */
+function routeNow() {
+  const route = here();
+  if (!route.page) route.page = picture?.session.state === "running" ? "line" : "begin";
+  return route;
 }
 
-function faulty(name, error) {
-  console.error(error);
-  return h("p", { class: "banner is-frozen", "data-faulty": name }, texts.stream.drawing(texts.parts[name], error.message));
-}
-
-function drawPage() {
-  drawParts();
-  if (picture && !page.querySelector(".plan .line-row")) drawParts(); // the line needs to know how wide its place has become
-  layRails();
+function drawAll() {
+  const route = routeNow();
+  drawOnce(route);
+  if (picture) pages[route.page].drawn?.(() => drawOnce(route));
   document.title = titleOf(picture, stream);
-  callOut();
+  calls.hear(picture);
+  arrive(route);
 }
 
-function drawParts() {
+function drawOnce(route) {
   const old = stream.frozen !== undefined || stream.fault || picture?.unkept?.goes_on === false ? "is-old" : "";
-  const main = picture
-    ? h("main", { class: `parts-place ${old}`, key: "main" },
-      h("div", { class: "upper" },
-        h("div", { class: "to-do" }, nextThing(picture), partOf("irregularities")),
-        h("div", { class: "running" }, partOf("line"), partOf("trains"))),
-      h("div", { class: "keeping" }, ["boards", "session", "register"].map(partOf)))
-    : h("main", { class: "waiting", key: "waiting" }, h("p", {}, texts.stream.first));
-  draw(page, [
-    h("div", { class: "top", key: "top" }, headBar(picture, stream), partLinks(picture), banners(picture, stream, say)),
-    main,
-    answer && answerBar(),
+  draw(place, [
+    h("div", { class: "top", key: "top" }, headBar(picture, stream, calls.button()), pageLinks(picture, route), banners(picture, stream),
+      picture && wrongBar(picture, route, say)),
+    picture
+      ? h("main", { class: `pages-place on-${route.page} ${old}` + (route.what === "wrong" ? " with-wrong" : ""), key: "main", id: "main", tabindex: "-1", "aria-label": texts.pages[route.page] },
+        route.what === "wrong" && h("div", { class: "wrong-place", key: "wrong" }, part("irregularities", () => irregularities(picture))),
+        h("div", { class: "page", key: route.page }, pages[route.page].draw(picture, route)))
+      : h("main", { class: "waiting", key: "waiting", "aria-label": texts.pages[route.page] }, h("p", {}, texts.stream.first)),
+    answer.bar(),
   ]);
 }
 
-function answerBar() {
-  const look = answer.accepted === null ? "is-telling" : answer.accepted ? "is-taken" : "is-refused";
-  return h("div", { class: `answer ${look}`, key: "answer", "data-answer": look },
-    h("p", {}, h("b", {}, verdictOf(answer)), answer.text),
-    h("button", { class: "button", type: "button", onclick: () => show(null) }, texts.answer.close));
+/** Once another address is drawn: its top is in sight, and the keyboard goes on from there. */
+function arrive(route) {
+  const address = JSON.stringify(route);
+  if (address === gone || !picture) return;
+  const first = gone === null;
+  gone = address;
+  if (pages[route.page].arrived?.(route)) return;
+  const card = route.what === "wrong" && route.id ? document.getElementById(cardId(route)) : null;
+  if (!first || card) (card ?? document.getElementById("main")).focus({ preventScroll: true });
+  if (card) card.scrollIntoView();
+  else if (!first) scrollTo(0, 0);
 }
 
-function callOut() {
-  const dangers = picture ? openOnes(picture).filter((i) => i.level === "danger" && !i.acknowledged) : [];
-  const ids = dangers.map((danger) => danger.id).join(" ");
-  if (ids === called) return;
-  called = ids;
-  announce("calls", dangers.map((danger) => `${texts.levels.danger}. ${danger.text} ${danger.do}`).join(" "));
-}
-
-function linePart(given) {
-  const width = page.querySelector(".plan")?.clientWidth ?? 0;
-  return [
-    truth.box(given),
-    h("div", { class: "plan", key: "plan" },
-      h("div", { class: "rows" }, width ? lineRows(given, measure(given, width), truth.of(given)) : null),
-      h("svg", { class: "rails", "aria-hidden": "true", own: true })),
-    legend(),
-  ];
-}
-
-/** Rails follow the strips, so they are drawn once those lie in their places. */
-function layRails() {
-  const plan = page.querySelector(".plan");
-  if (!plan) return;
-  if (plan !== watched) {
-    watched = plan;
-    new ResizeObserver(redraw).observe(plan);
-  }
-  drawRails(plan, plan.querySelector("svg"));
-}
-
+followRoute(redraw);
 follow("api/stream", {
   picture(data) {
     try {
       picture = read(data);
-      truth.arrived(picture);
+      pages.line.arrives(picture);
       stream.fault = null;
     } catch (error) {
       stream.fault = error.message;
@@ -175,4 +128,4 @@ follow("api/stream", {
   },
 });
 setInterval(redraw, AGES_MS);
-drawPage();
+drawAll();

@@ -9,6 +9,11 @@ import { stateMark, whyMark } from "./strip.js";
 
 const GRAVE = ["lost", "not-heard", "heard"];
 
+/** The boards that are not heard now. */
+export function notHeard(picture) {
+  return picture.boards.filter((board) => board.state !== "heard");
+}
+
 /** Makes the part "Boards". `say(words)` tells. */
 export function boardsPart({ say }) {
   function detectorRow(detector, picture) {

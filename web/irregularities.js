@@ -4,6 +4,8 @@
 
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
+import { time } from "./locale.js";
+import { floodView, isFlood } from "./flood.js";
 import { vehicleNames } from "./vehicle.js";
 
 /** The open irregularities that stand for themselves, the gravest first; among equals as the service has them. */
@@ -18,14 +20,21 @@ export function cardId(item) {
   return `card-${item.id}`;
 }
 
-/** The mark and word of a level. */
-export function levelMark(level) {
-  return h("span", { class: `level is-${level}` }, h("span", { class: "level-shape", "aria-hidden": "true" }), texts.levels[level] ?? level);
+/** The mark and word of a level; `n` of them. */
+export function levelMark(level, n = 1) {
+  const words = n === 1 ? texts.levels : texts.manyLevels;
+  return h("span", { class: `level is-${level}` }, h("span", { class: "level-shape", "aria-hidden": "true" }), words[level] ?? level);
 }
 
 /** Makes the part "Irregularities". `say(words)` tells, `redraw()` draws the page anew. */
 export function irregularitiesPart({ say, redraw }) {
   const explaining = new Set();
+  let each = false;
+
+  function showEach() {
+    each = true;
+    redraw();
+  }
 
   function toggle(id) {
     if (!explaining.delete(id)) explaining.add(id);
@@ -79,7 +88,7 @@ export function irregularitiesPart({ say, redraw }) {
       h("p", { class: "item-head" }, levelMark(item.level), h("span", { class: "item-id" }, item.id),
         item.status === "ended" && h("span", {}, words.endedMark),
         item.acknowledged && h("span", {}, words.acknowledged),
-        item.clock && h("span", { class: "time" }, words.since(item.clock))),
+        item.clock && h("span", { class: "time" }, words.since(time(item.clock)))),
       h("h3", {}, item.text),
       item.do && item.status === "open" && h("p", { class: "do" }, item.do),
       item.explained && h("p", {}, words.explained(item.explained)),
@@ -95,9 +104,11 @@ export function irregularitiesPart({ say, redraw }) {
     const open = openOnes(picture);
     const orphans = picture.irregularities.filter((i) => i.status === "open" && i.cause && !known.has(i.cause));
     const ended = picture.irregularities.filter((i) => i.status === "ended" && !(i.cause && known.has(i.cause)));
+    const flood = isFlood(open);
+    each &&= flood;
     return [
       !open.length && h("p", { class: "quiet" }, texts.irregularities.none),
-      h("div", { class: "cards" }, [...open, ...orphans].map((item) => card(item, picture))),
+      flood && !each ? floodView(open, showEach) : h("div", { class: "cards" }, [...open, ...orphans].map((item) => card(item, picture))),
       ended.length > 0 && h("details", { class: "fold" }, h("summary", {}, texts.irregularities.ended(ended.length)),
         h("div", { class: "cards" }, ended.map((item) => card(item, picture)))),
     ];

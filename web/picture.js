@@ -21,6 +21,7 @@ export function read(data) {
     receivedAt: Date.now(),
   };
   for (const list of LISTS) picture[list] = snapshot[list] ?? [];
+  picture.strangeTags = snapshot.strange_tags ?? [];
   picture.names = namesOf(picture);
   return picture;
 }
@@ -28,9 +29,13 @@ export function read(data) {
 function namesOf({ stations, sections, vehicles, detectors }) {
   const station = new Map(stations.map((s) => [s.id, s.name || s.id]));
   const place = new Map();
+  const road = new Map();
   for (const s of stations) {
-    for (const road of s.roads) place.set(road.id, `${station.get(s.id)} ${road.name}`);
-    for (const throat of s.throats) place.set(throat.id, `${station.get(s.id)}, ${texts.line.throat(throat.end)}`);
+    for (const one of s.roads) {
+      place.set(one.id, `${station.get(s.id)} ${one.name}`);
+      road.set(one.id, one.name);
+    }
+    for (const throat of s.throats) place.set(throat.id, `${station.get(s.id)}, ${texts.line.throat(texts.line.ends[throat.end] ?? throat.end)}`);
   }
   const ofEnd = (throat) => station.get(throat.split(".")[0]) ?? throat;
   for (const section of sections) place.set(section.id, `${ofEnd(section.from)}–${ofEnd(section.to)}`);
@@ -40,6 +45,7 @@ function namesOf({ stations, sections, vehicles, detectors }) {
   return {
     station: (id) => station.get(id) ?? id ?? "",
     place: (id) => (id?.includes("@") ? texts.line.at(...id.split("@").map(named)) : named(id)),
+    road: (id) => road.get(id) ?? named(id),
     vehicle: (id) => vehicles[id]?.painted || id || "",
     unknown: (stretch) => detectors.find((d) => d.kind === "track" && d.where === stretch && d.state === "unknown")?.why ?? null,
     why: (section, why) => texts.line.authorities[rules.get(section)]?.[why] ?? station.get(why) ?? why,

@@ -54,7 +54,7 @@ function block(vehicle, picture, mmPx) {
   const label = (vehicle.differs ? "≠" : "") + (firm === "guessed" ? texts.line.guessed(name).join("") : name);
   const fits = label.length * LETTER_PX + LABEL_MARGIN_PX <= width;
   const shown = fits ? label : vehicle.differs ? "≠" : firm === "guessed" ? "?" : "";
-  return h("span", { class: `block is-${firm} kind-${vehicle.kind ?? "wagon"}` + (vehicle.differs ? " differs" : "") + (vehicle.partly ? " is-partly" : ""), key: vehicle.id, style: { width: `${width.toFixed(1)}px` } }, shown);
+  return h("span", { class: `block is-${firm} kind-${vehicle.kind ?? "wagon"}` + (vehicle.differs ? " differs" : "") + (vehicle.partly ? " is-partly" : "") + (vehicle.found ? " is-found" : ""), key: vehicle.id, style: { width: `${width.toFixed(1)}px` } }, shown);
 }
 
 /** The vehicles of a line in words, in the order they are drawn, trains named; `room` stands at its end. Nobody is asked to look
@@ -79,7 +79,7 @@ function captionGroup(part, vehicles, picture) {
   return h("span", { class: "caption-group", key: part.vehicles[0].id },
     part.train && h("b", { class: "flag" }, part.train),
     all && h("span", {}, texts.line.allProbably),
-    vehicles.map((v) => h("span", { class: "caption-vehicle", key: v.id }, all ? vehicleName(v.id, picture) : nameWithSure(v, picture))));
+    vehicles.map((v) => h("span", { class: v.found ? "caption-vehicle is-found-name" : "caption-vehicle", key: v.id }, all ? vehicleName(v.id, picture) : nameWithSure(v, picture))));
 }
 
 function nameWithSure(vehicle, picture) {

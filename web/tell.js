@@ -2,27 +2,19 @@
 //
 // Rule: whatever happens, the operator gets one plain sentence back.
 
+import { keep, kept } from "./keep.js";
 import { texts } from "./texts.js";
 
-const NAME = "numbertaker-who";
 const ANSWER_MS = 8000;
 
 /** The name kept on this device, or "". */
 export function whoIs() {
-  try {
-    return localStorage.getItem(NAME) ?? "";
-  } catch {
-    return ""; // a browser that forbids storage still tells, without a name kept
-  }
+  return kept("who");
 }
 
 /** Keep the name on this device. */
 export function keepWho(name) {
-  try {
-    localStorage.setItem(NAME, name);
-  } catch {
-    // as above
-  }
+  keep("who", name);
 }
 
 /** Tell words; resolves to { accepted, text, n, words } and never rejects. */

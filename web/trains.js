@@ -1,46 +1,13 @@
-// Each working with its calls, its rake and its guard's list.
-//
-// Rule: what is happening now stands first; what has ended is folded away.
+// What is said of a working in several places: where it is, how late, its calls, its moves.
 
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
+import { time } from "./locale.js";
 import { howSure, withSure } from "./picture.js";
 import { vehicleName } from "./vehicle.js";
 
-const NOW = ["in-section", "out", "at-station", "to-come"];
-
-/** The part "Trains". */
-export function trainsPart(picture) {
-  const at = (train) => NOW.indexOf(train.state);
-  const going = picture.trains.filter((t) => t.state !== "ended").sort((a, b) => at(a) - at(b));
-  const ended = picture.trains.filter((t) => t.state === "ended");
-  const loose = picture.moves.filter((move) => move.working === null);
-  return [
-    !picture.trains.length && h("p", { class: "quiet" }, texts.trains.none),
-    h("div", { class: "cards" }, going.map((train) => trainCard(train, picture))),
-    loose.length > 0 && h("div", { class: "card" }, h("h3", {}, texts.trains.anyWorking), moveList(loose, picture)),
-    ended.length > 0 && h("details", { class: "fold" }, h("summary", {}, texts.trains.endedTrains(ended.length)),
-      h("div", { class: "cards" }, ended.map((train) => trainCard(train, picture)))),
-  ];
-}
-
-function trainCard(train, picture) {
-  const moves = picture.moves.filter((move) => move.working === train.id);
-  return h("article", { class: "card train", key: train.id, "data-train": train.id },
-    h("h3", {}, h("b", { class: "flag" }, train.id), texts.trains.kinds[train.kind] ?? train.kind,
-      h("span", { class: "room" }, texts.trains.engine(vehicleName(train.engine, picture)))),
-    h("p", { class: "where" }, whereIs(train, picture), lateness(train)),
-    train.may_go && h("p", { class: `may-go is-${train.may_go.answer}` }, h("span", { class: "unseen" }, texts.trains.mayGo, " "), train.may_go.why),
-    train.calls.length > 0 && callTable(train, picture),
-    h("h4", {}, texts.trains.list),
-    moves.length ? moveList(moves, picture) : h("p", { class: "quiet" }, texts.trains.noMoves),
-    h("h4", {}, texts.trains.rake),
-    h("p", { class: "rake" }, train.rake.length
-      ? train.rake.map((id) => h("span", { class: "caption-vehicle", key: id }, vehicleName(id, picture)))
-      : texts.trains.noRake));
-}
-
-function whereIs(train, { names }) {
+/** Where a train is, in words. */
+export function whereIs(train, { names }) {
   const place = train.road ? names.place(train.road) : train.station ? names.station(train.station) : "";
   const words = {
     "to-come": () => texts.trains.toCome,
@@ -49,28 +16,31 @@ function whereIs(train, { names }) {
     "in-section": () => texts.trains.inSection(names.place(train.section)),
     ended: () => texts.trains.ended,
   };
-  return h("b", {}, words[train.state]?.() ?? train.state);
+  return h("b", { class: "train-where" }, words[train.state]?.() ?? train.state);
 }
 
-function lateness(train) {
+/** How late a train is; nothing where that is not known. */
+export function lateness(train) {
   if (train.late === null || train.late === undefined) return null;
   const minutes = Math.round(train.late / 60);
   const text = minutes > 0 ? texts.trains.late(minutes) : minutes < 0 ? texts.trains.early(-minutes) : texts.trains.onTime;
   return h("span", { class: minutes > 0 ? "late is-late" : "late" }, text);
 }
 
-function callTable(train, { names }) {
+/** The calls of a working as a table. */
+export function callTable(train, { names }) {
   const words = texts.trains.columns;
   return h("table", { class: "calls" },
     h("caption", { class: "unseen" }, texts.trains.calls(train.id)),
     h("thead", {}, h("tr", {}, Object.entries(words).map(([key, word]) => h("th", { scope: "col", key }, word)))),
     h("tbody", {}, train.calls.map((call, index) => h("tr", { key: String(index), class: `call-${call.state}` },
       h("th", { scope: "row" }, names.place(call.road ?? call.station)),
-      h("td", { class: "time" }, call.arrive ?? ""), h("td", { class: "time" }, call.depart ?? ""),
+      h("td", { class: "time" }, time(call.arrive)), h("td", { class: "time" }, time(call.depart)),
       h("td", {}, h("span", { class: `call-mark is-${call.state}`, "aria-hidden": "true" }), texts.trains.callStates[call.state] ?? call.state)))));
 }
 
-function moveList(moves, picture) {
+/** Moves as a list, each with how it stands. */
+export function moveList(moves, picture) {
   const { names } = picture;
   return h("ul", { class: "moves" }, moves.map((move, index) => h("li", { key: `${move.vehicle} ${index}`, class: `move is-${move.state}` },
     h("b", {}, vehicleName(move.vehicle, picture)),

@@ -4,19 +4,19 @@
 // sign and by words, and who would rather guess along puts it away.
 
 import { h } from "./draw.js";
+import { keep, kept } from "./keep.js";
 import { texts } from "./texts.js";
 import { span } from "./picture.js";
 import { vehicleNames } from "./vehicle.js";
 import { blocks } from "./strip.js";
 
-const KEPT = "numbertaker-truth";
 const AGAIN_MS = 500;
 const LEAST_MS = 200;
 const ANSWER_MS = 4000;
 
 /** Asks for the truth while it is shown. `redraw()` draws the page anew; `of(picture)` is what the line draws, or null. */
 export function truthBeside({ redraw }) {
-  let isShown = remembered();
+  let isShown = kept("truth") !== "away";
   let told = null;
   let fault = null;
   let isThere = false;
@@ -42,7 +42,7 @@ export function truthBeside({ redraw }) {
 
   function toggle() {
     isShown = !isShown;
-    remember(isShown);
+    keep("truth", isShown ? "" : "away");
     told = null;
     askedAt = -LEAST_MS;
     redraw();
@@ -60,22 +60,6 @@ export function truthBeside({ redraw }) {
     of: (picture) => (isThere && isShown && told && !fault ? reading(told, picture) : null),
     box: (picture) => isThere && truthBox(picture, { isShown, told, fault, toggle }),
   };
-}
-
-function remembered() {
-  try {
-    return localStorage.getItem(KEPT) !== "away";
-  } catch {
-    return true; // a browser that forbids storage shows it
-  }
-}
-
-function remember(isShown) {
-  try {
-    localStorage.setItem(KEPT, isShown ? "shown" : "away");
-  } catch {
-    // as above
-  }
 }
 
 /** The truth as the line draws it, a stretch at a time; `picture` is the given one with what is elsewhere marked. */

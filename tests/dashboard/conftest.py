@@ -113,18 +113,18 @@ def until() -> Callable[..., None]:
 
 @pytest.fixture
 def open_page(browser: Any, served: Listening) -> Iterator[Callable[..., Any]]:
-    """`open_page(width, height)`: the page, drawn; anything the browser complains of fails the test."""
+    """`open_page(width, height, at)`: a page of the application, drawn; anything the browser complains of fails the test."""
     contexts = []
     complaints: list[str] = []
 
-    def opened(width: int = 1280, height: int = 800, **more: Any) -> Any:
+    def opened(width: int = 1280, height: int = 800, at: str = "line", **more: Any) -> Any:
         context = browser.new_context(viewport={"width": width, "height": height}, **more)
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(10_000)
         page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.goto(served.url)
-        page.wait_for_selector(".part")
+        page.goto(f"{served.url}#{at}")
+        page.wait_for_selector(".page")
         return page
 
     yield opened

@@ -133,7 +133,7 @@ def test_the_page_shows_it_once_the_session_has_ended_and_writes_at_one_press(
         page = context.new_page()
         complaints: list[str] = []
         page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.goto(listening.url)
+        page.goto(f"{listening.url}#begin")
         page.wait_for_selector(".part")
         assert page.locator(".after").count() == 0
         door.show(lambda s: s["session"].update(state="ended", clock=None, clock_running=False))

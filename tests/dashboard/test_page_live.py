@@ -25,7 +25,7 @@ def test_a_new_picture_is_drawn_within_a_second(open_page: Callable[..., Any], d
 def test_what_is_typed_and_where_the_focus_is_outlast_new_pictures(
     open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
 ) -> None:
-    page = open_page()
+    page = open_page(at="begin")
     page.locator("#words").fill("stands w331 wrenf")
     page.locator("[data-board=otter] summary").click()
     page.locator("#words").focus()
@@ -36,7 +36,7 @@ def test_what_is_typed_and_where_the_focus_is_outlast_new_pictures(
     assert page.locator("[data-detector=otter-in]").is_visible()
 
 
-def test_a_danger_is_seen_from_every_part_and_called_out(
+def test_a_danger_is_seen_from_every_page_and_called_out(
     open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
 ) -> None:
     page = open_page(360, 740)
@@ -44,33 +44,31 @@ def test_a_danger_is_seen_from_every_part_and_called_out(
     page.wait_for_selector("[data-danger=section-clash-1]")
     assert page.locator("#calls").inner_text() == f"Danger. {danger['text']} {danger['do']}"
     assert page.title() == f"! {danger['text']} – Wren Vale Railway"
-    for part in ("line", "trains", "boards", "session", "register"):
-        page.locator(f"nav a[href='#{part}']").click()
-        page.wait_for_function("part => Math.abs(document.getElementById(part).getBoundingClientRect().top) < 700", arg=part)
+    for name in ("begin", "line", "work", "stock"):
+        page.locator(f"nav a[href='#{name}']").click()
+        page.wait_for_selector(f".on-{name}")
         box = page.locator("[data-danger]").bounding_box()
-        assert 0 <= box["y"] < 200, part
-    assert page.locator("#irregularities .card").first.get_attribute("data-level") == "danger"
-    assert page.locator("[data-danger] .do").is_hidden()
+        assert 0 <= box["y"] < 100, name
+        assert 48 <= box["height"] <= 120, name
+        assert danger["do"] in page.locator("[data-danger]").inner_text(), name
     page.locator("[data-danger] a").click()
     card = page.locator("[data-irregularity=section-clash-1]")
-    banner = page.locator("[data-danger]").bounding_box()
-    assert 48 <= banner["height"] <= 76
-    page.wait_for_function(
-        "end => { const { top } = document.getElementById('card-section-clash-1').getBoundingClientRect();"
-        " return top >= end && top < 400; }",
-        arg=banner["y"] + banner["height"],
-    )
-    assert danger["do"] in card.inner_text()
+    card.wait_for()
+    assert page.locator("#irregularities .card").first.get_attribute("data-level") == "danger"
+    end = page.locator("[data-danger]").bounding_box()
+    assert end["y"] + end["height"] - 1 <= card.bounding_box()["y"] < 400
     card.get_by_role("button", name="Acknowledge").click()
     door.wait_told("acknowledge section-clash-1")
     door.show(lambda s: s["irregularities"][-1].update(acknowledged=True))
     page.wait_for_selector("[data-danger].is-known")
+    page.locator("[data-danger] a").click()
+    page.wait_for_selector(".part-stock")
     door.show(lambda s: s["irregularities"][-1].update(status="ended"))
     page.wait_for_selector("[data-danger]", state="detached")
     assert page.locator("#calls").inner_text() == ""
 
 
-def test_a_wide_page_says_in_the_banner_what_to_do_and_takes_the_acknowledgement(
+def test_a_wide_page_takes_the_acknowledgement_in_the_bar(
     open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
 ) -> None:
     page = open_page(1280, 800)
@@ -97,7 +95,7 @@ def mark_up(value: Any, key: str = "") -> Any:
 
 
 def test_markup_is_shown_as_text(open_page: Callable[..., Any], door: Any) -> None:
-    page = open_page()
+    page = open_page(at="begin")
     door.answers["end"] = Answer(False, MARKUP, None)
     door.show(lambda s: s.update(mark_up(s)), outcomes=tuple(mark_up(list(door.shown.outcomes))))
     page.locator("h1", has_text="<img").wait_for()
@@ -105,8 +103,10 @@ def test_markup_is_shown_as_text(open_page: Callable[..., Any], door: Any) -> No
     page.locator("#words").press("Enter")
     page.wait_for_selector("[data-answer=is-refused]")
     assert MARKUP in page.locator("[data-answer]").inner_text()
-    for part in ("irregularities", "line", "trains", "register"):
-        assert MARKUP in page.locator(f"#{part}").inner_text().replace("\n", " "), part
+    for at in ("begin", "line", "line/wrong", "work/G31", "work/choose", "stock", "stock/w219", "line/find/w219"):
+        page.evaluate("at => { location.hash = at; }", at)
+        page.wait_for_selector(f".on-{at.split('/')[0]}")
+        assert MARKUP in page.locator("main").inner_text().replace("\n", " "), at
     assert page.locator("img").count() == 0
     assert page.locator("#page script").count() == 0
     assert page.evaluate("window.hit") is None
@@ -115,7 +115,7 @@ def test_markup_is_shown_as_text(open_page: Callable[..., Any], door: Any) -> No
 def test_a_stopped_stream_freezes_the_picture_and_it_comes_back_right(
     open_page: Callable[..., Any], served: Listening, door: Any
 ) -> None:
-    page = open_page()
+    page = open_page(at="begin")
     page.wait_for_selector(".stream-mark.is-live")
     served.stop()
     stopped = time.monotonic()
@@ -137,19 +137,28 @@ def test_a_stopped_stream_freezes_the_picture_and_it_comes_back_right(
         again.stop()
 
 
+EMPTY = {
+    "begin": "No railway folder is in force.",
+    "line": "No stations yet.",
+    "work": "No workings are booked.",
+    "stock": "No vehicles: stock.csv names none.",
+}
+
+
 def test_empty_and_faulty_states_are_drawn(open_page: Callable[..., Any], door: Any) -> None:
-    door.show(
-        lambda s: s.update({key: [] for key in ("stations", "sections", "trains", "moves", "irregularities", "boards")})
-    )
-    door.show(lambda s: s.update(railway=None, vehicles={}, detectors=[], troubles=["The disk is full."]))
+    lists = ("stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "strange_tags")
+    door.show(lambda s: s.update({key: [] for key in lists}))
+    door.show(lambda s: s.update(railway=None, vehicles={}, troubles=["The disk is full."]))
     page = open_page(360, 740)
     assert "The disk is full." in page.locator("[data-troubles]").inner_text()
-    assert page.locator("[data-next]").inner_text().startswith("No railway folder is in force.")
-    for text in ("No stations yet.", "No workings are booked.", "No boards in this railway.", "Nothing is wrong."):
-        assert page.get_by_text(text).first.is_visible(), text
-    door.show(lambda s: s.update(trains=[{"id": "X1"}]))
+    for name, text in EMPTY.items():
+        page.locator(f"nav a[href='#{name}']").click()
+        page.get_by_text(text).first.wait_for()
+        assert page.get_by_text("Nothing is wrong.").count() == 1  # said once
+    page.locator("nav a[href='#line']").click()
+    door.show(lambda s: s.update(trains=[{"id": "X1", "state": "at-station", "may_go": {"answer": "yes"}}]))
     page.wait_for_selector("[data-faulty=trains]")
-    assert page.get_by_text("No boards in this railway.").is_visible()
+    assert page.get_by_text("No stations yet.").is_visible()
     door.show(lambda s: s.update(trains=[], bad=float("nan")))
     page.wait_for_selector("[data-fault]")
     door.show(lambda s: s.pop("bad"))
@@ -157,6 +166,16 @@ def test_empty_and_faulty_states_are_drawn(open_page: Callable[..., Any], door: 
     page.wait_for_selector("[data-faulty=trains]", state="detached")
     door.show(lambda s: s.clear())
     page.get_by_text("Waiting for the first picture").wait_for()
+
+
+def test_before_and_after_the_session_each_page_says_so_and_leads_on(open_page: Callable[..., Any], door: Any) -> None:
+    page = open_page(360, 740)
+    for state, text in (("waiting", "The session has not begun."), ("ended", "The session has ended.")):
+        door.show(lambda s, state=state: s["session"].update(state=state, clock=None, clock_running=False))
+        for name in ("line", "work", "stock"):
+            page.locator(f"nav a[href='#{name}']").click()
+            page.locator("[data-next]", has_text=text).wait_for()
+            assert page.locator(".next a[href='#begin']").bounding_box()["height"] >= 48
 
 
 UNKEPT = {
@@ -169,7 +188,7 @@ UNKEPT = {
 }
 
 
-def test_what_is_not_on_the_disk_is_said_in_red_above_every_part(open_page: Callable[..., Any], door: Any) -> None:
+def test_what_is_not_on_the_disk_is_said_in_red_above_every_page(open_page: Callable[..., Any], door: Any) -> None:
     page = open_page(360, 740)
     door.show(lambda s: s.update(unkept=dict(UNKEPT)))
     banner = page.locator("[data-unkept=goes-on]")
@@ -183,18 +202,18 @@ def test_what_is_not_on_the_disk_is_said_in_red_above_every_part(open_page: Call
     colour = banner.evaluate("e => getComputedStyle(e).backgroundColor")
     red, _, blue = (int(part) for part in re.findall(r"\d+", colour)[:3])
     assert red > 1.5 * blue
-    for part in ("line", "trains", "boards", "session", "register"):
+    for part in ("begin", "line", "work", "stock"):
         page.locator(f"nav a[href='#{part}']").click()
-        page.wait_for_function("part => Math.abs(document.getElementById(part).getBoundingClientRect().top) < 700", arg=part)
+        page.wait_for_selector(f".on-{part}")
         box = banner.bounding_box()
         assert 0 <= box["y"] < 120, part
         assert box["height"] < 740 / 3, part
         assert box["width"] == 360, part
-    assert page.locator(".parts-place.is-old").count() == 0
+    assert page.locator(".pages-place.is-old").count() == 0
     door.show(lambda s: s["unkept"].update(goes_on=False, records=100_000))
     page.locator("[data-unkept=stands-still]").wait_for()
     assert "the picture stands still" in page.get_by_role("alert").inner_text()
-    assert page.locator(".parts-place.is-old").count() == 1
+    assert page.locator(".pages-place.is-old").count() == 1
     door.show(lambda s: s.update(unkept=None))
     page.wait_for_selector("[data-unkept]", state="detached")
-    page.wait_for_selector(".parts-place.is-old", state="detached")
+    page.wait_for_selector(".pages-place.is-old", state="detached")

@@ -17,7 +17,7 @@ const look = () => {
   for (const trouble of document.querySelectorAll(TROUBLES)) note(`trouble ${trouble.textContent}`);
   for (const train of document.querySelectorAll('[data-train]')) {
     const name = train.dataset.train;
-    note(`${name}: ${train.querySelector('.where b').textContent}`);
+    note(`${name}: ${train.querySelector('.train-where').textContent}`);
     for (const move of train.querySelectorAll('.move')) {
       note(`${name}: ${[...move.children].map((child) => child.textContent).join(' ')}`);
     }
@@ -28,21 +28,27 @@ new MutationObserver(look).observe(document, { subtree: true, childList: true, c
 
 
 class Onlooker:
-    """A page of a browser. `page` is Playwright's."""
+    """Two pages of a browser: the line with what is wrong beside it (`page`, Playwright's), and the guard's lists."""
 
     def __init__(self, browser: Any, url: str, width: int = 1280, height: int = 800) -> None:
         self._context = browser.new_context(viewport={"width": width, "height": height})
         self.complaints: list[str] = []
         self.page = self._context.new_page()
-        self.page.set_default_timeout(60_000)
-        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        self.page.add_init_script(NOTING)
-        self.page.goto(url)
-        self.page.wait_for_selector(".part")
+        self._moves = self._context.new_page()
+        for page, at in ((self._moves, "work/choose"), (self.page, "line/wrong")):
+            page.set_default_timeout(60_000)
+            page.on("pageerror", lambda error: self.complaints.append(str(error)))
+            page.add_init_script(NOTING)
+            page.goto(f"{url}#{at}")
+            page.wait_for_selector(".page")
 
     def stood(self) -> dict[str, float]:
         """What stood on the page so far, and from when (unix seconds)."""
-        return dict(self.page.evaluate("window.stood"))
+        found: dict[str, float] = {}
+        for page in (self._moves, self.page):
+            for what, wall in page.evaluate("window.stood").items():
+                found[what] = min(wall, found.get(what, wall))
+        return found
 
     def until_clock(self, clock: str) -> None:
         """Until the session clock on the page shows this time (HH:MM:SS) or a later one."""

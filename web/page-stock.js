@@ -1,0 +1,90 @@
+// The page "Stock": every vehicle, where it is held to be and why, and the way to put that right.
+//
+// Rule: found by whatever can be read off a vehicle; one look, told, counts more than what was inferred.
+
+import { h } from "./draw.js";
+import { texts } from "./texts.js";
+import { part } from "./part.js";
+import { go, to } from "./route.js";
+import { howSure } from "./picture.js";
+import { notRunning } from "./page-line.js";
+import { strangeTags } from "./tags.js";
+import { vehicleCard } from "./vehicle-card.js";
+import { vehicleName } from "./vehicle.js";
+
+/** Makes the page. `say(words)` tells, `answer` keeps what was told, `redraw()` draws the page anew. */
+export function stockPage({ say, answer, redraw }) {
+  let sought = "";
+  let tag = null;
+  const card = vehicleCard({ say });
+
+  function seek(text) {
+    sought = text.trim().toLowerCase();
+    redraw();
+  }
+
+  function give(given) {
+    tag = given;
+    redraw();
+  }
+
+  function found(picture) {
+    const fits = (v) => [v.id, v.painted, v.class, v.kind, picture.names.place(v.place), ...(v.tags ?? [])].some((text) => text?.toLowerCase().includes(sought));
+    return Object.values(picture.vehicles).filter(fits).sort((a, b) => doubt(b) - doubt(a) || names(a).localeCompare(names(b), undefined, { numeric: true }));
+  }
+
+  function search() {
+    return h("div", { class: "search", key: "search" },
+      h("label", { for: "seek" }, texts.stock.seek),
+      h("input", { id: "seek", type: "search", autocomplete: "off", autocapitalize: "none", spellcheck: "false", oninput: (event) => seek(event.target.value) }));
+  }
+
+  function list(picture, route) {
+    const vehicles = found(picture);
+    if (!Object.keys(picture.vehicles).length) return h("p", { class: "quiet" }, texts.stock.empty);
+    return [
+      tag && h("div", { class: "asked", key: "asked" }, h("p", {}, texts.tags.whose(tag)), h("button", { class: "button", type: "button", onclick: () => give(null) }, texts.tags.cancel)),
+      search(),
+      h("p", { class: "unseen", role: "status", key: "count" }, texts.stock.count(vehicles.length)),
+      !vehicles.length && h("p", { class: "quiet", key: "none" }, texts.stock.none),
+      h("ul", { class: "stock-list", key: "list" }, vehicles.map((vehicle) => h("li", { key: vehicle.id }, row(vehicle, picture, route)))),
+    ];
+  }
+
+  function row(vehicle, picture, route) {
+    const inside = [
+      h("b", { class: "stock-name" }, vehicleName(vehicle.id, picture)),
+      h("span", { class: "stock-place" }, picture.names.place(vehicle.place), vehicle.train && [", ", h("b", { class: "flag" }, vehicle.train)]),
+      h("span", { class: `stock-sure is-${howSure(vehicle.sure)}` }, texts.stock.sure[howSure(vehicle.sure)]),
+    ];
+    const attrs = { class: "stock-row", "data-vehicle": vehicle.id };
+    if (tag) return h("button", { ...attrs, type: "button", onclick: () => { say(`tag ${tag} ${vehicle.id}`); give(null); } }, inside);
+    return h("a", { ...attrs, href: to("stock", vehicle.id), "aria-current": route.what === vehicle.id ? "true" : null }, inside);
+  }
+
+  function draw(picture, route) {
+    const vehicle = picture.vehicles[route.what];
+    return [
+      picture.session.state !== "running" && notRunning(picture),
+      h("div", { class: vehicle ? "stock has-one" : "stock", key: "stock" },
+        h("div", { class: "stock-all", key: "all" }, part("stock", () => list(picture, route)), part("tags", () => strangeTags(picture, give))),
+        vehicle && h("div", { class: "stock-one", key: `one ${vehicle.id}` }, part("vehicle", () => card(vehicle, picture, route))),
+        h("div", { class: "stock-told", key: "told" }, part("told", () => answer.list() || h("p", { class: "quiet" }, texts.stock.nothingTold)))),
+    ];
+  }
+
+  return { draw, arrived: (route) => route.what === "wrong" ? false : leave(route) };
+
+  function leave(route) {
+    if (route.what && tag) go("stock");
+    return false;
+  }
+}
+
+function doubt(vehicle) {
+  return howSure(vehicle.sure) === "look" ? 1 : 0;
+}
+
+function names(vehicle) {
+  return vehicle.painted || vehicle.id;
+}

@@ -1,0 +1,80 @@
+// One vehicle: where it is, how sure and why, its tags; put right by eye, taken off, put on, found, given a tag.
+//
+// Rule: each of these is one word told, and the answer offers to take it back.
+
+import { h } from "./draw.js";
+import { texts } from "./texts.js";
+import { count } from "./locale.js";
+import { howSure } from "./picture.js";
+import { to } from "./route.js";
+import { lately, readWhere } from "./tags.js";
+import { moveList } from "./trains.js";
+
+const OFF = "off";
+
+/** Makes the card. `say(words)` tells. */
+export function vehicleCard({ say }) {
+  let begun = { key: "", place: "" };
+
+  /** The place offered first: as chosen on the Line, else where the vehicle was when the form was opened. */
+  function offered(vehicle, route) {
+    const key = `${vehicle.id} ${route.id}`;
+    if (begun.key !== key) begun = { key, place: route.id || vehicle.place };
+    return begun;
+  }
+
+  function correct(vehicle, picture, route) {
+    const words = texts.stock;
+    const { key, place } = offered(vehicle, route);
+    const option = (id, name) => h("option", { value: id, key: id, selected: id === place }, name);
+    const group = (name, places) => h("optgroup", { label: name, key: name }, places);
+    return h("form", {
+      class: "correct", key,
+      onsubmit: (event) => {
+        event.preventDefault();
+        const { place: where, order } = event.target.elements;
+        say(["stands", vehicle.id, where.value, order.value].filter(Boolean).join(" "));
+      },
+    },
+    h("label", { for: "place" }, words.place),
+    h("select", { id: "place", name: "place" },
+      picture.stations.map((station) => group(station.name || station.id, [
+        ...station.roads.map((road) => option(road.id, picture.names.place(road.id))),
+        ...station.throats.map((throat) => option(throat.id, picture.names.place(throat.id)))])),
+      group(words.sections, picture.sections.map((section) => option(section.id, picture.names.place(section.id)))),
+      group(words.nowhere, [option(OFF, picture.names.place(OFF))])),
+    h("label", { for: "order" }, words.order),
+    h("input", { id: "order", name: "order", type: "number", min: "1", max: "99", inputmode: "numeric" }),
+    h("div", { class: "actions" },
+      h("button", { class: "button is-first" }, vehicle.place === OFF ? words.putOn : words.stands),
+      h("a", { class: "button", href: to("line", "place", vehicle.id) }, words.chooseOnLine)));
+  }
+
+  function tags(vehicle, picture) {
+    const words = texts.tags;
+    return h("div", { class: "its-tags", key: "tags" }, h("h3", {}, words.its),
+      vehicle.tags?.length ? h("p", {}, vehicle.tags.map((tag) => h("code", { key: tag }, tag))) : h("p", { class: "quiet" }, words.none),
+      lately(picture).map((strange) => h("button", {
+        class: "button", type: "button", key: strange.tag, "data-learn": strange.tag, onclick: () => say(`tag ${strange.tag} ${vehicle.id}`),
+      }, words.thisIsIt(strange.tag, readWhere(strange, picture)))));
+  }
+
+  return (vehicle, picture, route) => {
+    const words = texts.stock;
+    const name = picture.names.vehicle(vehicle.id);
+    const moves = picture.moves.filter((move) => move.vehicle === vehicle.id);
+    return h("div", { class: "vehicle-card", "data-one": vehicle.id },
+      h("p", {}, h("a", { class: "button", href: to("stock") }, words.all)),
+      h("p", { class: "big" }, name === vehicle.id ? name : texts.vehicle(name, vehicle.id)),
+      h("p", { class: "quiet" }, [words.kinds[vehicle.kind] ?? vehicle.kind, vehicle.class, words.length(count(vehicle.length_mm))].filter(Boolean).join(", ")),
+      h("p", { class: "where" }, h("b", {}, picture.names.place(vehicle.place)), vehicle.order !== null && vehicle.place !== OFF && h("span", {}, words.number(vehicle.order)), vehicle.train && h("b", { class: "flag" }, vehicle.train)),
+      h("p", { "data-why": vehicle.by }, h("span", { class: howSure(vehicle.sure) === "look" ? "look" : "" }, words.sureLong[howSure(vehicle.sure)]), " ", words.by[vehicle.by] ?? vehicle.by),
+      h("div", { class: "actions" },
+        h("a", { class: "button", href: to("line", "find", vehicle.id) }, words.show),
+        vehicle.place !== OFF && h("button", { class: "button", type: "button", onclick: () => say(`stands ${vehicle.id} ${OFF}`) }, words.takeOff)),
+      h("h3", {}, vehicle.place === OFF ? words.putOnName : words.correct),
+      correct(vehicle, picture, route),
+      tags(vehicle, picture),
+      moves.length > 0 && [h("h3", { key: "moves-name" }, words.moves), moveList(moves, picture)]);
+  };
+}
