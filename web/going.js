@@ -26,10 +26,10 @@ export function goingPart(picture) {
   const later = picture.trains.filter((train) => train.state === "to-come");
   if (!picture.trains.length) return h("p", { class: "quiet" }, picture.session.state === "running" ? texts.trains.none : texts.work.afterBegin);
   return [
-    running.length > 0 && h("ul", { class: "going" }, running.map((train) => h("li", { class: "train", key: train.id, "data-train": train.id },
+    (running.length > 0 || later.length > 0) && h("ul", { class: "going" }, running.map((train) => h("li", { class: "train", key: train.id, "data-train": train.id },
       h("a", { class: "train-link", href: to("work", train.id) }, h("b", { class: "flag" }, train.id), whereIs(train, picture), lateness(train)),
-      mayGo(train)))),
-    later.length > 0 && h("p", { class: "quiet later" }, texts.trains.later(later.map((train) => train.id).join(", "))),
+      mayGo(train))),
+    later.length > 0 && h("li", { class: "quiet later", key: "later" }, texts.trains.later(later.map((train) => train.id).join(", ")))),
     !running.length && !later.length && h("p", { class: "quiet" }, texts.trains.allEnded),
   ];
 }

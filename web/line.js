@@ -56,9 +56,10 @@ function stationCell(station, cell, at) {
     "data-up": throat.up?.state ?? "unwatched", "data-down": throat.down?.state ?? "unwatched",
     style: { "grid-column": String(cell.column + 1) }, "aria-label": station.name || station.id,
   },
-  h("div", { class: "station-head" }, h("h3", {}, station.name || station.id), at.marks(station.id)),
+  h("h3", {}, station.name || station.id),
   station.roads.map((road) => roadRow(road, left, right, cell.turned, at)),
-  [throat[left], throat[right]].filter(Boolean).map((t) => throatRow(t, t.end === left, cell.turned, at)));
+  [throat[left], throat[right]].filter(Boolean).map((t) => throatRow(t, t.end === left, cell.turned, at)),
+  h("div", { class: "beside", key: "beside" }, at.marks(station.id)));
 }
 
 function roadRow(road, left, right, turned, at) {
