@@ -119,12 +119,15 @@ class Astray:
 
 @dataclass(frozen=True, slots=True)
 class ByHand:
-    """A wagon that was read at `place`, where no engine can have taken it from `home`."""
+    """A wagon that was read at `place` in host second `t`, where no engine can have taken it from `home`. `unread`: the one
+    that was to be read in its place, and was not, where there is such a one."""
 
     cause: str
     home: str
     place: str
+    t: float
     evidence: tuple[int, ...]
+    unread: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 def train_left(state: State, train: Train, presence: Presence) -> None:
     """A train has departed: what it forgot, missed or left in the wrong place shows now."""
     state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
-    unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), presence.out_t)
+    unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), presence.out_t, presence.n or 0)
     _unbooked(state, train)
     state.touch("freight", train.id)
 
@@ -183,7 +183,7 @@ def train_ended(state: State, train: Train, is_cancelled: bool) -> None:
     state.doubts.pop(train.id, None)
     if train.working is not None and not is_cancelled and not all_done(state, train):
         state.doubts[train.id], _ = _doubts(state, train, state.t, state.journal_n or None)
-    unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), state.t)
+    unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), state.t, 0)
     state.touch("freight", train.id)
 
 

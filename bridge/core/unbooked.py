@@ -7,6 +7,7 @@ nothing since it came there.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import ByHand, Doubt
@@ -50,12 +51,11 @@ def look_at(state: State, vehicle: str) -> None:
     home, since_t = state.at_home.get(vehicle, (belief.place, state.t))
     if belief.place == home:
         return
-    if belief.by == "seen" and vehicle not in state.by_hand and not is_named(state, vehicle):
-        station = railway.plant.station_of(belief.place)
-        if station is not None and _none_has_come(state, home, since_t):
-            cause = f"hand:{vehicle}:{state.t:.6f}"
-            state.by_hand[vehicle] = ByHand(cause, home, belief.place, belief.evidence)
-            state.touch("by-hand", vehicle)
+    is_new = belief.by == "seen" and vehicle not in state.by_hand and not is_named(state, vehicle)
+    if is_new and _none_has_come(state, home, since_t):
+        cause = f"hand:{vehicle}:{state.t:.6f}"
+        state.by_hand[vehicle] = ByHand(cause, home, belief.place, state.t, belief.evidence)
+        state.touch("by-hand", vehicle)
     if belief.place in railway.plant.roads:
         state.at_home[vehicle] = (belief.place, state.t)
     else:
@@ -78,12 +78,29 @@ def _none_has_come(state: State, road: str, since_t: float) -> bool:
     return True
 
 
-def train_left(state: State, train: Train, shifted: dict[str, Shifted], happened_t: float) -> None:
-    """A train has departed, or ended: what it has taken along or put elsewhere, though nothing names it."""
+def _unread(state: State, train: Train, n: int) -> str | None:
+    """The one vehicle that came with a train and has a tag, and has not been read since it went out, shown by journal number
+    `n`; None where there is none such, or more than one."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    mine = [v for v in sorted(train.brought) if v != train.engine and railway.stock[v].tags]
+    beliefs = {v: where.belief(v) for v in mine}
+    unread = [v for v, held in beliefs.items() if held.by != "seen" or max(held.evidence, default=0) < n]
+    return unread[0] if len(unread) == 1 else None
+
+
+def train_left(state: State, train: Train, shifted: dict[str, Shifted], happened_t: float, n: int) -> None:
+    """A train has departed (shown by journal number `n`), or ended: what it has taken along or put elsewhere, though nothing
+    names it."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     for vehicle in where.company(train.engine):
-        if state.by_hand.pop(vehicle, None) is not None:
+        found = state.by_hand.get(vehicle)
+        if found is not None and found.t < happened_t:
+            del state.by_hand[vehicle]
+            state.touch("by-hand", vehicle)
+        elif found is not None:
+            state.by_hand[vehicle] = replace(found, unread=_unread(state, train, n))
             state.touch("by-hand", vehicle)
     for vehicle, row in shifted.items():
         belief = where.belief(vehicle)
@@ -91,7 +108,7 @@ def train_left(state: State, train: Train, shifted: dict[str, Shifted], happened
         is_known = belief.sure >= PLAIN and (belief.by == "seen" or not is_with)
         moved = is_with or (belief.place in railway.plant.roads and belief.place != row.road)
         from_road = row.road in railway.plant.roads and vehicle not in train.brought
-        if from_road and moved and is_known and not is_named(state, vehicle):
+        if from_road and moved and is_known and vehicle not in state.by_hand and not is_named(state, vehicle):
             cause = f"{KIND}:{train.id}:{train.call}:{vehicle}"
             place = belief.place if not is_with else ""
             doubt = Doubt(KIND, cause, train.id, vehicle, place or row.road, belief.evidence, round(happened_t, 6))

@@ -120,3 +120,20 @@ def test_it_can_be_put_away(session: Make) -> None:
     s.state = pickle.loads(pickle.dumps(s.state))
     s.read("birch-dock-reader", "w2", after=12.0).wait(1.0)
     assert len(s.open(KIND)) == 1
+
+
+def test_two_tags_that_are_exchanged_are_suspected_where_the_one_was_to_be_read(session: Make) -> None:
+    s = heard(session())
+    leaves_with(s, "e1", "w2", "v1").wait(8.0).on("birch-throat").read("birch-end", "e1")
+    (row,) = s.open(KIND)
+    assert (row["vehicle"], row["because"]) == ("w2", ["w1"])
+    assert "exchanged" in row["text"]
+    assert "tag TAG w2, tag TAG w1" in row["do"]
+
+
+def test_a_wagon_put_into_a_train_by_hand_is_no_exchange(session: Make) -> None:
+    s = heard(session())
+    leaves_with(s, "e1", "w2", "w1", "v1").wait(8.0).on("birch-throat").read("birch-end", "e1")
+    (row,) = s.open(KIND)
+    assert (row["vehicle"], row["because"]) == ("w2", [])
+    assert "exchanged" not in row["text"]

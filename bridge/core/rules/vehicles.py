@@ -43,14 +43,22 @@ def by_hand(state: State, vehicle: str) -> list[Claim]:
     if found is None:
         return []
     name = called(state, vehicle)
+    text = f"{name} was read at {found.place}; it stood on {found.home}, where no engine has been since. "
+    do = f"Look whether that is {name}, and note where it is left; if it stands elsewhere, tell: stands {vehicle} PLACE."
+    if found.unread is None:
+        text += "A hand has moved it, or it never stood there."
+    else:
+        other = called(state, found.unread)
+        text += f"{other} was to be read there and was not: their tags may be exchanged, or a hand has moved them."
+        do += f" If that is {other}, give each the other's tag: tag TAG {vehicle}, tag TAG {found.unread}."
     return [
         Claim(
             "wagon-unbooked",
             found.cause,
             {"vehicle": vehicle},
-            f"{name} was read at {found.place}; it stood on {found.home}, where no engine has been since. A hand has moved "
-            "it, or it never stood there.",
-            f"Look whether that is {name}, and note where it is left; if it stands elsewhere, tell: stands {vehicle} PLACE.",
+            text,
+            do,
+            because=() if found.unread is None else (found.unread,),
             evidence=found.evidence,
         )
     ]
