@@ -1,0 +1,75 @@
+"""What a page sends of a railway that is not yet a folder: texts as they were typed, in the order in which they stand.
+
+Rule: the shape is judged here, what it means elsewhere; every text is bounded, and every list.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+MOST_STATIONS = 60
+MOST_ROADS = 40
+MOST_VEHICLES = 1000
+
+Typed = Annotated[str, Field(max_length=400)]
+Index = Annotated[int, Field(ge=0, le=10_000)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class RoadSketch(_Part):
+    """A road: its name as people say it, running, loop, siding or headshunt, usable length, at which ends it is open."""
+
+    name: Typed
+    kind: Typed
+    length: Typed
+    open: Annotated[tuple[Typed, ...], Field(max_length=2)]
+
+
+class StationSketch(_Part):
+    """A station with its roads."""
+
+    name: Typed
+    roads: Annotated[tuple[RoadSketch, ...], Field(max_length=MOST_ROADS)] = ()
+
+
+class SectionSketch(_Part):
+    """The line from one station to the next: its length, and by which rule it is worked."""
+
+    length: Typed
+    rule: Typed
+
+
+class VehicleSketch(_Part):
+    """A vehicle. `at` is the road on which it stands, as the numbers of station and road from 0; None: off the railway.
+    Vehicles of one road stand in the order of the list, the first nearest the up end."""
+
+    painted: Typed
+    kind: Typed
+    length: Typed
+    tags: Typed = ""
+    at: tuple[Index, Index] | None = None
+
+
+class Sketch(_Part):
+    """A railway, from its name to what is wired.
+
+    `stations` stand in order along the line, up end first; the `sections` between them one fewer. `readers`: "none",
+    "section-ends" or "road-mouths" (which are section ends too); `track`: track detectors on every road. `link` is that of
+    the boards, one a station; `broker` the host of the MQTT broker.
+    """
+
+    name: Typed
+    scale: Typed
+    clock: Typed
+    stations: Annotated[tuple[StationSketch, ...], Field(max_length=MOST_STATIONS)] = ()
+    sections: Annotated[tuple[SectionSketch, ...], Field(max_length=MOST_STATIONS)] = ()
+    vehicles: Annotated[tuple[VehicleSketch, ...], Field(max_length=MOST_VEHICLES)] = ()
+    readers: Typed = "none"
+    track: bool = False
+    link: Typed = "serial"
+    broker: Typed = ""
