@@ -35,7 +35,8 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
     presence = rows[-1]
     if throat == presence.start and presence.out_at is None:
         presence.last_sign_t = max(presence.last_sign_t, crossing.t)
-        if not any(where.leader(v) == engine for v in where.line(section)):
+        inside = any(where.leader(v) == engine for v in where.line(section))
+        if not inside and (crossing.by == "seen" or not _holds(state, presence)):
             back(state, presence, crossing.n)
         return
     if presence.out_at is None:
@@ -50,11 +51,17 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
         cleared(state, presence, True, crossing.n)
 
 
+def _holds(state: State, presence: Presence) -> bool:
+    """True where a section still says occupied, and only this train can be meant: what is merely taken to be back is not."""
+    alone = all(p is presence for p in state.presences.get(presence.section, ()))
+    return alone and "occupied" in section_says(state, presence.section)
+
+
 def try_back(state: State, presence: Presence) -> bool:
     """Whether a train that went out is back at its station, with nothing left in the section: then that was a shunt."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
-    if presence.departed or presence.out_at is not None or not railway.stock[presence.engine].detected:
+    if presence.out_at is not None or not railway.stock[presence.engine].detected:
         return False
     states = section_says(state, presence.section)
     is_clear = bool(states) and all(word == "clear" for word in states)
