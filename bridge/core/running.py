@@ -72,6 +72,8 @@ def take_crossing(state: State, crossing: Crossing) -> None:
         return
     if crossing.goal in railway.plant.sections:
         throat = _throat_passed(state, crossing)
+        if crossing.start in railway.plant.sections and throat is not None:
+            _over_a_station(state, crossing, engine, throat)
         if throat is not None and _leads_out(state, engine, crossing.goal, throat):
             _into_section(state, crossing, engine, throat)
     elif crossing.start in railway.plant.sections and crossing.goal in railway.plant.throats:
@@ -88,9 +90,21 @@ def _throat_passed(state: State, crossing: Crossing) -> str | None:
     assert railway is not None
     if crossing.start in railway.plant.throats:
         return crossing.start
-    station = railway.plant.station_of(crossing.start)
-    ends = [b.throat for b in railway.plant.at_stretch[crossing.goal] if b.throat.partition(".")[0] == station]
+    stations = {railway.plant.station_of(crossing.start)}
+    if crossing.start in railway.plant.sections:
+        stations = {b.throat.partition(".")[0] for b in railway.plant.at_stretch[crossing.start]}
+    ends = [b.throat for b in railway.plant.at_stretch[crossing.goal] if b.throat.partition(".")[0] in stations]
     return ends[0] if ends else None
+
+
+def _over_a_station(state: State, crossing: Crossing, engine: str, throat: str) -> None:
+    """A vehicle is in another section than before, and nothing at the station between has told of it: it has come out of
+    the first one there all the same."""
+    railway = state.railway
+    assert railway is not None
+    station = throat.partition(".")[0]
+    ends = [b.throat for b in railway.plant.at_stretch[crossing.start] if b.throat.partition(".")[0] == station]
+    coming.come_out(state, crossing, engine, crossing.start, ends[0])
 
 
 def _leads_out(state: State, engine: str, section: str, throat: str) -> bool:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from .conftest import DOCKS, ENDS, TRACKS, Row, Session, line
+from .four_stations import line_of_four
 
 MOVES = "vehicle,from,to,working,call\nw2,ash.dock,birch.dock,g1,\n"
 NO_LINE = tuple(name for name in TRACKS if name != "line")
@@ -230,3 +232,18 @@ def test_a_stopped_clock_stops_no_deadline_of_real_time() -> None:
     s.say("stop-clock")
     s.wait(60.0)
     assert [row["train"] for row in s.rows("departed")] == ["g1"]
+
+
+# --- a station that tells of nothing
+
+
+def test_a_train_that_is_seen_to_leave_a_station_has_come_out_there_though_nothing_told_of_it() -> None:
+    """Read where the next section begins, in one step from the one before."""
+    whole = line_of_four("one-train", {"1": ("ash", "birch", "cedar")})
+    two = {name: whole.plant.detectors[name] for name in ("ash-birch-at-ash", "birch-cedar-at-birch")}
+    s = Session(replace(whole, plant=replace(whole.plant, detectors=two)))
+    s.read("ash-birch-at-ash", "e1", "b1").wait(40.0).read("birch-cedar-at-birch", "e1", "b1").wait(25.0)
+    assert [(row["station"], row["train"]) for row in s.rows("departed")] == [("ash", "1"), ("birch", "1")]
+    assert [row["section"] for row in s.rows("cleared", complete=True)] == ["ash-birch"]
+    assert [row["station"] for row in s.rows("arrived")] == ["birch"]
+    assert s.rows("irregularity", level="danger") == []
