@@ -24,7 +24,7 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
     state.overdue.pop(train.id, None)
     state.timed.drop("overdue", train.id)
     left_s, running_s = state.clock.session_s(presence.out_t), _running_s(state, train, presence)
-    if left_s is not None and running_s is not None:
+    if left_s is not None and running_s is not None and _would_be_seen(state, train, presence):
         state.timed.set("overdue", train.id, left_s + limit(state, "overdue_factor", 1.5) * running_s)
 
 
@@ -57,6 +57,26 @@ def _running_s(state: State, train: Train, presence: Presence) -> float | None:
     return run_s(railway, train.working, train.call, section)
 
 
+def _would_be_seen(state: State, train: Train, presence: Presence) -> bool:
+    """True where something would tell of the train's coming: at the end of its section, or on its way to its road. Where
+    nothing does, that it has not been seen is no news."""
+    railway, then = state.railway, train.next_call()
+    assert railway is not None
+    plant, far = railway.plant, _far_throat(state, presence)
+    stretches = [presence.section, far, *((then.road,) if then is not None else ())]
+    ends = [f"{presence.section}@{far.partition('.')[0]}"]
+    ends += [f"{then.road}@{end}" for end in plant.roads[then.road].open] if then is not None else []
+    return any(plant.covering.get(s) for s in stretches) or any(plant.standing_at.get(end) for end in ends)
+
+
+def _far_throat(state: State, presence: Presence) -> str:
+    """The throat at which a train that does not turn back comes out."""
+    railway = state.railway
+    assert railway is not None
+    section = railway.plant.sections[presence.section]
+    return section.to_throat if presence.start == section.from_throat else section.from_throat
+
+
 def _joins_alike(one: Section, other: Section) -> bool:
     """True where two sections join the same stations."""
     pairs = [{throat.partition(".")[0] for throat in (s.from_throat, s.to_throat)} for s in (one, other)]
@@ -67,9 +87,8 @@ def _unheard(state: State, presence: Presence) -> tuple[str, ...]:
     """The boards whose lost reports, or whose silence, could explain that it was not seen."""
     railway = state.railway
     assert railway is not None
-    plant, section = railway.plant, railway.plant.sections[presence.section]
-    far = section.to_throat if presence.start == section.from_throat else section.from_throat
-    ends = [b for b in plant.at_stretch[section.id] if b.throat == far]
+    plant, far = railway.plant, _far_throat(state, presence)
+    ends = [b for b in plant.at_stretch[presence.section] if b.throat == far]
     boards = {d.board for b in ends for d in plant.standing_at.get(b.id, ())}
     boards |= {d.board for stretch in plant.stretches_of(plant.station_of(far)) for d in plant.covering.get(stretch, ())}
     return in_the_dark(state, boards)

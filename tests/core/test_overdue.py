@@ -41,12 +41,18 @@ def test_it_is_over_once_the_train_is_seen_to_come_out() -> None:
 
 
 def test_it_is_over_where_it_is_told_to_have_come() -> None:
-    s = Session(line(timetable=TIMED, detectors=("ash-main", "ash-throat", "ash-end")), begin="19:02")
+    s = Session(line(timetable=TIMED, detectors=("ash-main", "ash-throat", "ash-end", "birch-end")), begin="19:02")
     s.on("ash-throat").read("ash-end", "e1", "w1").off("ash-main").read("ash-end", "v1").off("ash-throat").wait(100.0)
     (row,) = s.open()
     assert row["kind"] == "overdue" and "arrive g1 birch.main" in row["do"]
     s.say("arrive g1 birch.main")
     assert s.open() == []
+
+
+def test_where_nothing_would_tell_of_its_coming_that_it_is_not_seen_is_no_news() -> None:
+    s = Session(line(timetable=TIMED, detectors=("ash-main", "ash-throat", "ash-end")), begin="19:02")
+    s.on("ash-throat").read("ash-end", "e1", "w1").off("ash-main").read("ash-end", "v1").off("ash-throat").wait(1200.0)
+    assert s.rows("departed") and s.rows("irregularity") == []
 
 
 def test_a_stopped_clock_stops_it() -> None:
