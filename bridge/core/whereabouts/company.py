@@ -138,6 +138,8 @@ class Company:
         if place in held.plant.roads or place == OFF:
             return None
         row = held.line(place)
+        if vehicle not in row:
+            return None  # it is taken to be there, and in no order yet
         index = row.index(vehicle)
         for other in (*row[max(0, index - 1) : index], *row[index + 1 : index + 2]):
             lead = self.leader(other)
