@@ -3,6 +3,7 @@
 // Rule: nothing is written that has not been shown here; where something has changed since, it is shown anew.
 
 import { h } from "./draw.js";
+import { send } from "./pin.js";
 import { texts } from "./texts.js";
 import { howSure } from "./picture.js";
 
@@ -38,14 +39,8 @@ export function afterPart({ show, use, redraw }) {
     const words = texts.after.write;
     show({ words, text: texts.answer.telling(words), accepted: null });
     try {
-      const response = await fetch("api/after", {
-        method: "POST",
-        headers: { "Content-Type": "application/json" },
-        body: JSON.stringify({ token }),
-        signal: AbortSignal.timeout(ANSWER_MS),
-      });
-      const answer = await response.json();
-      show({ accepted: answer.accepted === true, text: answer.text ?? texts.answer.strange(response.status), n: null, words });
+      const { status, answer } = await send("api/after", { token }, ANSWER_MS);
+      show({ accepted: answer.accepted === true, text: answer.text ?? texts.answer.strange(status), n: null, words });
     } catch {
       show({ accepted: false, text: texts.after.unreached, n: null, words });
     }

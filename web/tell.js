@@ -3,6 +3,7 @@
 // Rule: whatever happens, the operator gets one plain sentence back.
 
 import { keep, kept } from "./keep.js";
+import { send } from "./pin.js";
 import { texts } from "./texts.js";
 
 const ANSWER_MS = 8000;
@@ -19,20 +20,10 @@ export function keepWho(name) {
 
 /** Tell words; resolves to { accepted, text, n, words } and never rejects. */
 export async function tell(words, who) {
-  const given = new AbortController();
-  const timer = setTimeout(() => given.abort(), ANSWER_MS);
   try {
-    const response = await fetch("api/tell", {
-      method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify({ words, who: who || null }),
-      signal: given.signal,
-    });
-    const answer = await response.json();
-    return { accepted: answer.accepted === true, text: answer.text ?? texts.answer.strange(response.status), n: answer.n ?? null, words };
+    const { status, answer } = await send("api/tell", { words, who: who || null }, ANSWER_MS);
+    return { accepted: answer.accepted === true, text: answer.text ?? texts.answer.strange(status), n: answer.n ?? null, words };
   } catch {
     return { accepted: false, text: texts.answer.unreached, n: null, words };
-  } finally {
-    clearTimeout(timer);
   }
 }
