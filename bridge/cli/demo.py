@@ -24,13 +24,16 @@ from fastapi import FastAPI
 import bridge
 from bridge.cli.addresses import LISTEN, Address, address, pages
 from bridge.cli.folders import taken
+from bridge.cli.pins import HELP as PIN_HELP
+from bridge.cli.pins import PinError, pin_code, pin_for, pin_line
 from bridge.cli.printing import complain
 from bridge.cli.private_broker import HOST, private_broker
 from bridge.cli.rehearsal import Wiring, speed, wiring
-from bridge.cli.run import again, stop_on_signals
+from bridge.cli.run import again
 from bridge.cli.showing import Account
+from bridge.cli.signals import stop_on_signals
 from bridge.cli.simulate import choices, chosen, tell_reasons
-from bridge.dashboard import Answer, Listening, create_app, listen
+from bridge.dashboard import Answer, Listening, Pin, create_app, listen
 from bridge.folder import FolderRead
 from bridge.journal import NotWrittenError, StoreError
 from bridge.links.link import Clock, Link
@@ -81,6 +84,7 @@ def add(commands: Any) -> None:
         type=address(*LISTEN),
         help=f"where the page is to be had; {LISTEN[0]}:{LISTEN[1]} unless said, or a port that is free",
     )
+    parser.add_argument("--pin", metavar="DIGITS", type=pin_code, help=PIN_HELP)
     parser.add_argument("--no-browser", action="store_true", help="do not open the page in a browser")
     parser.set_defaults(run=run)
 
@@ -106,7 +110,7 @@ def run(arguments: argparse.Namespace) -> int:
     except StagingError as error:
         complain("demo", str(error))
         return 2
-    except (OSError, StoreError, NotWrittenError, FoldError, ScriptError) as error:
+    except (OSError, StoreError, NotWrittenError, FoldError, ScriptError, PinError) as error:
         complain("demo", str(error))
         return 1
 
@@ -145,7 +149,9 @@ class _Demonstration:
             service = Service(resumed, links, CORE, [account.hear], _say)
             beside = Beside(self.evening) if self.arguments.truth else None
             after = Handover(self.home / "railway", store, service)
-            listening = _listening(create_app(service, truth=beside, after=after), self.arguments.listen)
+            pin = pin_for((self.arguments.listen or LISTEN)[0], self.arguments.pin, self.home)
+            app = create_app(service, truth=beside, after=after, pin=pin)
+            listening = _listening(app, self.arguments.listen)
             stack.callback(listening.stop)
             live = Live(
                 self.evening,
@@ -156,7 +162,7 @@ class _Demonstration:
                 on_over=lambda: self._tell_the_end(account, live.zero_s - began_s, store),
                 on_turn=None if beside is None else beside.look,
             )
-            self._greet(wires, listening)
+            self._greet(wires, listening, pin)
             stop_on_signals(service.stop)
             thread = _in_background(live)
             service.run()
@@ -165,7 +171,7 @@ class _Demonstration:
         print(f"\nThe journal stays in {store}: `numbertaker audit {store}` writes the report of the evening.")
         return 0
 
-    def _greet(self, wires: Wiring, listening: Listening) -> None:
+    def _greet(self, wires: Wiring, listening: Listening, pin: Pin | None) -> None:
         minutes = max(1, round(EVENING_MIN / self.arguments.speed))
         addresses = pages(listening.host, listening.port)
         print(f"{self.evening.railway.plant.name}: an evening of about {minutes} min on simulated boards.")
@@ -176,7 +182,7 @@ class _Demonstration:
         if wires.broker is None:
             print("  (no broker: the program mosquitto is not installed, so all boards are on pseudo-terminals)")
         print(f"The page: {addresses[0]}" + "".join(f"  (on this machine: {other})" for other in addresses[1:]))
-        print("Ctrl-C stops.\n", flush=True)
+        print(f"{pin_line(pin)}Ctrl-C stops.\n", flush=True)
         if not self.arguments.no_browser:
             webbrowser.open(addresses[-1])
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import argparse
 import gc
 import json
-import signal
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
@@ -17,15 +16,20 @@ from pathlib import Path
 from typing import Any
 
 from bridge.cli.addresses import LISTEN, address, pages
-from bridge.cli.folders import taken
+from bridge.cli.folders import tell_refused
+from bridge.cli.guide import guided, is_followed
+from bridge.cli.pins import HELP as PIN_HELP
+from bridge.cli.pins import PinError, pin_code, pin_for, pin_line
 from bridge.cli.printing import complain
+from bridge.cli.signals import stop_on_signals
 from bridge.cli.wires import Wishes, links
-from bridge.dashboard import create_app, listen
+from bridge.dashboard import Pin, create_app, listen
 from bridge.folder import FolderRead, load
 from bridge.journal import NotWrittenError, StoreError
 from bridge.links.mqtt import MqttLink
 from bridge.service.core import CORE
 from bridge.service.folding import FoldError
+from bridge.service.founding import Founding
 from bridge.service.handover import Handover
 from bridge.service.loop import Service
 from bridge.service.notify import Supervisor
@@ -39,7 +43,11 @@ EPILOG = """example:
 Boards on serial ports are found by what they say, whatever the port is called; --port names one that is not found by
 itself (a port that is not USB, a pseudo-terminal). The broker is that of railway.toml, or the one named here.
 Ctrl-C stops it. Started again on the same store it goes on with the session.
-Exit status: 1 where folder, store or address cannot be used, 2 on wrong usage."""
+
+Where FOLDER is refused, or is not there, its faults are printed, and on a terminal the page shows them too, or leads
+through making a folder; it goes on into the session by itself. A service and a script have no terminal, and end with 1 at
+once; --guide and --no-guide say otherwise.
+Exit status: 1 where folder, store or address cannot be used, also after the guide, 2 on wrong usage."""
 
 
 def add(commands: Any) -> None:
@@ -48,6 +56,12 @@ def add(commands: Any) -> None:
         "run", help=HELP, description=HELP, epilog=EPILOG, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     add_arguments(parser)
+    parser.add_argument("--pin", metavar="DIGITS", type=pin_code, help=PIN_HELP)
+    parser.add_argument(
+        "--guide",
+        action=argparse.BooleanOptionalAction,
+        help="where FOLDER is refused or not there, serve the page all the same; unless said, only on a terminal",
+    )
     parser.set_defaults(run=run)
 
 
@@ -67,12 +81,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Serve until a signal; 1 where it cannot be begun, or where the core fails."""
-    read = taken(arguments.folder)
-    if read is None:
-        return 1
+    read, pin = load(arguments.folder), None
+    tell_refused(arguments.folder, read)
     try:
-        return _served(arguments, read)
-    except (StoreError, FoldError, NotWrittenError, OSError) as error:
+        if read.railway is None:
+            found = guided(arguments, read) if is_followed(arguments) else None
+            if found is None:
+                return 1
+            read, pin, arguments.listen = found.read, found.pin, found.listen
+        return _served(arguments, read, pin)
+    except (StoreError, FoldError, NotWrittenError, PinError, OSError) as error:
         complain("run", str(error), *(_AFTER_A_FAILURE if isinstance(error, FoldError) else ()))
         return 1
 
@@ -83,10 +101,12 @@ _AFTER_A_FAILURE = (
 )
 
 
-def _served(arguments: argparse.Namespace, read: FolderRead) -> int:
+def _served(arguments: argparse.Namespace, read: FolderRead, shown: Pin | None) -> int:
+    """The session; `shown` is a PIN that was printed already."""
     assert read.railway is not None
     plant = read.railway.plant
     store: Path = arguments.store or arguments.folder / f"{plant.id}.store"
+    pin = pin_for(arguments.listen[0], arguments.pin, store.parent, None if shown is None else shown.code)
     with ExitStack() as stack:
         resumed = take_up(store, read, CORE, folder_again=again(arguments.folder, plant.id))
         stack.callback(resumed.desk.close)
@@ -96,9 +116,10 @@ def _served(arguments: argparse.Namespace, read: FolderRead) -> int:
         gc.collect()
         gc.freeze()  # what has been read stays: to walk through it time and again would hold up reports by tens of ms
         after = Handover(arguments.folder, store, service)
-        listening = listen(create_app(service, after=after), *arguments.listen)
+        ground = Founding(arguments.folder, read, in_session=True)
+        listening = listen(create_app(service, after=after, ground=ground, pin=pin), *arguments.listen)
         stack.callback(listening.stop)
-        _greet(plant.name or plant.id, store, resumed, pages(listening.host, listening.port))
+        _greet(plant.name or plant.id, store, resumed, pages(listening.host, listening.port), pin)
         stop_on_signals(service.stop, listening.leave)
         service.run()
     return 0
@@ -108,24 +129,12 @@ def _say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
-def _greet(name: str, store: Path, resumed: Resumed, addresses: Sequence[str]) -> None:
+def _greet(name: str, store: Path, resumed: Resumed, addresses: Sequence[str], pin: Pin | None) -> None:
     number = resumed.desk.session
     is_new = resumed.desk.evening.n == 0
     print(f"{name}: {'session' if is_new else 'goes on with session'} {number}, journal in {store}")
     print(f"The page: {addresses[0]}" + "".join(f"  (on this machine: {other})" for other in addresses[1:]))
-    print("Ctrl-C stops; started again it goes on with the session.", flush=True)
-
-
-def stop_on_signals(*stops: Callable[[], None]) -> None:
-    """Call all of `stops` on SIGINT or SIGTERM; a second one ends the process at once."""
-
-    def asked(number: int, _frame: object) -> None:
-        signal.signal(number, signal.SIG_DFL)
-        for stop in stops:
-            stop()
-
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, asked)
+    print(f"{pin_line(pin)}Ctrl-C stops; started again it goes on with the session.", flush=True)
 
 
 def publisher(link: MqttLink) -> Callable[[Mapping[str, Any]], None]:

@@ -18,7 +18,7 @@ from bridge.cli.folders import taken
 from bridge.cli.grown import grown_folder, minutes, stations
 from bridge.cli.printing import complain
 from bridge.cli.rehearsal import Wiring, speed, wiring
-from bridge.cli.run import stop_on_signals
+from bridge.cli.signals import stop_on_signals
 from bridge.virtual.evening import Evening
 from bridge.virtual.live import Live
 from bridge.virtual.recording import Recording

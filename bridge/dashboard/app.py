@@ -18,11 +18,13 @@ from fastapi.responses import JSONResponse, Response, StreamingResponse
 
 from bridge.dashboard.audience import Audience
 from bridge.dashboard.door import After, Answer, Door
+from bridge.dashboard.founding import Ground, add_ground
 from bridge.dashboard.frames import Writer, dumps, frames, picture
-from bridge.dashboard.gate import Gate, refused
+from bridge.dashboard.gate import Gate
 from bridge.dashboard.metrics import Metrics, health
 from bridge.dashboard.pages import Pages, find_web
-from bridge.dashboard.told import NotTakenError, read_agreed, read_told
+from bridge.dashboard.pin import Pin, PinGate
+from bridge.dashboard.told import NotTakenError, read_agreed, read_told, say_not_taken
 
 ANSWER_S = 5.0
 Truth = Callable[[Mapping[str, Any]], Mapping[str, Any]]
@@ -38,10 +40,13 @@ def create_app(
     hosts: Iterable[str] = (),
     truth: Truth | None = None,
     after: After | None = None,
+    ground: Ground | None = None,
+    pin: Pin | None = None,
 ) -> FastAPI:
     """The dashboard as an ASGI application.
 
-    `after` is what can be written down once a session has ended. `truth` tells what really is, where the boards are
+    `after` is what can be written down once a session has ended, `ground` the railway folder, `pin` what acting from another
+    device needs. `truth` tells what really is, where the boards are
     simulated. `web_dir` is the folder of the page where it is not the project's own; `hosts` are further host names under
     which the page may be opened, beside localhost, this machine's name and the address that a connection came in at.
     `app.state.audience` holds the open streams. Raises FileNotFoundError where the page is nowhere.
@@ -49,8 +54,10 @@ def create_app(
     web = find_web() if web_dir is None else web_dir
     app = FastAPI(title="Numbertaker", docs_url=None, redoc_url=None, openapi_url=None)
     app.state.audience = Audience(door)
+    app.state.end_streams = app.state.audience.close
+    app.add_middleware(PinGate, pin=pin)
     app.add_middleware(Gate, hosts=tuple(hosts))
-    app.add_exception_handler(NotTakenError, _say_not_taken)
+    app.add_exception_handler(NotTakenError, say_not_taken)
     _add_reading(app, door, truth is not None)
     if truth is not None:
         _add_truth(app, door, truth)
@@ -58,6 +65,8 @@ def create_app(
     _add_telling(app, door)
     if after is not None:
         _add_after(app, after)
+    if ground is not None:
+        add_ground(app, ground)
     app.mount("/", Pages(directory=web, html=True))
     return app
 
@@ -152,8 +161,3 @@ async def _answer(door: Door, words: str, who: str | None) -> Answer:
         raise NotTakenError(504, text) from error
     except Exception as error:
         raise NotTakenError(503, f"It could not be taken: {error}") from error
-
-
-async def _say_not_taken(_request: Request, error: Exception) -> JSONResponse:
-    assert isinstance(error, NotTakenError)
-    return JSONResponse(dict(refused(error.text)), status_code=error.status)

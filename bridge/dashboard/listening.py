@@ -98,7 +98,8 @@ class Listening:
 
 
 def listen(app: FastAPI, host: str, port: int, *, protocol: type[PatientProtocol] = PatientProtocol) -> Listening:
-    """Serve an app of `create_app` at `host` and `port` (0: any that is free); connections are taken from here on.
+    """Serve an app of `create_app` or `create_founding` at `host` and `port` (0: any that is free); connections are taken
+    from here on.
 
     Raises OSError with a sentence for the person at the keyboard where the address cannot be had.
     """
@@ -117,4 +118,4 @@ def listen(app: FastAPI, host: str, port: int, *, protocol: type[PatientProtocol
         server_header=False,
         timeout_graceful_shutdown=STOP_S,
     )
-    return Listening(DashboardServer(config, app.state.audience.close), listener)
+    return Listening(DashboardServer(config, app.state.end_streams), listener)

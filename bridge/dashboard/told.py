@@ -10,7 +10,10 @@ import unicodedata
 from typing import TypeVar
 
 from fastapi import Request
+from fastapi.responses import JSONResponse
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from bridge.dashboard.gate import refused
 
 WORDS_LENGTH = 400
 WHO_LENGTH = 40
@@ -58,24 +61,31 @@ class NotTakenError(Exception):
         self.text = text
 
 
+async def say_not_taken(_request: Request, error: Exception) -> JSONResponse:
+    """The answer to a request that was not taken."""
+    assert isinstance(error, NotTakenError)
+    return JSONResponse(dict(refused(error.text)), status_code=error.status)
+
+
 async def read_told(request: Request) -> Told:
     """The judged words; raises NotTakenError with 413, 415 or 422 and a plain sentence."""
-    return await _judged(request, Told, '{"words": "begin 19:00", "who": "name"}')
+    return await judged(request, Told, '{"words": "begin 19:00", "who": "name"}')
 
 
 async def read_agreed(request: Request) -> Agreed:
     """The judged agreement; raises as `read_told` does."""
-    return await _judged(request, Agreed, '{"token": "..."}, as GET /api/after shows it')
+    return await judged(request, Agreed, '{"token": "..."}, as GET /api/after shows it')
 
 
-async def _judged(request: Request, kind: type[Body], wanted: str) -> Body:
+async def judged(request: Request, kind: type[Body], wanted: str, most_bytes: int = BODY_BYTES) -> Body:
+    """The body of a request as `kind`; `wanted` says what would be right. Raises as `read_told` does."""
     if request.headers.get("content-type", "").partition(";")[0].strip().lower() != "application/json":
         raise NotTakenError(415, "Content-Type must be application/json.")
     body = b""
     async for chunk in request.stream():
         body += chunk
-        if len(body) > BODY_BYTES:
-            raise NotTakenError(413, f"Too long: at most {BODY_BYTES} bytes.")
+        if len(body) > most_bytes:
+            raise NotTakenError(413, f"Too long: at most {most_bytes} bytes.")
     try:
         return kind.model_validate_json(body)
     except ValidationError as error:

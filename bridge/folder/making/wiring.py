@@ -35,13 +35,13 @@ def wired(sketch: Sketch, track: Track, wrongs: Wrongs) -> Wiring:
     wiring = Wiring()
     readers = wrongs.choice("readers", sketch.readers, READERS, "choice")
     link = wrongs.choice("link", sketch.link, LINKS, "wire")
-    for n, section in enumerate(track.sections.values()):
-        if section.rule is SectionRule.TRACK_CIRCUIT and not sketch.track:
-            wrongs.say(
-                f"sections.{n}.rule",
-                "A line worked by track circuit needs a track detector, and none is wired.",
-                "Work it by another rule, or say at “What is wired” that roads and line have track detectors.",
-            )
+    circuits = [section for section in track.sections.values() if section.rule is SectionRule.TRACK_CIRCUIT]
+    if circuits and not sketch.track:
+        wrongs.say(
+            "track",
+            f"The line {circuits[0].id} is worked by track circuit: it needs track detectors, and none are wired.",
+            "Say here that there are track detectors, or go back and work the line by another rule.",
+        )
     if readers == "none" and not sketch.track:
         return wiring
     if link == "mqtt":

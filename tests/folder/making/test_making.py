@@ -128,7 +128,7 @@ def test_a_name_that_cannot_be_kept_is_told_at_its_field(where: str, name: str) 
         ("sections", [], "sections", "Between 2 stations are 1 sections; here are 0"),
         ("sections.0.length", "-5", "sections.0.length", "“-5” is no length"),
         ("sections.0.rule", "hope", "sections.0.rule", "one-train"),
-        ("sections.0.rule", "track-circuit", "sections.0.rule", "needs a track detector"),
+        ("sections.0.rule", "track-circuit", "track", "needs track detectors"),
         ("scale", "0", "scale", "the scale"),
         ("scale", "H", "scale", "“H” cannot be the scale"),
         ("sections.0.length", "", "sections.0.length", "the line between Alder and Birch Halt"),
