@@ -127,7 +127,9 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
         forgotten = belief.by == "seen" and to_here and last_to_set_out(train, move)
         return ("set-out-forgotten", move.to_road, belief.evidence) if forgotten else None
     left = belief.place in railway.plant.roads and belief.place not in (move.to_road, move.from_road)
-    sure = where.likely(move.vehicle).get(belief.place, 0.0)  # of the road alone: where on it, does not matter
+    sure = belief.sure
+    if belief.by == "seen":
+        sure = where.likely(move.vehicle).get(belief.place, 0.0)  # it was read there: where on the road, does not matter
     misplaced = left and sure >= PLAIN and railway.plant.roads[belief.place].station == station
     return ("wagon-misplaced", belief.place, belief.evidence) if misplaced else None
 
