@@ -4,6 +4,7 @@
 
 import { h, draw } from "./draw.js";
 import { follow } from "./stream.js";
+import { toGuide } from "./to-guide.js";
 import { tell, whoIs } from "./tell.js";
 import { texts } from "./texts.js";
 import { read } from "./picture.js";
@@ -127,5 +128,8 @@ follow("api/stream", {
     redraw();
   },
 });
-setInterval(redraw, AGES_MS);
+setInterval(() => {
+  if (stream.frozen !== undefined) toGuide();
+  redraw();
+}, AGES_MS);
 drawAll();

@@ -55,7 +55,7 @@ def _table(head: str, **keys: object) -> Iterator[str]:
     yield ""
     yield head
     for key, value in keys.items():
-        if value is not None and value != () and value is not False:
+        if value is not None and value is not False and value not in ((), {}):
             yield f"{key} = {_value(value)}"
 
 

@@ -109,7 +109,7 @@ def _lacks(railway: Railway) -> list[str]:
 
 def _shown(findings: tuple[Finding, ...], texts: Mapping[str, bytes]) -> list[Told]:
     """Findings, the worst first, each with the line of its file and those beside it."""
-    lines = {name: decoded(name, content, Findings()).split("\n") for name, content in texts.items()}
+    lines = {name: decoded(name, content, Findings()).removesuffix("\n").split("\n") for name, content in texts.items()}
     ordered = sorted(findings, key=lambda finding: LEVELS.index(finding.level))
     return [{**asdict(finding), "rows": _rows(lines.get(finding.file, []), finding.line)} for finding in ordered]
 

@@ -49,7 +49,8 @@ def made(sketch: Sketch) -> Made:
     id_ = Ids("railway", longest=LONGEST_ID).of(name)
     parts = (track.stations, track.roads, track.throats, track.sections, wiring.boards, wiring.detectors)
     railway = Railway(Plant(id_, name, scale, clock, *parts), rolling.stock, tuple(rolling.standing), {}, ())
-    texts = as_texts(railway, f"{name}. Lengths are millimetres on the layout.", wiring.broker, track.named)
+    remarks = {road: said for road, said in track.named.items() if said.lower() != track.roads[road].name}
+    texts = as_texts(railway, f"{name}. Lengths are millimetres on the layout.", wiring.broker, remarks)
     found = read({file: text.encode() for file, text in texts.items()}).findings
     faults = [finding for finding in found if finding.level == "fault"]
     if faults:
