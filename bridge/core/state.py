@@ -78,6 +78,8 @@ class State:
     """Throat to when anything at its ends last told of a passing."""
     read_last: dict[str, tuple[str, float]] = field(default_factory=dict)
     """Engine to the throat at which it was read last, and when."""
+    may_have_gone: dict[str, str] = field(default_factory=dict)
+    """Engine to the section or road that it can have been what occupied, where it has not been read since."""
     suspects: dict[str, Astray] = field(default_factory=dict)
     astray: dict[str, Astray] = field(default_factory=dict)
     unexplained: dict[str, None] = field(default_factory=dict)

@@ -37,6 +37,7 @@ def before(state: State, seen: Observation) -> None:
         state.passed_at[boundary.throat] = seen.t
         if engine is not None and railway.stock[engine].kind == "engine":
             state.read_last[engine] = (boundary.throat, seen.t)
+            state.may_have_gone.pop(engine, None)
     stretch = detector.covers
     if seen.state == "clear" and stretch is not None and _is_watched(state, stretch):
         state.stood[stretch] = tuple(where.line(stretch))
@@ -163,16 +164,18 @@ def _has_cause(state: State, suspect: Astray) -> bool:
             return True
         if where.leader(vehicle) == vehicle and (near or where.belief(vehicle).by == "seen"):
             return True
-    if any(_can_come(state, station, suspect) for station in near):
-        return True
-    return bool(near) and any(_may_be_near(state, engine, near) for engine in _engines(state))
+    near += _beyond(state, near, suspect)
+    able = [engine for station in near for engine in _able_to_come(state, station, suspect)]
+    able = able or [engine for engine in _engines(state) if near and _may_be_near(state, engine, near)]
+    state.may_have_gone.update(dict.fromkeys(able, suspect.stretch))
+    return bool(able)
 
 
 def _ends(state: State, stretch: str) -> Iterator[tuple[str, str]]:
     """The throats at a section or road, with their stations."""
     railway = state.railway
     assert railway is not None
-    for boundary in railway.plant.at_stretch[stretch]:
+    for boundary in railway.plant.at_stretch.get(stretch, ()):
         yield boundary.throat, railway.plant.throats[boundary.throat].station
 
 
@@ -187,18 +190,31 @@ def _proved_unpassed(state: State, throat: str, suspect: Astray) -> bool:
     return still and bool(rows) and all(now.state == "clear" and now.lasts_t < long_before_t for now in rows)
 
 
-def _can_come(state: State, station: str, suspect: Astray) -> bool:
-    """An engine at a station, or on its way there, can have come from there."""
+def _beyond(state: State, stations: list[str], suspect: Astray) -> list[str]:
+    """The stations from which one comes to these by sections of which nothing tells, along them or at their ends."""
+    railway, found = state.railway, list(stations)
+    assert railway is not None
+    plant = railway.plant
+    for section in plant.sections.values():
+        ends = [plant.throats[throat].station for throat in (section.from_throat, section.to_throat)]
+        told = plant.covering.get(section.id) or any(plant.standing_at.get(f"{section.id}@{end}") for end in ends)
+        if not told and section.id != suspect.stretch and any(end in found for end in ends):
+            found += [end for end in ends if end not in found]
+    return found[len(stations) :]
+
+
+def _able_to_come(state: State, station: str, suspect: Astray) -> Iterator[str]:
+    """Engines at a station, or on their way there, that can have come from there."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     for stretch in railway.plant.stretches_of(station):
         for vehicle in where.line(stretch):
             if railway.stock[vehicle].kind == "engine" and not _stands(state, vehicle, stretch, suspect):
-                return True
+                yield vehicle
     sections = {s for t in railway.plant.stretches_of(station) for s in railway.plant.sections_near[t]} - {suspect.stretch}
-    if any(railway.stock[v].kind == "engine" for s in sections for v in where.line(s)):
-        return True
-    return any(p.cleared is None and p.out_at is None for s in sections for p in state.presences.get(s, ()))
+    for section in sorted(sections):
+        yield from (v for v in where.line(section) if railway.stock[v].kind == "engine")
+        yield from (p.engine for p in state.presences.get(section, ()) if p.cleared is None and p.out_at is None)
 
 
 def _stands(state: State, engine: str, road: str, suspect: Astray) -> bool:
@@ -221,13 +237,17 @@ def _engines(state: State) -> Iterator[str]:
 
 def _may_be_near(state: State, engine: str, stations: list[str]) -> bool:
     """An engine that is held to be elsewhere may well be at a station from which it can have come: it was read there since,
-    or its train has come there, or it is not unlikely."""
+    or its train has come there, or it is not unlikely, or it can have been what occupied a track there, and nothing has read
+    it since: where few detectors are, whoever runs is followed by no more than that."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     if railway.plant.station_of(where.place(engine)) in stations:
         return False  # that has been judged
     throat, read_t = state.read_last.get(engine, ("", 0.0))
     if throat and railway.plant.station_of(throat) in stations and read_t > where.since(engine):
+        return True
+    gone = state.may_have_gone.get(engine, "")
+    if any(station in stations for _, station in _ends(state, gone)):
         return True
     train = state.roster.current(engine)
     if train is not None and train.phase is Phase.AT_STATION and train.station in stations:
