@@ -81,7 +81,7 @@ class Lookout:
             watched.shown_s = now_s + shows.after_s
             watched.by = self._by(shows.condition)
         if watched.shown_s is not None and watched.due_s is None and self.holds(due.condition):
-            watched.due_s = now_s + due.after_s
+            watched.due_s = max(now_s, watched.shown_s + watched.expectation.stands_s) + due.after_s
 
     def _by(self, condition: Condition) -> tuple[str, ...]:
         """The detectors that have told of a condition."""

@@ -35,13 +35,15 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
-    """What should be said of a mistake: from when it shows, by when it should be said; which kinds may follow."""
+    """What should be said of a mistake: from when it shows, by when it should be said, and never before it has been so for
+    `stands_s` seconds; which kinds may follow."""
 
     kind: str
     subject: tuple[tuple[str, str], ...]
     shows: Moment
     due: Moment
     may_follow: tuple[str, ...] = ()
+    stands_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from bridge.virtual.crew.company import begin_s, company
 from bridge.virtual.crew.mistakes import MISTAKES, MistakeError, chosen_mistakes, is_mistake, made_by
 from bridge.virtual.evening import Evening
 from bridge.virtual.faults import FAULTS, FaultError, chosen_faults, is_fault
-from bridge.virtual.noise import NOISES, noise_of, physics_of
+from bridge.virtual.noise import NOISES, Noise, noise_of, physics_of
 from bridge.virtual.script import Script, mistakes_of, read_script
 from bridge.virtual.wishes import Wish, nearest
 
@@ -36,8 +36,9 @@ class Stage:
         """Every name that `--faults` takes, with what it does."""
         return {**(mistakes_of(self.text) if self.file else MISTAKES), **NOISES, **FAULTS}
 
-    def evening(self, seed: int, chosen: Iterable[str]) -> Evening:
-        """An evening with these mistakes; raises `StagingError` or `ScriptError`."""
+    def evening(self, seed: int, chosen: Iterable[str], noise: Noise | None = None) -> Evening:
+        """An evening with these mistakes and faults, under the noise named among them unless another is given; raises
+        `StagingError` or `ScriptError`."""
         names = list(dict.fromkeys(chosen))
         choices = self.choices()
         for name in names:
@@ -52,7 +53,7 @@ class Stage:
             mistakes = [] if self.file else chosen_mistakes(filter(is_mistake, names), self.railway, seed)
         except (FaultError, MistakeError) as error:
             raise StagingError(str(error)) from None
-        noise = noise_of(names)
+        noise = noise or noise_of(names)
         evening = Evening(self.railway, script, seed=seed, noise=noise, physics=physics, faults=faults, mistakes=names)
         if not self.file:
             evening.hire(company(evening.scene, seed, mishaps=lambda book: made_by(mistakes, book))[0])

@@ -20,6 +20,7 @@ from bridge.virtual.world import GAP_MM
 
 SAID_S = 2.0
 HANGS_OUT_MM = 35.0
+STOOD_S = 60.0  # what is in the way is a caution once it has stood there so long: somebody may be about to take it away
 
 
 class Overfull(WrongSiding):
@@ -97,7 +98,8 @@ class LeftFoul(Slip):
         return jobs
 
     def _look(self, working: Working) -> None:
-        """Written down once nothing else is in the throat; it is due when the train that it fouls departs for here."""
+        """Written down once nothing else is in the throat; it is due when the train that it fouls departs for here, and it
+        has stood so for a while."""
         scene, plant = self._book.scene, self._book.ground.plant
         (end,) = plant.roads[self._road].open
         throat = f"{self._occasion.station}.{end}"
@@ -112,7 +114,7 @@ class LeftFoul(Slip):
         assert before is not None
         so, comes = o.Moment(o.Condition("always")), o.Condition("in", other.engine, before.section.id)
         subject = (("train", self._other), ("road", self._booked))
-        expectation = o.Expectation("road-blocked", subject, so, o.Moment(comes, SAID_S))
+        expectation = o.Expectation("road-blocked", subject, so, o.Moment(comes, SAID_S), stands_s=STOOD_S)
         by = tuple(detector.id for detector in plant.covering[throat])
         scene.truth.watched.append(Watched(expectation, scene.now_s, None, by))
         self.made = True

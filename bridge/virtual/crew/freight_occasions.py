@@ -58,13 +58,15 @@ def missed(railway: Railway) -> Found:
 
 
 def wrong_sidings(railway: Railway) -> Found:
-    """Set-outs for which there is another siding beside the booked one, with room."""
+    """Set-outs for which there is another siding beside the booked one, with room, and a reader at its mouth."""
     found = []
     roads = railway.plant.roads
     for occasion in forgotten(railway)[0]:
         vehicle, booked = occasion.things
         for road in railway.plant.stations[occasion.station].roads:
-            if _is_beside(roads[road], roads[booked]) and room_left_mm(railway, road) >= railway.stock[vehicle].length_mm:
+            fits = room_left_mm(railway, road) >= railway.stock[vehicle].length_mm
+            told = railway.stock[vehicle].tags and any(railway.plant.read_at(f"{road}@{end}") for end in roads[road].open)
+            if _is_beside(roads[road], roads[booked]) and fits and told:
                 found.append(Occasion(occasion.working, occasion.call, occasion.station, (vehicle, road)))
     return found, found
 

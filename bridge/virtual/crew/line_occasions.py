@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bridge.core.plan import Call, Railway
-from bridge.core.plant import DetectorKind, RoadKind, SectionRule
+from bridge.core.plant import DetectorKind, Plant, RoadKind, SectionRule
 from bridge.virtual.crew.occasions import Found, Leg, Occasion, at_leg, at_mouth, legs, tells_of_entry
 
 MINUTE_S = 60.0
@@ -105,9 +105,17 @@ def divisions(railway: Railway) -> Found:
             len(leg.working.rake) > 1
             and (tail or plant.covering.get(leg.section.id))
             and leg.section.length_mm > 2 * train_mm
+            and _tells_of_coming(plant, leg)
         ):
             found.append(at_leg(leg, leg.section.id))
     return found, found
+
+
+def _tells_of_coming(plant: Plant, leg: Leg) -> bool:
+    """Whether a detector tells that a train is out of its section: at its end, in the throat, or on its road."""
+    mouth = f"{leg.then.road}@{plant.throats[leg.into].end}"
+    track = plant.covering.get(leg.into) or plant.covering.get(leg.then.road)
+    return bool(track or at_mouth(plant, leg.section.id, leg.into) or plant.standing_at.get(mouth))
 
 
 def unproved(railway: Railway) -> Found:

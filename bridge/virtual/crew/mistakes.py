@@ -40,7 +40,7 @@ MISTAKES = {
 NEEDS = {
     "forgotten-set-out": "no booked set-out has a call from which its working goes on past a detector",
     "missed-lift": "no booked lift has a call from which its working goes on past a detector",
-    "wrong-siding": "no siding with room lies beside one in which something is booked to be set out on the way",
+    "wrong-siding": "no siding with room and a reader lies beside one in which something is booked to be set out on the way",
     "overfull": "no siding with a reader, beside one in which something is booked to be set out, is so nearly full",
     "left-foul": "no train is booked past a siding, after something is set out there, where a detector covers the throat",
     "wrong-road": "no station has a second road for trains that is long enough and told of by a detector",
