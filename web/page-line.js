@@ -9,6 +9,7 @@ import { go, to } from "./route.js";
 import { lineRows, measure } from "./line.js";
 import { legend } from "./legend.js";
 import { closeUp } from "./closing-up.js";
+import { fit } from "./fit.js";
 import { drawRails } from "./rails.js";
 import { levelMark } from "./irregularities.js";
 import { goingPart } from "./going.js";
@@ -72,6 +73,7 @@ export function linePage({ redraw, place }) {
       new ResizeObserver(redraw).observe(plan);
     }
     closeUp(plan);
+    fit(plan);
     drawRails(plan, plan.querySelector("svg"));
   }
 

@@ -124,7 +124,7 @@ def open_page(browser: Any, served: Listening) -> Iterator[Callable[..., Any]]:
         page.set_default_timeout(10_000)
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.goto(f"{served.url}#{at}")
-        page.wait_for_selector(".page")
+        page.wait_for_selector(".page", state="attached")
         return page
 
     yield opened

@@ -15,7 +15,7 @@ pytestmark = pytest.mark.wires
 def go(page: Any, at: str) -> None:
     """To another page of the application, until that is drawn."""
     page.evaluate("at => { location.hash = at; }", at)
-    page.wait_for_selector(f".on-{at.split('/')[0]}")
+    page.wait_for_selector(f".on-{at.split('/', maxsplit=1)[0]}")
 
 
 def width_px(page: Any, selector: str) -> float:

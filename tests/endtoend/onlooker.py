@@ -40,7 +40,7 @@ class Onlooker:
             page.on("pageerror", lambda error: self.complaints.append(str(error)))
             page.add_init_script(NOTING)
             page.goto(f"{url}#{at}")
-            page.wait_for_selector(".page")
+            page.wait_for_selector(".page", state="attached")  # beside what is wrong a phone has no room for it
 
     def stood(self) -> dict[str, float]:
         """What stood on the page so far, and from when (unix seconds)."""
