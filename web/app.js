@@ -80,7 +80,7 @@ function drawOnce(route) {
   const old = stream.frozen !== undefined || stream.fault || picture?.unkept?.goes_on === false ? "is-old" : "";
   draw(place, [
     h("div", { class: "top", key: "top" }, headBar(picture, stream, calls.button()), pageLinks(picture, route), banners(picture, stream),
-      picture && wrongBar(picture, route, say)),
+      picture && wrongBar(picture, route, say, stream.live && !stream.fault && !picture.unkept && !picture.troubles.length)),
     picture
       ? h("main", { class: `pages-place on-${route.page} ${old}` + (route.what === "wrong" ? " with-wrong" : ""), key: "main", id: "main", tabindex: "-1", "aria-label": texts.pages[route.page] },
         route.what === "wrong" && h("div", { class: "wrong-place", key: "wrong" }, part("irregularities", () => irregularities(picture))),

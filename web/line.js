@@ -123,7 +123,7 @@ function sectionCell(section, cell, depth, at) {
     style: { "grid-column": cell.column === null ? "1 / -1" : String(cell.column + 1) }, "aria-label": name,
   },
   h("h4", {}, cell.column === null ? name : stateMark(section.state)),
-  h("p", { class: "road-name" }, cell.column === null && stateMark(section.state), h("span", { class: "quiet" }, texts.line.rules[section.rule] ?? section.rule), whyMark(section.state, picture.names.unknown(section.id))),
+  h("p", { class: "road-name" }, cell.column === null && stateMark(section.state), h("span", { class: "quiet rule" }, texts.line.rules[section.rule] ?? section.rule), whyMark(section.state, picture.names.unknown(section.id))),
   h("div", { class: "strip-place", "aria-hidden": "true" },
     h("div", {
       class: `strip is-${section.state} stands-middle`, "data-section": section.id, "data-left": left, "data-right": right,

@@ -51,6 +51,7 @@ export const texts = {
   wrong: {
     name: "What is wrong now",
     none: "Nothing is wrong.",
+    noneKnown: "Nothing is known to be wrong.",
     show: "Show",
     close: "Close",
     earlier: "Earlier ones",

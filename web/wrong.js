@@ -7,15 +7,15 @@ import { texts } from "./texts.js";
 import { to } from "./route.js";
 import { levelMark, openOnes } from "./irregularities.js";
 
-/** The bar; `route` is where the address leads, `say(words)` tells. */
-export function wrongBar(picture, route, say) {
+/** The bar; `route` is where the address leads, `say(words)` tells; `isWhole`: the picture is live and all that it rests on works. */
+export function wrongBar(picture, route, say, isWhole) {
   const words = texts.wrong;
   const open = openOnes(picture);
   const shown = route.what === "wrong";
   if (!open.length) {
     const href = shown ? to(route.page) : to(route.page, "wrong");
     return h("section", { class: "wrong is-none", key: "wrong", "aria-label": words.name, "data-now": "none" },
-      h("a", { class: "to-card", href }, h("b", {}, words.none), h("span", { class: "to-card-word" }, shown ? words.close : words.earlier)));
+      h("a", { class: "to-card", href }, h("b", {}, isWhole ? words.none : words.noneKnown), h("span", { class: "to-card-word" }, shown ? words.close : words.earlier)));
   }
   const first = open.find((item) => !item.acknowledged && item.level === open[0].level) ?? open[0];
   const isDanger = first.level === "danger";

@@ -34,11 +34,23 @@ def go(page: Any, at: str) -> None:
     page.wait_for_selector(f".on-{at.split('/', maxsplit=1)[0]}")
 
 
+def nothing_heard(snapshot: dict[str, Any]) -> None:
+    """Everything is unknown, for a reason of many words."""
+    places = [place for station in snapshot["stations"] for place in (*station["roads"], *station["throats"])]
+    template = snapshot["detectors"][0]
+    for place in (*places, *snapshot["sections"]):
+        place["state"] = "unknown"
+        why = "not heard since the service started or this computer woke"
+        row = {**template, "id": f"d-{place['id']}", "where": place["id"], "state": "unknown", "why": why}
+        snapshot["detectors"].append(row)
+
+
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (1280, 800), (1920, 1080)])
 def test_no_page_goes_sideways_and_every_target_takes_a_thumb(
     open_page: Callable[..., Any], door: Any, danger: dict[str, Any], width: int, height: int
 ) -> None:
     door.show(lambda s: s["irregularities"].insert(0, dict(danger, places=["wrenfield-otterbeck"])))
+    door.show(nothing_heard)
     page = open_page(width, height)
     for at in PAGES:
         go(page, at)
@@ -222,3 +234,21 @@ def test_dark_or_bright_is_as_the_system_has_it_or_as_chosen_on_this_device(open
     page.emulate_media(color_scheme="light")
     page.wait_for_function("() => document.documentElement.dataset.look === 'bright'")
     assert light() > 200
+
+
+LOCALES = {
+    "en-GB": ("19:42:10", "440 / 1,320 mm"),
+    "de-DE": ("19:42:10", "440 / 1.320 mm"),
+    "fi-FI": ("19.42.10", "440 / 1\u00a0320 mm"),
+}
+
+
+@pytest.mark.parametrize("locale", LOCALES)
+def test_times_and_numbers_are_written_as_the_reader_s_country_writes_them(
+    open_page: Callable[..., Any], locale: str
+) -> None:
+    """As CLDR has it for that country, which Chromium carries; of twelve hours nowhere."""
+    page = open_page(360, 740, locale=locale)
+    time, room = LOCALES[locale]
+    assert page.locator("[data-clock]").inner_text() == time
+    assert page.locator(".room").first.text_content() == room

@@ -123,6 +123,11 @@ def test_a_stopped_stream_freezes_the_picture_and_it_comes_back_right(
     assert 2.5 < time.monotonic() - stopped < 6
     assert re.match(r"Frozen since \d\d:\d\d:\d\d", page.locator("[data-frozen]").inner_text())
     assert page.title().startswith("Frozen since")
+    for name in ("line", "work", "stock", "begin"):
+        page.locator(f"nav a[href='#{name}']").click()
+        page.wait_for_selector(f".on-{name}.is-old")
+        assert page.locator("[data-frozen]").is_visible()
+        assert page.get_by_text("Nothing is wrong.").count() == 0
     page.locator("#words").fill("end")
     page.locator("#words").press("Enter")
     page.get_by_text("Numbertaker was not reached").first.wait_for()
@@ -154,6 +159,12 @@ def test_empty_and_faulty_states_are_drawn(open_page: Callable[..., Any], door: 
     for name, text in EMPTY.items():
         page.locator(f"nav a[href='#{name}']").click()
         page.get_by_text(text).first.wait_for()
+        assert page.get_by_text("Nothing is known to be wrong.").count() == 1  # not "nothing is wrong": the disk is full
+    door.show(lambda s: s.update(troubles=[]))
+    page.get_by_text("Nothing is wrong.").wait_for()
+    for name in EMPTY:
+        page.locator(f"nav a[href='#{name}']").click()
+        page.wait_for_selector(f".on-{name}")
         assert page.get_by_text("Nothing is wrong.").count() == 1  # said once
     page.locator("nav a[href='#line']").click()
     door.show(lambda s: s.update(trains=[{"id": "X1", "state": "at-station", "may_go": {"answer": "yes"}}]))

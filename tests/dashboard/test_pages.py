@@ -54,3 +54,20 @@ def test_every_imported_file_exists() -> None:
     for path in WEB.glob("*.js"):
         for name in re.findall(r'from "\./([^"]+)"', path.read_text(encoding="utf-8")):
             assert (WEB / name).is_file(), f"{path.name}: {name}"
+
+
+def test_every_colour_and_size_of_letters_stands_in_one_file() -> None:
+    for path in WEB.glob("*.css"):
+        if path.name != "tokens.css":
+            text = path.read_text(encoding="utf-8")
+            assert not re.search(r"#[0-9a-fA-F]{3,8}\b(?![^{}]*\{)|\brgba?\(|\bhsla?\(", text), path.name
+            assert not re.search(
+                r"font-size: *[\d.]+(px|rem)|(border|outline|stroke)[\w-]*: *[\d.]+px",
+                re.sub(r"(radius|offset): *[^;]+", "", text),
+            ), path.name
+
+
+def test_every_style_and_script_that_the_page_names_exists() -> None:
+    for page in WEB.glob("*.html"):
+        for name in re.findall(r'(?:href|src)="([^"#:]+)"', page.read_text(encoding="utf-8")):
+            assert (WEB / name).is_file(), f"{page.name}: {name}"
