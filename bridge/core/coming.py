@@ -15,7 +15,7 @@ from bridge.core.going import back, depart, end_train, gone_unseen, spread
 from bridge.core.plan import Call
 from bridge.core.plant import RoadKind
 from bridge.core.presence import Presence
-from bridge.core.readings import late_s, limit
+from bridge.core.readings import far_throat, late_s, limit, stretch_state
 from bridge.core.trains import Phase, Train
 from bridge.core.ways import OUT_OF_SECTION
 from bridge.core.whereabouts import Crossing
@@ -23,6 +23,9 @@ from bridge.core.whereabouts import Crossing
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
     from bridge.core.state import State
+
+
+COMES_IN_S = 10.0  # from a section end to its road a train takes no longer: common practice, no source
 
 
 def come_out(state: State, crossing: Crossing, engine: str, section: str, throat: str) -> None:
@@ -193,7 +196,8 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     mine = set(where.company(train.engine))
     train.brought = frozenset(mine)
     stood = tuple(v for v in where.line(booked) if v not in mine) if booked is not None and booked != road else ()
-    wrong = booked is not None and booked != road and not railway.plant.is_blind(booked)
+    tells = stretch_state(state, road) == "occupied" and mine.issuperset(where.line(road)) and _has_just_come(state, train)
+    wrong = booked is not None and booked != road and (tells or not railway.plant.is_blind(booked))
     train.wrong_road = (road, stood, () if n is None else (n,)) if wrong else None
     state.touch("train", train.id)
     reckoning.train_came(state, train)
@@ -226,7 +230,8 @@ def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) 
     if train.section is not None:
         for presence in state.presences.get(train.section, ()):
             if presence.train == train.id and presence.out_at is None:
-                presence.out_at, presence.out_sign_t, presence.out_t_far = crossing.start, crossing.t, crossing.t
+                presence.out_at = far_throat(state, presence)
+                presence.out_sign_t = presence.out_t_far = crossing.t
                 if not presence.departed:
                     depart(state, presence, train)
     call = call_reached(train, station)
@@ -235,6 +240,14 @@ def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) 
     else:
         train.phase, train.station = Phase.AT_STATION, station
         state.touch("train", train.id)
+
+
+def _has_just_come(state: State, train: Train) -> bool:
+    """True where a train was seen to come out of its section moments ago: what it occupies is the road on which it comes."""
+    presence = _presence_of(state, train)
+    engine, _, cleared_t = state.came_out.get(train.section or "", ("", "", -1e9))
+    came_t = presence.out_t_far if presence is not None else cleared_t if engine == train.engine else None
+    return came_t is not None and 0.0 < state.t - came_t <= COMES_IN_S
 
 
 def call_reached(train: Train, station: str) -> Call | None:

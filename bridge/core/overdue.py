@@ -12,7 +12,7 @@ from bridge.core.facts import Overdue
 from bridge.core.plant import Section
 from bridge.core.predicting import run_s
 from bridge.core.presence import Presence
-from bridge.core.readings import in_the_dark, limit
+from bridge.core.readings import far_throat, in_the_dark, limit
 from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
@@ -62,19 +62,11 @@ def _would_be_seen(state: State, train: Train, presence: Presence) -> bool:
     nothing does, that it has not been seen is no news."""
     railway, then = state.railway, train.next_call()
     assert railway is not None
-    plant, far = railway.plant, _far_throat(state, presence)
+    plant, far = railway.plant, far_throat(state, presence)
     stretches = [presence.section, far, *((then.road,) if then is not None else ())]
     ends = [f"{presence.section}@{far.partition('.')[0]}"]
     ends += [f"{then.road}@{end}" for end in plant.roads[then.road].open] if then is not None else []
     return any(plant.covering.get(s) for s in stretches) or any(plant.standing_at.get(end) for end in ends)
-
-
-def _far_throat(state: State, presence: Presence) -> str:
-    """The throat at which a train that does not turn back comes out."""
-    railway = state.railway
-    assert railway is not None
-    section = railway.plant.sections[presence.section]
-    return section.to_throat if presence.start == section.from_throat else section.from_throat
 
 
 def _joins_alike(one: Section, other: Section) -> bool:
@@ -87,7 +79,7 @@ def _unheard(state: State, presence: Presence) -> tuple[str, ...]:
     """The boards whose lost reports, or whose silence, could explain that it was not seen."""
     railway = state.railway
     assert railway is not None
-    plant, far = railway.plant, _far_throat(state, presence)
+    plant, far = railway.plant, far_throat(state, presence)
     ends = [b for b in plant.at_stretch[presence.section] if b.throat == far]
     boards = {d.board for b in ends for d in plant.standing_at.get(b.id, ())}
     boards |= {d.board for stretch in plant.stretches_of(plant.station_of(far)) for d in plant.covering.get(stretch, ())}

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from bridge.core.presence import Presence
     from bridge.core.state import State
 
 
@@ -28,6 +29,14 @@ def stretch_state(state: State, stretch: str) -> str:
         if word in words:
             return word
     return "unwatched"
+
+
+def far_throat(state: State, presence: Presence) -> str:
+    """The throat at which a train that does not turn back comes out of its section."""
+    railway = state.railway
+    assert railway is not None
+    section = railway.plant.sections[presence.section]
+    return section.to_throat if presence.start == section.from_throat else section.from_throat
 
 
 def late_s(state: State, t: float, booked_s: float | None) -> int | None:

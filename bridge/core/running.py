@@ -6,6 +6,7 @@ Rule: this room decides nothing; `going` follows trains out, `coming` follows th
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from bridge.core import blocked, coming, divided, going, may_go, proofs
@@ -72,8 +73,8 @@ def take_crossing(state: State, crossing: Crossing) -> None:
         return
     if crossing.goal in railway.plant.sections:
         throat = _throat_passed(state, crossing)
-        if crossing.start in railway.plant.sections and throat is not None:
-            _over_a_station(state, crossing, engine, throat)
+        if throat is not None:
+            _passed_unseen(state, crossing, engine, throat)
         if throat is not None and _leads_out(state, engine, crossing.goal, throat):
             _into_section(state, crossing, engine, throat)
     elif crossing.start in railway.plant.sections and crossing.goal in railway.plant.throats:
@@ -85,26 +86,35 @@ def take_crossing(state: State, crossing: Crossing) -> None:
 
 
 def _throat_passed(state: State, crossing: Crossing) -> str | None:
-    """The throat by which a vehicle came into a section; where it was taken over the throat in one step, the one between."""
+    """The throat by which a vehicle came into a section: the end that is nearer to where it was before, where nothing on its
+    way has told of it."""
     railway = state.railway
     assert railway is not None
-    if crossing.start in railway.plant.throats:
+    plant = railway.plant
+    ends = {b.throat.partition(".")[0]: b.throat for b in plant.at_stretch[crossing.goal]}
+    if crossing.start in ends.values():
         return crossing.start
-    stations = {railway.plant.station_of(crossing.start)}
-    if crossing.start in railway.plant.sections:
-        stations = {b.throat.partition(".")[0] for b in railway.plant.at_stretch[crossing.start]}
-    ends = [b.throat for b in railway.plant.at_stretch[crossing.goal] if b.throat.partition(".")[0] in stations]
-    return ends[0] if ends else None
+    station = plant.station_of(crossing.start)
+    around = [b.throat.partition(".")[0] for b in plant.at_stretch.get(crossing.start, ())]
+    seen = around if station is None else [station]
+    for here in seen:
+        if here in ends:
+            return ends[here]
+        pairs = [[t.partition(".")[0] for t in (s.from_throat, s.to_throat)] for s in plant.sections.values()]
+        seen += [there for pair in pairs if here in pair for there in pair if there not in seen]
+    return None
 
 
-def _over_a_station(state: State, crossing: Crossing, engine: str, throat: str) -> None:
-    """A vehicle is in another section than before, and nothing at the station between has told of it: it has come out of
-    the first one there all the same."""
+def _passed_unseen(state: State, crossing: Crossing, engine: str, throat: str) -> None:
+    """A vehicle is in a section beyond a station that has told of nothing: it has come there all the same."""
     railway = state.railway
     assert railway is not None
-    station = throat.partition(".")[0]
-    ends = [b.throat for b in railway.plant.at_stretch[crossing.start] if b.throat.partition(".")[0] == station]
-    coming.come_out(state, crossing, engine, crossing.start, ends[0])
+    plant, station = railway.plant, throat.partition(".")[0]
+    if crossing.start in plant.sections:
+        for end in [b.throat for b in plant.at_stretch[crossing.start] if b.throat.partition(".")[0] == station]:
+            coming.come_out(state, crossing, engine, crossing.start, end)
+    elif crossing.vehicle == engine and plant.station_of(crossing.start) != station:
+        coming.turn_up(state, replace(crossing, goal=throat), engine)
 
 
 def _leads_out(state: State, engine: str, section: str, throat: str) -> bool:

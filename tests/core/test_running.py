@@ -237,13 +237,25 @@ def test_a_stopped_clock_stops_no_deadline_of_real_time() -> None:
 # --- a station that tells of nothing
 
 
-def test_a_train_that_is_seen_to_leave_a_station_has_come_out_there_though_nothing_told_of_it() -> None:
-    """Read where the next section begins, in one step from the one before."""
+def line_that_tells_of_little(*readers: str) -> Session:
+    """A train from Ash over Birch to Cedar, with these readers and no other detector."""
     whole = line_of_four("one-train", {"1": ("ash", "birch", "cedar")})
-    two = {name: whole.plant.detectors[name] for name in ("ash-birch-at-ash", "birch-cedar-at-birch")}
-    s = Session(replace(whole, plant=replace(whole.plant, detectors=two)))
+    few = {name: whole.plant.detectors[name] for name in readers}
+    return Session(replace(whole, plant=replace(whole.plant, detectors=few)))
+
+
+def test_a_train_that_is_seen_to_leave_a_station_has_come_out_there_though_nothing_told_of_it() -> None:
+    s = line_that_tells_of_little("ash-birch-at-ash", "birch-cedar-at-birch")
     s.read("ash-birch-at-ash", "e1", "b1").wait(40.0).read("birch-cedar-at-birch", "e1", "b1").wait(25.0)
-    assert [(row["station"], row["train"]) for row in s.rows("departed")] == [("ash", "1"), ("birch", "1")]
+    assert [row["station"] for row in s.rows("departed")] == ["ash", "birch"]
     assert [row["section"] for row in s.rows("cleared", complete=True)] == ["ash-birch"]
     assert [row["station"] for row in s.rows("arrived")] == ["birch"]
+    assert s.rows("irregularity", level="danger") == []
+
+
+def test_so_it_is_with_one_that_nothing_has_seen_go_either() -> None:
+    s = line_that_tells_of_little("birch-cedar-at-birch")
+    s.wait(40.0).read("birch-cedar-at-birch", "e1", "b1").wait(25.0)
+    assert [row["station"] for row in s.rows("departed")] == ["ash", "birch"]
+    assert [(row["section"], row["train"]) for row in s.rows("entered")] == [("ash-birch", "1"), ("birch-cedar", "1")]
     assert s.rows("irregularity", level="danger") == []
