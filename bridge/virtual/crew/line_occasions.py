@@ -49,7 +49,8 @@ def _is_taken(railway: Railway, road: str, leg: Leg) -> bool:
 
 
 def clashes(railway: Railway) -> Found:
-    """Trains that stand where another departs, on a road from which they too get into its section."""
+    """Trains that stand where another departs, on a road from which they too get into its section, past a detector at its
+    end: the section's own says occupied of the other already."""
     plant = railway.plant
     found, likely = [], []
     for leg in legs(railway):
@@ -60,7 +61,7 @@ def clashes(railway: Railway) -> Found:
                     call.station == leg.call.station and call.road != leg.call.road and working.engine != leg.working.engine
                 )
                 leads = plant.throats[leg.out].end in road.open and (not road.reaches or leg.section.id in road.reaches)
-                if beside and leads and tells_of_entry(plant, leg) and _stands_then(call, leg.call.depart_s):
+                if beside and leads and at_mouth(plant, leg.section.id, leg.out) and _stands_then(call, leg.call.depart_s):
                     found.append(Occasion(working.id, call.index, call.station, (leg.section.id, leg.working.id)))
                     if call.arrive_s is not None:
                         likely.append(found[-1])
