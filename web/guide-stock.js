@@ -18,7 +18,7 @@ export function vehiclesStep() {
       const kind = vehicles.length ? "wagon" : "engine";
       return [
         h("ol", { class: "groups", key: "groups" }, vehicles.map((_, n) => vehicleFields(sketch, n, fields, change))),
-        adder(words.add, () => change(() => vehicles.push(newVehicle(kind)), `vehicles.${vehicles.length - 1}.painted`)),
+        adder(words.add, () => change(() => vehicles.push(newVehicle(kind)), `vehicles.${vehicles.length}.painted`)),
       ];
     },
   };

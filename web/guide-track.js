@@ -36,7 +36,7 @@ export function stationsStep() {
           up: n > 0 && (() => change(() => stations.splice(n - 1, 2, station, stations[n - 1]))),
           out: stations.length > 1 && (() => change(() => stations.splice(n, 1))),
         }, typed(station, "name", { field: `stations.${n}.name`, label: words.called(n + 1), size: "is-big" })))),
-        adder(words.add, () => change(() => stations.push(newStation()), `stations.${stations.length - 1}.name`)),
+        adder(words.add, () => change(() => stations.push(newStation()), `stations.${stations.length}.name`)),
       ];
     },
   };
@@ -53,7 +53,7 @@ export function roadsStep(sketch, n) {
       return [
         fields.general(`stations.${n}.roads`),
         h("ol", { class: "groups", key: sketch.stations[n].key }, roads.map((road, r) => roadFields(sketch, [n, r], fields, change))),
-        adder(words.add, () => change(() => roads.push(newRoad()), `stations.${n}.roads.${roads.length - 1}.name`)),
+        adder(words.add, () => change(() => roads.push(newRoad()), `stations.${n}.roads.${roads.length}.name`)),
       ];
     },
   };
@@ -87,7 +87,7 @@ export function lineStep() {
     draw: (sketch, { typed, chosen, general }) => [
       general("sections"),
       h("ol", { class: "groups", key: "groups" }, sketch.stations.slice(0, -1).map((station, n) =>
-        h("li", { class: "group", key: station.key }, h("h3", {}, words.between(stationName(sketch, n), stationName(sketch, n + 1))),
+        h("li", { class: "group", key: station.key }, h("h2", {}, words.between(stationName(sketch, n), stationName(sketch, n + 1))),
           h("div", { class: "fields" },
             typed(station.line, "length", { field: `sections.${n}.length`, label: words.length, help: n === 0 && texts.roads.lengthHelp }),
             chosen(station.line, "rule", { field: `sections.${n}.rule`, label: words.rule, choices: pairs(words.rules) }))))),
