@@ -141,6 +141,7 @@ def told_return(state: State, section_id: str, train: str, n: int) -> None:
     for presence in state.presences.get(section_id, ()):
         if presence.train == train and presence.out_at is not None:
             presence.told_clear = True
+            state.stirred[section_id] = None
     if token is not None and token.holder == train:
         who = state.roster.trains.get(train)
         token.holder, token.given, token.since_n = None, False, n

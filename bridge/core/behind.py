@@ -7,17 +7,28 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.doubtful import said_by
 from bridge.core.presence import Presence
+
+BEFORE_S = 15.0  # so long before it was seen to go out a train may have been in its section: common practice, no source
 
 if TYPE_CHECKING:
     from bridge.core.state import State
 
 
 def section_says(state: State, section: str) -> list[str]:
-    """What each of a section's track detectors says."""
+    """What each of a section's track detectors says, as far as it proves anything."""
+    railway = state.railway
+    assert railway is not None
+    return [said_by(state, d.id) for d in railway.plant.covering.get(section, ())]
+
+
+def has_felt(state: State, presence: Presence) -> bool:
+    """True where all track detectors of its section have told of a train: from one that has not, clear proves nothing."""
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
-    return [conditioning.detectors[d.id].state for d in railway.plant.covering.get(section, ())]
+    rows = [conditioning.detectors[d.id] for d in railway.plant.covering.get(presence.section, ())]
+    return all(now.state != "clear" or now.lasts_t > presence.out_t - BEFORE_S for now in rows)
 
 
 def section_proof(state: State, section: str) -> int | None:

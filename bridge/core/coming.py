@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, divided, reckoning
-from bridge.core.behind import section_proof, section_says, still_inside, works_detectors
+from bridge.core import authority, blocked, divided, doubting, reckoning
+from bridge.core.behind import has_felt, section_proof, section_says, still_inside, works_detectors
 from bridge.core.expected import Expected
 from bridge.core.going import back, depart, end_train, gone_unseen, spread
 from bridge.core.plan import Call
@@ -81,7 +81,8 @@ def try_cleared(state: State, presence: Presence) -> None:
     states = section_says(state, presence.section)
     mine = still_inside(state, presence)
     alone = not any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
-    if states and all(word == "clear" for word in states) and alone and works_detectors(state, presence, mine):
+    proved = bool(states) and all(word == "clear" for word in states) and has_felt(state, presence)
+    if proved and alone and works_detectors(state, presence, mine):
         _gather(state, presence, None)
         cleared(state, presence, True, section_proof(state, presence.section))
     elif presence.cleared is None and presence.out_sign_t is not None and "occupied" not in states:
@@ -142,7 +143,8 @@ def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> 
         {"train": presence.train, "section": presence.section, "complete": complete},
         (n if n is not None else presence.n,),
     )
-    state.authorities.proof[presence.section] = presence.cleared
+    if complete or not presence.told_clear:
+        state.authorities.proof[presence.section] = presence.cleared
     authority.end(state, presence.section, presence.train, OUT_OF_SECTION, n)
     if complete and presence.out_at is not None:
         state.came_out[presence.section] = (presence.engine, presence.out_at, state.t)
@@ -202,6 +204,7 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     state.touch("train", train.id)
     reckoning.train_came(state, train)
     blocked.train_came(state, train)
+    doubting.train_came(state, train, road, n)
 
 
 def turn_up(state: State, crossing: Crossing, engine: str) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, may_go, missing, proofs, running, unexplained
+from bridge.core import authority, doubting, may_go, missing, proofs, running, unexplained
 from bridge.core.asking import ask
 from bridge.core.conditioning import BoardChange, Conditioned, Observation
 from bridge.core.expected import Expected
@@ -26,6 +26,7 @@ def digest(state: State, heard: Conditioned) -> None:
         ask(state)  # what opens and ends in one event is said both times
     for seen in heard.observations:
         _observe(state, seen)
+    doubting.hear(state, heard)
 
 
 def _observe(state: State, seen: Observation) -> None:
@@ -47,10 +48,22 @@ def _observe(state: State, seen: Observation) -> None:
     if place is not None:
         running.stir(state, place)
     unexplained.before(state, seen)
-    running.apply(state, where.take(seen, Expected(state)))
+    if not _is_said_again(state, seen):
+        running.apply(state, where.take(seen, Expected(state)))
     unexplained.observe(state, seen)
+    doubting.observe(state, seen)
     if place is not None:
         running.stir(state, place)
+
+
+def _is_said_again(state: State, seen: Observation) -> bool:
+    """True for what a detector said before its board was not heard, and says still: nothing has happened there."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    board = conditioning.boards.get(railway.plant.detectors[seen.detector].board)
+    stated = seen.state not in (None, "unknown", "passed") and not seen.moves
+    whole = board is not None and not board.gaps
+    return stated and whole and conditioning.detectors[seen.detector].lasts_t < seen.t
 
 
 def _strange(state: State, seen: Observation) -> None:

@@ -79,15 +79,14 @@ def awaited_call(train: Train, call: Call) -> Call | None:
 
 
 def _unheard(state: State, workings: tuple[str, ...], station: str) -> tuple[str, ...]:
-    """The boards whose lost reports, or whose silence, could explain that these trains were not seen to come."""
+    """What of the detection could explain that these trains were not seen to come."""
     railway = state.railway
     assert railway is not None
     plant = railway.plant
     roads = {c.road for w in workings for c in calls_at(railway.workings[w], station)}
     ends = [b.id for b in plant.boundaries.values() if b.outer in plant.sections and b.throat.startswith(f"{station}.")]
-    boards = {d.board for road in roads for d in plant.covering.get(road, ())}
-    boards |= {d.board for end in ends for d in plant.standing_at.get(end, ())}
-    return in_the_dark(state, boards)
+    tracks = [d for road in roads for d in plant.covering.get(road, ())]
+    return in_the_dark(state, [*tracks, *(d for end in ends for d in plant.standing_at.get(end, ()))])
 
 
 def _clash_of(state: State, presence: Presence) -> str | None:

@@ -8,7 +8,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, divided, early, freight, line_clear, overdue, reckoning, standing, unexplained
+from bridge.core import (
+    authority,
+    blocked,
+    divided,
+    doubting,
+    early,
+    freight,
+    line_clear,
+    overdue,
+    reckoning,
+    standing,
+    unexplained,
+)
 from bridge.core.booked import outstanding, stays_on
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
@@ -172,6 +184,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     overdue.train_left(state, train, presence)
     blocked.train_left(state, train, presence)
     reckoning.train_left(state, train, presence)
+    doubting.train_left(state, train, presence)
     standing.train_departed(state, train.id)
 
 
@@ -190,6 +203,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
         blocked.came_back(state, train)
         early.came_back(state, train, why, n)
         reckoning.came_back(state, train, why, n)
+        doubting.came_back(state, train)
     entries = state.entries.get(presence.section, [])
     for entry in [e for e in entries if e.cause == presence.cause]:
         entries.remove(entry)

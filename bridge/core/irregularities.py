@@ -38,6 +38,9 @@ KINDS: dict[str, Kind] = {
     "tag-unknown": Kind("note", ("tag", "detector")),
     "board-lost": Kind("caution", ("board",)),
     "reports-lost": Kind("note", ("board",)),
+    "detector-noisy": Kind("note", ("detector",)),
+    "detector-stuck": Kind("note", ("detector",)),
+    "detector-contradicted": Kind("note", ("detector",)),
     "reader-weak": Kind("note", ("detector",)),
     "rule-failed": Kind("danger", ("rule",)),
 }

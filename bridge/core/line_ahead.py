@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from bridge.core import predicting
+from bridge.core.doubtful import doubted
 from bridge.core.hindrances import Going, Hindrance, numbers
 from bridge.core.line_clear import WEAK, verdict
 from bridge.core.plant import Section
@@ -76,7 +77,9 @@ def _told(state: State, section: Section, known: bool) -> Iterator[Hindrance]:
     for detector in railway.plant.covering.get(section.id, ()):
         now = conditioning.detectors[detector.id]
         seen = numbers(now.evidence)
-        if now.state == "unknown":
+        if now.state == "clear" and doubted(state, (detector.id,)):
+            yield Hindrance(f"{detector.id} says that {section.id} is clear, and is under doubt", True, None, seen)
+        elif now.state == "unknown":
             yield Hindrance(f"what {detector.id} says of {section.id} is unknown ({now.why})", True, None, seen)
         elif now.state == "occupied" and not known and (behind := _just_cleared(state, section, now.since_t)):
             yield behind

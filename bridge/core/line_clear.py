@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from bridge.core.doubtful import said_by
 from bridge.core.plant import Section, SectionRule
 from bridge.core.tokens import Token
 from bridge.core.trains import Train
@@ -89,7 +90,7 @@ def detector_states(state: State, section: Section, train: str | None = None) ->
     for detector in railway.plant.covering.get(section.id, ()):
         now = conditioning.detectors[detector.id]
         fresh_own = now.state == "occupied" and alone and now.since_t >= own_since_t
-        words.append("clear" if fresh_own else now.state)
+        words.append("clear" if fresh_own else said_by(state, detector.id))
     return words
 
 

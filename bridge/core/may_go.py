@@ -51,6 +51,10 @@ def changed(state: State, fact: str, subject: str) -> None:
             stir(state, state.where.place(train.engine))
     elif fact == "section":
         stir(state, subject)
+    elif fact == "detector" and state.railway is not None:
+        detector = state.railway.plant.detectors[subject]
+        for stretch in (state.railway.plant.stretch_of(detector), detector.at, detector.guards):
+            stir(state, stretch or "")
 
 
 def come_due(state: State, train: str) -> None:

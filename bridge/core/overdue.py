@@ -76,11 +76,11 @@ def _joins_alike(one: Section, other: Section) -> bool:
 
 
 def _unheard(state: State, presence: Presence) -> tuple[str, ...]:
-    """The boards whose lost reports, or whose silence, could explain that it was not seen."""
+    """What of the detection could explain that it was not seen."""
     railway = state.railway
     assert railway is not None
     plant, far = railway.plant, far_throat(state, presence)
     ends = [b for b in plant.at_stretch[presence.section] if b.throat == far]
-    boards = {d.board for b in ends for d in plant.standing_at.get(b.id, ())}
-    boards |= {d.board for stretch in plant.stretches_of(plant.station_of(far)) for d in plant.covering.get(stretch, ())}
-    return in_the_dark(state, boards)
+    treadles = [d for b in ends for d in plant.standing_at.get(b.id, ())]
+    tracks = [d for stretch in plant.stretches_of(plant.station_of(far)) for d in plant.covering.get(stretch, ())]
+    return in_the_dark(state, [*treadles, *tracks])

@@ -8,6 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from bridge.core.doubtful import doubted
+from bridge.core.plant import Detector
+
 if TYPE_CHECKING:
     from bridge.core.presence import Presence
     from bridge.core.state import State
@@ -45,9 +48,12 @@ def late_s(state: State, t: float, booked_s: float | None) -> int | None:
     return None if booked_s is None or now is None else round(now - booked_s)
 
 
-def in_the_dark(state: State, boards: Iterable[str]) -> tuple[str, ...]:
-    """Those of some boards whose lost reports, or whose silence, could explain that something was not seen."""
-    return tuple(sorted({b for b in boards if b in state.lost_boards or state.gaps.get(b)}))
+def in_the_dark(state: State, detectors: Iterable[Detector]) -> tuple[str, ...]:
+    """What of some detectors could explain that something was not seen: boards whose reports are lost, or that are silent,
+    and detectors that are themselves under doubt."""
+    those = list(detectors)
+    boards = {d.board for d in those if d.board in state.lost_boards or state.gaps.get(d.board)}
+    return (*sorted(boards), *doubted(state, (d.id for d in those)))
 
 
 def limit(state: State, name: str, otherwise: float) -> float:

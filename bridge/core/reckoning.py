@@ -86,14 +86,13 @@ def _has_left(train: Train, road: str) -> bool:
 
 
 def _unheard(state: State, train: Train, move: Move) -> tuple[str, ...]:
-    """The boards whose lost reports, or whose silence, could explain what seems to have been left undone."""
+    """What of the detection could explain what seems to have been left undone."""
     railway = state.railway
     assert railway is not None
     plant = railway.plant
     ends = [f"{road}@{end}" for road in (move.from_road, move.to_road) for end in plant.roads[road].open]
     ends.append(f"{train.section}@{train.station}")
-    boards = {d.board for end in ends for d in plant.standing_at.get(end, ())}
-    return in_the_dark(state, boards)
+    return in_the_dark(state, [d for end in ends for d in plant.standing_at.get(end, ())])
 
 
 def _would_tell(state: State, train: Train, road: str) -> bool:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
+from bridge.core.doubtful import Doubtful
 from bridge.core.facts import (
     Advice,
     Astray,
@@ -116,6 +117,7 @@ class State:
     circles: dict[str, Circle] = field(default_factory=dict)
     early: dict[str, Early] = field(default_factory=dict)
     doubts: dict[str, list[Doubt]] = field(default_factory=dict)
+    doubtful: Doubtful = field(default_factory=Doubtful)
     strangers: dict[str, Strange] = field(default_factory=dict)
     stirred_at: dict[str, float] = field(default_factory=dict)
     unplaced: Deadlines = field(default_factory=Deadlines)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from bridge.core import (
     blocked,
     by_the_clock,
+    doubting,
     freight,
     going,
     may_go,
@@ -53,6 +54,7 @@ def due(state: State) -> float | None:
         by_the_clock.due(state),
         blocked.due(state),
         may_go.due(state),
+        doubting.due(state),
     )
     times = [t for t in dues if t is not None]
     return max(min(times), state.t) if times else None
@@ -101,6 +103,7 @@ def pass_deadline(state: State, t: float) -> None:
     settles = state.where.due()
     if settles is not None and settles <= state.t:
         running.apply(state, state.where.pass_deadline(t, Expected(state)))
+    doubting.pass_deadline(state)
     if state.running:
         running.pass_deadline(state)
         standing.pass_deadline(state)
@@ -126,6 +129,7 @@ def _count_anew(state: State, t: float) -> None:
     state.lasting.put_off(by_s)
     state.blocking.put_off(by_s)
     state.advising.put_off(by_s)
+    state.doubtful.moments.put_off(by_s)
     state.brimming = {road: round(at + by_s, 6) for road, at in state.brimming.items()}
     for presence in (p for rows in state.presences.values() for p in rows):
         presence.last_sign_t += by_s

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, coming, freight, opening, running, words
+from bridge.core import authority, coming, doubtful, freight, opening, running, words
 from bridge.core.expected import Expected
 from bridge.core.trains import Phase, Train, section_after
 
@@ -116,8 +116,10 @@ def _mute(state: State, told: words.Mute | words.Unmute, n: int) -> str:
     assert conditioning is not None
     if isinstance(told, words.Mute):
         state.heard.append(conditioning.mute(told.detector, state.t, n))
+        doubtful.touch(state, told.detector)
         return f"{told.detector} counts as unknown from now on."
     state.heard.append(conditioning.unmute(told.detector, state.t, n))
+    doubtful.touch(state, told.detector)
     return f"{told.detector} counts again."
 
 

@@ -23,6 +23,7 @@ AGREES_S = 2.0  # what tells of the same thing tells so soon: a vehicle is over 
 PASSED_S = 20.0  # who has left a throat so shortly before may be what is seen beyond it
 BESIDE_S = 10.0  # what was seen to come there within so long of the occupation may be what occupies it
 FOUND_S = 5.0  # a train that is seen to go in so soon after it was the cause: its first vehicles have passed unread
+STATED_S = 3.0  # boards that are back have said by then what is clear: common practice, no source
 UNLIKELY = 0.02  # where a vehicle is less likely than this it is not
 
 
@@ -45,8 +46,8 @@ def before(state: State, seen: Observation) -> None:
 
 def observe(state: State, seen: Observation) -> None:
     """One observation: does something occupy what was clear, or tell of what does?"""
-    railway = state.railway
-    assert railway is not None
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
     detector = railway.plant.detectors[seen.detector]
     stretch = railway.plant.stretch_of(detector)
     if stretch is None or not _is_watched(state, stretch):
@@ -56,7 +57,7 @@ def observe(state: State, seen: Observation) -> None:
             state.told_of[stretch] = (seen.t, seen.n)
     elif seen.state == "clear":
         state.was_clear[seen.detector] = seen.t
-    else:
+    elif not conditioning.detectors[seen.detector].lapsed:
         clear = state.was_clear.pop(seen.detector, None)
         if seen.state == "occupied" and clear is not None and seen.moves and state.running:
             state.suspects.setdefault(
@@ -111,6 +112,10 @@ def _judge(state: State, suspect: Astray) -> None:
     now = conditioning.detectors[suspect.detector]
     if now.state == "unknown" and not now.muted:
         return  # its board has yet to say how it stands
+    stated_t = round(now.since_t + STATED_S, 6)
+    if state.t < stated_t and now.state == "occupied" and _waits_near(state, suspect.stretch):
+        state.lasting.set("occupied", suspect.stretch, stated_t)
+        return
     if now.state != "occupied" or _has_cause(state, suspect):
         del state.suspects[suspect.stretch]
         state.lasting.drop("occupied", suspect.stretch)
@@ -177,6 +182,14 @@ def _ends(state: State, stretch: str) -> Iterator[tuple[str, str]]:
     assert railway is not None
     for boundary in railway.plant.at_stretch.get(stretch, ()):
         yield boundary.throat, railway.plant.throats[boundary.throat].station
+
+
+def _waits_near(state: State, stretch: str) -> bool:
+    """True where boards at the stations beside have yet to say how things stand, as just after a start."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    near = {s for _, station in _ends(state, stretch) for s in railway.plant.stretches_of(station)}
+    return any(conditioning.detectors[d.id].lapsed for s in near for d in railway.plant.covering.get(s, ()))
 
 
 def _proved_unpassed(state: State, throat: str, suspect: Astray) -> bool:

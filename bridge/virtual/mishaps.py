@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable
 from random import Random
 
 from bridge.core.plant import DetectorKind
+from bridge.virtual.board import DEBOUNCE_S
 from bridge.virtual.board_mishaps import BEFALL, BoardMishaps
 from bridge.virtual.boards import Boards
 from bridge.virtual.faults import Fault
@@ -19,6 +20,8 @@ from bridge.virtual.orders import Condition, Expectation, Moment
 from bridge.virtual.scene import Scene
 from bridge.virtual.truth import Watched
 from bridge.virtual.world import BlockedError
+
+MANY_S = 0.3  # in so long an input that floats at 50 Hz has changed more than 20 times
 
 
 class Mishaps:
@@ -44,11 +47,16 @@ class Mishaps:
                 self._carries_another(fault)
 
     def _float(self, fault: Fault, row: Row, chance: Random) -> None:
-        detector = self._scene.railway.plant.detectors[fault.subjects[0]]
+        detector, told = self._scene.railway.plant.detectors[fault.subjects[0]], list[Fault]()
+        at_once = Moment(Condition("always"))
+        noisy = Expectation("detector-noisy", (("detector", detector.id),), at_once, at_once)
 
         def burst() -> None:
             now_s, lasts_s = self._scene.now_s, chance.uniform(0.3, 1.5)
             half_s = 0.5 / chance.choice((50.0, 100.0))
+            if half_s > DEBOUNCE_S and fault not in told:
+                told.append(fault)
+                self._scene.truth.watched.append(Watched(noisy, now_s, now_s + MANY_S))
             row["t"] = row["t"] or round(now_s, 3)
             self._shows(row, detector.id)
             t_s, level = now_s, chance.random() < 0.5

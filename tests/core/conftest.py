@@ -83,6 +83,8 @@ EVERY = {
     "bridge": 'kind = "proof"\nguards = "ash-birch"',
     "ash-gates": 'kind = "proof"\nguards = "ash.down"',
     "dock-gates": 'kind = "proof"\nguards = "birch.dock"',
+    "birch-points": 'kind = "points"\nat = "birch.up"\non = ["birch.main"]\noff = ["birch.loop"]',
+    "ash-out": 'kind = "treadle"\nat = "ash-birch@ash"\nsees = "engine"',
     "birch-tail": 'kind = "treadle"\nat = "ash-birch@birch"\nsees = "tail"',
 }
 """Every detector that a test may ask for, and what its table says."""

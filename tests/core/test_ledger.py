@@ -151,6 +151,7 @@ def test_each_kind_has_the_level_of_the_contract() -> None:
         "rule-failed",
     }
     notes = {"overdue", "wagon-unbooked", "wagon-lost", "tag-unknown", "reports-lost", "reader-weak"}
+    notes |= {"detector-noisy", "detector-stuck", "detector-contradicted"}
     for name, kind in KINDS.items():
         assert kind.level == ("danger" if name in dangers else "note" if name in notes else "caution"), name
 

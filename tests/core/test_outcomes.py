@@ -55,6 +55,9 @@ SUBJECTS = {
     "wagon-lost": {"vehicle"},
     "wagon-unbooked": {"vehicle"},
     "reader-weak": {"detector"},
+    "detector-noisy": {"detector"},
+    "detector-stuck": {"detector"},
+    "detector-contradicted": {"detector"},
     "rule-failed": {"rule"},
 }
 WORDS = {

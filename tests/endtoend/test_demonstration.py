@@ -12,6 +12,7 @@ from .demonstration import crewed, railway, told
 SEEDS = range(1, 7)
 FAULTS = {
     "unlisted-tag=w05": "tag-unknown",
+    "floating-input=pettymarsh-mill": "detector-noisy",
     "silent-board=featherlow": "board-lost",
     "losing-board=pettymarsh": "reports-lost",
 }

@@ -47,6 +47,11 @@ FOUND = [
     ("goods-whole-run", 16.398, 7.0),  # an engine's tag, read just after the stop, was taken to be read as late as it came
     ("token-by-word", 24.106, 7.0),
     ("put-back", 54.614, 7.0),
+    ("section-clash-with-what-ran-away", 29.806631, AWAY_S),  # for how long throats had been clear counted from the stop
+    ("wagon-unbooked-by-hand", 74.609976, AWAY_S),  # and for how long readers had been heard
+    ("section-clash-with-what-was-left", 105.287431, AWAY_S),  # a throat that is stated to be clear still was weighed anew
+    ("unexplained-occupation", 29.177418, AWAY_S),  # what came during the stop was judged before all boards had answered
+    ("train-divided-tail-silent", 179.540132, AWAY_S),  # what was told clear was cleared with the next word of any detector
 ]
 """Stops that did make a difference once, and how long the service was away."""
 

@@ -33,15 +33,18 @@ class DetectorNow:
     """What one detector says now; others only read it.
 
     `state` is as in `Observation`; of a treadle or reader "heard" or "unknown". `since_t`: host seconds since when;
-    `lasts_t`: the same, but it goes on over a time in which nothing was known of its board, where that has lost no report.
+    `lasts_t`: the same, but it goes on over a time in which nothing was known of its board, where that has lost no report;
+    `lapsed`: it is in such a time.
     `evidence`: journal number of the line it rests on. `raw`: the input, inversion undone: "on", "off", a tag, None where
     nothing holds. `tag`: what lies on a token-rest. `stated`: by a state line. `why`: what makes it unknown, else None.
     `last_t` and `last_n`: its last line, also where that was swallowed as a repeat. `last_tag`: the tag last read or laid.
+    `changes`: when its input changed last, so many times as too many are (`noisy_changes`); a reader's never does.
     """
 
     state: str = "unknown"
     since_t: float = 0.0
     lasts_t: float = 0.0
+    lapsed: bool = False
     evidence: int | None = None
     raw: str | None = None
     tag: str | None = None
@@ -51,6 +54,7 @@ class DetectorNow:
     last_t: float | None = None
     last_n: int | None = None
     last_tag: str | None = None
+    changes: list[float] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -102,6 +106,9 @@ class Detectors:
         self.of_board: dict[str, dict[int, Input]] = {board: {} for board in plant.boards}
         for row in self.inputs.values():
             self.of_board.setdefault(row.detector.board, {})[row.detector.input] = row
+        self._kept = int(plant.limits.get("noisy_changes", 20)) + 1
+        self.changed: dict[str, None] = {}
+        """Detectors whose input has changed, since last asked."""
         self.waiting: dict[str, None] = {}
         """Boards on a port just opened: unknown until their hello."""
 
@@ -119,6 +126,8 @@ class Detectors:
             value = "on" if value == "off" else "off"
         news = value != row.now.raw
         if newest:
+            if news and row.now.raw is not None and not seen.stated and kind is not DetectorKind.READER:
+                self.count(row, seen.happened_t)
             row.mark = seen
             row.now.raw, row.now.stated = value, seen.stated
             row.now.last_t, row.now.last_n = seen.t, seen.n
@@ -129,6 +138,12 @@ class Detectors:
         elif newest:
             self._hold(row, value, seen)
         return True
+
+    def count(self, row: Input, t: float, times: int = 1) -> None:
+        """An input has changed, so many times."""
+        row.now.changes += [t] * min(times, self._kept)
+        del row.now.changes[: -self._kept]
+        self.changed[row.detector.id] = None
 
     def settle(self, row: Input, t: float) -> None:
         """The off of a track or rest has lasted: it counts."""
@@ -179,6 +194,7 @@ class Detectors:
         if (state, tag) == (now.state, now.tag):
             return
         now.state, now.tag, now.since_t, now.evidence = state, tag, seen.t, seen.n
+        now.lapsed = row.before is not None
         if state != "unknown":
             now.lasts_t = seen.t if row.before is None or row.before != row.counts else now.lasts_t
             row.before = None

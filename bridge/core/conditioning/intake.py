@@ -227,6 +227,7 @@ class Conditioning:
             row = self._detectors.of_board[board.id].get(screaming.input)
             if row is not None:
                 why = f"it changes {screaming.a_second:,} times a second"
+                self._detectors.count(row, t, screaming.lines)
                 self._detectors.forget(row, why, n, t, withheld=True)
 
     def _apply(self, board: BoardNow, number: int, value: str, seen: Evidence) -> None:
@@ -250,9 +251,11 @@ class Conditioning:
         return t - down_s - happened_t <= MOST_DELAYED_S
 
     def _drain(self) -> Conditioned:
-        said = Conditioned(tuple(self._observations), tuple(self._changes), tuple(self._late), self._repeated)
+        changed = tuple(self._detectors.changed)
+        said = Conditioned(tuple(self._observations), tuple(self._changes), tuple(self._late), self._repeated, changed)
         self._observations.clear()
         self._changes.clear()
         self._late.clear()
+        self._detectors.changed.clear()
         self._repeated = False
         return said

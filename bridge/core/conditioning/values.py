@@ -82,12 +82,13 @@ class Late:
 @dataclass(frozen=True, slots=True)
 class Conditioned:
     """What one event has come to. `late` is evidence of the past: it counts once it is put in its place. `repeated`: a line
-    that had counted before."""
+    that had counted before. `changed`: detectors whose inputs have changed, be that news or not."""
 
     observations: tuple[Observation, ...] = ()
     changes: tuple[BoardChange, ...] = ()
     late: tuple[Late, ...] = ()
     repeated: bool = False
+    changed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
-from bridge.core.rules import departures, detection, foreseen, freight, loose, proofs, sections, stations, vehicles
+from bridge.core.rules import (
+    departures,
+    detection,
+    detectors,
+    foreseen,
+    freight,
+    loose,
+    proofs,
+    sections,
+    stations,
+    vehicles,
+)
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -42,6 +53,9 @@ RULES: tuple[Rule, ...] = (
     Rule("boards", "board", detection.boards),
     Rule("tags", "tag", detection.tags),
     Rule("readers", "reader", detection.readers),
+    Rule("noisy", "detector", detectors.noisy),
+    Rule("stuck", "detector", detectors.stuck),
+    Rule("contradicted", "detector", detectors.contradicted),
     Rule("by-hand", "by-hand", vehicles.by_hand),
     Rule("lost", "vehicle", vehicles.lost),
 )

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.divided import is_open
+from bridge.core.doubtful import weakened
 from bridge.core.ledger import Claim
 from bridge.core.plant import DetectorKind
 from bridge.core.readings import called
@@ -37,7 +38,7 @@ def _divided(state: State, presence: Presence) -> Claim:
         found.cause,
         {"section": section, "train": train},
         f"{train} has come out of {section} at {station} short: {_shown_by(state, found)}.{left}"
-        + (" Evidence weak." if found.boards else ""),
+        + (weakened(state, found.detectors) or (" Evidence weak." if found.boards else "")),
         f"Let nothing into {section}. Stop {train}, count its vehicles, and look along {section}; if all is out, tell: "
         f"return {section} {train}.",
         because=(*found.vehicles, *found.detectors, *found.boards),
@@ -72,7 +73,8 @@ def astray(state: State, stretch: str) -> list[Claim]:
             found.cause,
             {"section": None, "road": None, kind: stretch},
             f"{found.detector} says that {stretch} is occupied, and no train can be the cause"
-            + (f": {what}." if there else "."),
+            + (f": {what}." if there else ".")
+            + weakened(state, (found.detector,)),
             f"Stop all trains that may come to {stretch}. Look there for what has rolled away or was put there; if there is "
             f"nothing, tell: mute {found.detector}.",
             because=(*there, found.detector),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.doubtful import doubted, weakened
 from bridge.core.ledger import Claim
 
 if TYPE_CHECKING:
@@ -32,9 +33,9 @@ def _claim(state: State, detector: str, train: str, risk: Risk) -> Claim:
         "not-proved",
         found.cause,
         {"section": None, "road": None, "throat": None, kind: guards, "train": train, "detector": detector},
-        f"{where}, which {detector} does not prove{unknown}.",
+        f"{where}, which {detector} does not prove{unknown}." + weakened(state, (detector,)),
         f"{stop}. Look whether all is closed and locked there; nothing moves on until it is.",
-        because=found.because,
+        because=(*found.because, *doubted(state, (detector,))),
         evidence=found.evidence,
         follows=found.follows,
         happened=found.happened,

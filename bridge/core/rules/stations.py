@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.doubtful import doubted, telling_of, weakened
 from bridge.core.ledger import Claim
 from bridge.core.readings import called
 
@@ -22,15 +23,16 @@ def wrong_road(state: State, train_id: str) -> list[Claim]:
     road, stood, evidence = train.wrong_road
     call = train.this_call()
     booked = call.road if call is not None else "its booked road"
+    seen_by = telling_of(state, road)
     reason = f" On {booked} stood {', '.join(called(state, v) for v in stood)}." if stood else ""
     return [
         Claim(
             "wrong-road",
             f"wrong-road:{train.id}:{train.arrivals}",
             {"train": train.id, "road": road},
-            f"{train.id} has come in on {road}; {booked} was booked.{reason}",
+            f"{train.id} has come in on {road}; {booked} was booked.{reason}" + weakened(state, seen_by),
             f"Tell the crew where the moves booked for {booked} are to be made, and keep {road} free of others.",
-            because=stood,
+            because=(*stood, *doubted(state, seen_by)),
             evidence=evidence,
         )
     ]
@@ -57,7 +59,7 @@ def blocked(state: State, key: str) -> list[Claim]:
             "road-blocked",
             found.cause,
             {"train": found.train, "road": found.road},
-            f"{text[0].upper() if not found.vehicles else text[0]}{text[1:]}.",
+            f"{text[0].upper() if not found.vehicles else text[0]}{text[1:]}." + weakened(state, found.detectors),
             do,
             because=(*found.vehicles, *found.detectors),
             evidence=found.evidence,
@@ -75,9 +77,11 @@ def overfull(state: State, road: str) -> list[Claim]:
     vehicles, stands_mm, due, fouls, evidence = found
     length_mm = railway.plant.roads[road].length_mm
     over_mm = stands_mm - length_mm
+    seen_by: tuple[str, ...] = ()
     if due and state.where is not None and all(state.where.place(v) == road for v in vehicles):
         names = ", ".join(called(state, v) for v in vehicles)
-        text = f"{road} is too full by {over_mm:.0f} mm: {names} stand on {length_mm:.0f} mm."
+        seen_by = telling_of(state, road)
+        text = f"{road} is too full by {over_mm:.0f} mm: {names} stand on {length_mm:.0f} mm." + weakened(state, seen_by)
         do = f"Take a vehicle away, or keep trains off what it fouls: {', '.join(fouls)}."
     else:
         text = f"{road} will be too full by {over_mm:.0f} mm when the booked moves are done."
@@ -89,7 +93,7 @@ def overfull(state: State, road: str) -> list[Claim]:
             {"road": road, "fouls": list(fouls)},
             text,
             do,
-            because=vehicles,
+            because=(*vehicles, *doubted(state, seen_by)),
             evidence=evidence,
             level=None if due else "note",
         )
