@@ -21,7 +21,7 @@ from bridge.dashboard.pin import Pin, PinGate
 from bridge.dashboard.told import NotTakenError, judged, say_not_taken
 from bridge.folder.making import Sketch
 
-SKETCH_BYTES = 262_144
+SKETCH_BYTES = 131_072
 WANTED = "a sketch of a railway, as the page sends it"
 Told = Mapping[str, Any]
 Result = TypeVar("Result")
@@ -56,6 +56,7 @@ def create_founding(
     app.add_exception_handler(NotTakenError, say_not_taken)
     app.state.end_streams = _no_streams
     add_ground(app, ground)
+    _add_making(app, ground)
 
     @app.get("/")
     @app.get("/index.html")
@@ -67,7 +68,7 @@ def create_founding(
 
 
 def add_ground(app: FastAPI, ground: Ground) -> None:
-    """The folder's own door; each request has a thread of its own, as it reads or writes files."""
+    """How the folder stands, and a new look at it; each request has a thread of its own, as it reads files."""
 
     @app.get("/api/folder")
     async def stands() -> Response:
@@ -76,6 +77,10 @@ def add_ground(app: FastAPI, ground: Ground) -> None:
     @app.post("/api/folder/look")
     async def look() -> Response:
         return await _told(ground.look)
+
+
+def _add_making(app: FastAPI, ground: Ground) -> None:
+    """A sketch tried and made: only as long as no session has a report waiting while it is judged."""
 
     @app.post("/api/folder/try")
     async def attempt(request: Request) -> Response:

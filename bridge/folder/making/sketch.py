@@ -9,9 +9,10 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
-MOST_STATIONS = 60
-MOST_ROADS = 40
-MOST_VEHICLES = 1000
+MOST_STATIONS = 40
+MOST_ROADS = 20
+MOST_VEHICLES = 300
+"""More than anybody types into a page; a larger railway is written with an editor and a spreadsheet."""
 
 Typed = Annotated[str, Field(max_length=400)]
 Index = Annotated[int, Field(ge=0, le=10_000)]
