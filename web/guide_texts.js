@@ -135,6 +135,17 @@ export const texts = {
     at: (file, line) => `${file}, line ${line}`,
     others: "Worth knowing, and not in the way",
   },
+  folder: {
+    good: "Check has nothing to say against it.",
+    found: (n) => (n === 1 ? "Check says one thing of it" : `Check says ${n} things of it`),
+    lacks: {
+      "stock.csv": "No vehicle stands in it yet. Write a row for each engine and wagon, with its tag where it has one.",
+      "timetable.csv": "No train is booked yet: the session runs without. Write a row for each call of each train.",
+      "moves.csv": "No wagon is booked yet. Write a row for each that is to go somewhere.",
+    },
+    next: "So the files stand now. They come into force with the next session.",
+    refused: "As the files stand now they are refused: the session goes on with what it began with.",
+  },
   opening: {
     ask: "The folder is in order",
     why: "The session is being opened. This page goes on by itself.",

@@ -12,6 +12,7 @@ import { afterPart } from "./after.js";
 import { registerPart } from "./register.js";
 import { useWords, wordsPart } from "./words.js";
 import { devicePart } from "./device.js";
+import { folderPart } from "./folder.js";
 
 /** Makes the page. */
 export function beginPage({ say, answer, redraw, calls }) {
@@ -20,6 +21,7 @@ export function beginPage({ say, answer, redraw, calls }) {
   const clock = sessionPart({ say, redraw });
   const words = wordsPart({ say });
   const device = devicePart({ calls, redraw });
+  const folder = folderPart({ redraw });
 
   function readiness(picture) {
     const line = (name, isReady, text) => h("li", { class: isReady ? "is-ready" : "is-open", key: name },
@@ -34,7 +36,7 @@ export function beginPage({ say, answer, redraw, calls }) {
   function draw(picture) {
     const { state } = picture.session;
     const first = {
-      waiting: () => [part("clock", () => [picture.railway && readiness(picture), clock(picture)]), part("boards", () => boards(picture)), part("standing", () => standingPart(picture))],
+      waiting: () => [part("clock", () => [picture.railway && readiness(picture), clock(picture)]), part("boards", () => boards(picture)), part("standing", () => standingPart(picture)), folder.isThere() && part("folder", folder.draw)],
       running: () => [part("clock", () => clock(picture)), part("register", () => registerPart(picture)), part("boards", () => boards(picture))],
       ended: () => [part("after", () => after.draw(picture)), part("clock", () => clock(picture)), part("register", () => registerPart(picture)), part("boards", () => boards(picture))],
     };

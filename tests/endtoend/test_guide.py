@@ -92,6 +92,7 @@ def test_from_an_empty_folder_to_a_running_session(
     assert sorted(path.name for path in (tmp_path / "alder").glob("*.csv")) == [
         "moves.csv", "stock.csv", "timetable.csv", "whereabouts.csv",
     ]  # fmt: skip
+    page.locator("#folder").get_by_text("No train is booked yet").wait_for()  # what to do next, by the name of its file
     for cable, board in zip(cables, ("alder", "birch-halt"), strict=True):
         cable.say(Hello(board, 1, 100, 8), State(board, 1, 1, 110, 1, "off"))
     page.get_by_text("All 2 boards are heard").wait_for()
