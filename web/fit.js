@@ -7,13 +7,19 @@ const WALL = matchMedia("(min-width: 1800px)");
 const STEP = 0.05;
 const LEAST = 0.7;
 
-/** Set how large `plan` is drawn. */
+/** How large `plan` is drawn now. */
+export function shrunk(plan) {
+  return Number(plan?.style.zoom) || 1;
+}
+
+/** Set how large `plan` is drawn; true where that has changed. */
 export function fit(plan) {
-  const now = Number(plan.style.zoom) || 1;
+  const now = shrunk(plan);
   const wanted = WALL.matches ? fitting(plan, now) : 1;
-  if (wanted >= now && wanted < now + 2 * STEP) return;
+  if (wanted >= now && wanted < now + 2 * STEP) return false;
   plan.style.zoom = String(wanted);
   plan.style.setProperty("--shrunk", String(wanted)); // what takes a thumb stays as large as it was
+  return true;
 }
 
 function fitting(plan, now) {

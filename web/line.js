@@ -16,11 +16,11 @@ const STATION_PX = 250;
 const INSET_PX = 14;
 
 /** What the line measures in a place `width` pixels wide, its letters `rem` times 16 pixels: how many stations abreast, and
- * pixels a millimetre. */
-export function measure(picture, width, rem) {
+ * pixels a millimetre. Drawn `shrunk`, it has more room, yet as many abreast, so that the drawing stands still. */
+export function measure(picture, width, rem, shrunk) {
   const inner = Math.max(width - 2 * GUTTER_PX, 200);
   const sectionPx = SECTION_PX * rem;
-  const most = Math.max(1, Math.floor((inner + sectionPx) / (STATION_PX * rem + sectionPx)));
+  const most = Math.max(1, Math.floor((inner * shrunk + sectionPx) / (STATION_PX * rem + sectionPx)));
   const stations = longestRun(picture.stations, picture.sections);
   const perRow = Math.ceil(stations / Math.ceil(stations / Math.min(most, stations)));
   const rows = layOut(picture.stations, picture.sections, perRow);

@@ -9,7 +9,7 @@ import { go, to } from "./route.js";
 import { lineRows, measure } from "./line.js";
 import { legend } from "./legend.js";
 import { closeUp } from "./closing-up.js";
-import { fit } from "./fit.js";
+import { fit, shrunk } from "./fit.js";
 import { drawRails } from "./rails.js";
 import { levelMark } from "./irregularities.js";
 import { goingPart } from "./going.js";
@@ -41,14 +41,15 @@ export function linePage({ redraw, place }) {
   }
 
   function line(given, route) {
-    const width = place.querySelector(".plan")?.clientWidth ?? 0;
+    const plan = place.querySelector(".plan");
+    const width = plan?.clientWidth ?? 0;
     const rem = parseFloat(getComputedStyle(document.documentElement).fontSize) / ROOT_PX;
     const picture = route.what === "find" ? found(given, route.id) : given;
     const shown = { truth: truth.of(picture), marks: marksOf(picture), choice: choiceOf(picture, route) };
     return [
       truth.box(picture),
       h("div", { class: "plan", key: "plan" },
-        h("div", { class: "rows" }, width ? lineRows(picture, measure(picture, width, rem), shown) : null),
+        h("div", { class: "rows" }, width ? lineRows(picture, measure(picture, width, rem, shrunk(plan)), shown) : null),
         h("svg", { class: "rails", "aria-hidden": "true", own: true })),
       legend(),
     ];
@@ -73,7 +74,10 @@ export function linePage({ redraw, place }) {
       new ResizeObserver(redraw).observe(plan);
     }
     closeUp(plan);
-    fit(plan);
+    if (fit(plan)) {
+      again();
+      closeUp(plan);
+    }
     drawRails(plan, plan.querySelector("svg"));
   }
 

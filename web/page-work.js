@@ -17,7 +17,7 @@ import { vehicleName } from "./vehicle.js";
 
 const STATES = ["at-station", "out", "in-section", "to-come", "ended"];
 const MOST_PX = 640;
-const MARGIN_PX = 60;
+const MARGIN_PX = 28;
 
 /** Makes the page. `say(words)` tells. */
 export function workPage({ say }) {

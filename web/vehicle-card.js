@@ -14,12 +14,13 @@ const OFF = "off";
 
 /** Makes the card. `say(words)` tells. */
 export function vehicleCard({ say }) {
-  let begun = { key: "", place: "" };
+  let begun = {};
 
-  /** The place offered first: as chosen on the Line, else where the vehicle was when the form was opened. */
+  /** The place offered: as chosen on the Line, else where the vehicle is, until somebody chooses from the list. */
   function offered(vehicle, route) {
     const key = `${vehicle.id} ${route.id}`;
-    if (begun.key !== key) begun = { key, place: route.id || vehicle.place };
+    if (begun.key !== key) begun = { key, isTouched: false };
+    if (!begun.isTouched) begun.place = route.id || vehicle.place;
     return begun;
   }
 
@@ -37,7 +38,7 @@ export function vehicleCard({ say }) {
       },
     },
     h("label", { for: "place" }, words.place),
-    h("select", { id: "place", name: "place" },
+    h("select", { id: "place", name: "place", onchange: () => { begun.isTouched = true; } },
       picture.stations.map((station) => group(station.name || station.id, [
         ...station.roads.map((road) => option(road.id, picture.names.place(road.id))),
         ...station.throats.map((throat) => option(throat.id, picture.names.place(throat.id)))])),

@@ -52,6 +52,8 @@ def test_it_is_put_right_by_eye_from_the_list_or_on_the_line_and_taken_back(
     open_page: Callable[..., Any], door: Any
 ) -> None:
     page = open_page(360, 740, at="stock/w219")
+    door.show(lambda s: s["vehicles"]["w219"].update(place="otterbeck.platform"))  # until then it follows
+    page.wait_for_function("() => document.getElementById('place').value === 'otterbeck.platform'")
     page.get_by_label("Place").select_option("copper-hollow.loading")
     page.get_by_label("Number from the up end").fill("2")
     door.show(lambda s: s["vehicles"]["w219"].update(place="otterbeck.loop", order=1))  # what is chosen stays chosen

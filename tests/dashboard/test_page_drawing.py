@@ -1,0 +1,96 @@
+"""The line drawn in a real browser of railways that nobody has laid out by hand: nothing covers anything, at any width."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from bridge.core import fold, state
+from bridge.core.events import FolderTaken, Journalled
+from bridge.core.view import view
+from bridge.folder import read
+from bridge.virtual.growing.railway import grow
+from bridge.wire.records import Said
+
+pytestmark = pytest.mark.wires
+
+SIZES = [(360, 740), (1280, 800), (1920, 1080)]
+OVER = """stations => {
+  const drawn = [...document.querySelectorAll('[data-station]')].map((e) => e.dataset.station);
+  if (drawn.length !== stations.length || !stations.every((id) => drawn.includes(id))) return null;
+  const what = 'h3, h4, .road-name > *, .strip, .caption-group, .room, .mark-word';
+  const boxes = [...document.querySelectorAll(`.plan :is(${what})`)].map((e) => [e, e.getBoundingClientRect()])
+    .filter(([e, box]) => e.checkVisibility() && box.width > 1 && box.height > 1);
+  return boxes.flatMap(([e, a], i) => boxes.slice(i + 1).filter(([f, b]) => !e.contains(f) && !f.contains(e)
+    && Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1.5
+    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 1.5)
+    .map(([f]) => `${e.outerHTML.slice(0, 90)} / ${f.outerHTML.slice(0, 90)}`));
+}"""
+"""What covers what on the line, of its names, strips and words; null while it is not drawn yet."""
+STANDS_STILL = """() => {
+  const now = JSON.stringify([...document.querySelectorAll('.plan .strip')].map((e) => e.getBoundingClientRect()));
+  const same = now === window.was;
+  window.was = now;
+  return same;
+}"""
+"""True once the strips lie where they lay when last asked."""
+
+
+def grown(seed: int) -> dict[str, Any]:
+    """The railway of a seed as its session begins."""
+    railway = read({name: text.encode() for name, text in grow(seed).texts.items()}).railway
+    assert railway is not None
+    now, _ = fold.fold(state.fresh(), FolderTaken(0.0, railway))
+    now, _ = fold.fold(now, Journalled(1, Said(1.0, None, "begin 19:00")))
+    return view(now)
+
+
+def draw_railways(open_page: Callable[..., Any], door: Any, seeds: range) -> None:
+    pages = [open_page(width, height) for width, height in SIZES]
+    for seed in seeds:
+        drawn = grown(seed)
+        door.show(lambda s, drawn=drawn: (s.clear(), s.update(drawn)))
+        stations = [station["id"] for station in drawn["stations"]]
+        for page in pages:
+            page.wait_for_function(f"stations => ({OVER})(stations) !== null", arg=stations)
+            try:
+                page.wait_for_function(f"stations => ({OVER})(stations)?.length === 0", arg=stations)
+            finally:
+                assert page.evaluate(OVER, stations) == [], seed
+            assert page.evaluate("document.documentElement.scrollWidth") == page.viewport_size["width"], seed
+
+
+def test_nothing_on_the_line_covers_anything(open_page: Callable[..., Any], door: Any) -> None:
+    draw_railways(open_page, door, range(1, 5))
+
+
+@pytest.mark.slow
+def test_nothing_on_the_line_covers_anything_on_fifty_railways(open_page: Callable[..., Any], door: Any) -> None:
+    draw_railways(open_page, door, range(5, 55))
+
+
+def test_a_mark_stands_at_the_place_of_what_is_wrong_and_leads_to_its_card(
+    open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
+) -> None:
+    places = ["wrenfield-otterbeck", "otterbeck", "otterbeck-sandle@otterbeck"]
+    door.show(lambda s: s["irregularities"].insert(0, dict(danger, places=places)))
+    for size in SIZES:
+        page = open_page(*size)
+        marks = page.locator("[data-mark=section-clash-1]")
+        assert marks.count() == 3
+        assert [" ".join(text.split()).lower() for text in marks.all_inner_texts()] == ["danger section clash"] * 3
+        page.locator("[data-place=wrenfield-otterbeck] [data-mark]").click()
+        page.locator("[data-irregularity=section-clash-1]").wait_for()
+
+
+def test_the_drawing_is_the_same_each_time_it_is_opened(open_page: Callable[..., Any], door: Any) -> None:
+    door.show(lambda s: (s.clear(), s.update(grown(3))))
+    seen = []
+    for _ in range(2):
+        page = open_page(1920, 1080)
+        page.wait_for_selector("[data-station]")
+        page.wait_for_function(STANDS_STILL, polling=1200)  # the page is drawn anew each second
+        seen.append(page.evaluate("window.was"))
+    assert seen[0] == seen[1]
