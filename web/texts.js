@@ -334,6 +334,7 @@ export const texts = {
     order: "Number from the up end, if known",
     sections: "Sections",
     nowhere: "Nowhere",
+    choosePlace: "Choose a place",
     chooseOnLine: "Choose on the Line",
     moves: "Moves booked",
     nothingTold: "Nothing that could be taken back.",

@@ -28,6 +28,7 @@ export function vehicleCard({ say }) {
     const words = texts.stock;
     const { key, place } = offered(vehicle, route);
     const option = (id, name) => h("option", { value: id, key: id, selected: id === place }, name);
+    const isOff = vehicle.place === OFF;
     const group = (name, places) => h("optgroup", { label: name, key: name }, places);
     return h("form", {
       class: "correct", key,
@@ -38,16 +39,17 @@ export function vehicleCard({ say }) {
       },
     },
     h("label", { for: "place" }, words.place),
-    h("select", { id: "place", name: "place", onchange: () => { begun.isTouched = true; } },
+    h("select", { id: "place", name: "place", required: true, onchange: () => { begun.isTouched = true; } },
+      isOff && h("option", { value: "", key: "none", selected: place === OFF }, words.choosePlace),
       picture.stations.map((station) => group(station.name || station.id, [
         ...station.roads.map((road) => option(road.id, picture.names.place(road.id))),
         ...station.throats.map((throat) => option(throat.id, picture.names.place(throat.id)))])),
       group(words.sections, picture.sections.map((section) => option(section.id, picture.names.place(section.id)))),
-      group(words.nowhere, [option(OFF, picture.names.place(OFF))])),
+      !isOff && group(words.nowhere, [option(OFF, picture.names.place(OFF))])),
     h("label", { for: "order" }, words.order),
     h("input", { id: "order", name: "order", type: "number", min: "1", max: "99", inputmode: "numeric" }),
     h("div", { class: "actions" },
-      h("button", { class: "button is-first" }, vehicle.place === OFF ? words.putOn : words.stands),
+      h("button", { class: "button is-first" }, isOff ? words.putOn : words.stands),
       h("a", { class: "button", href: to("line", "place", vehicle.id) }, words.chooseOnLine)));
   }
 
@@ -71,7 +73,7 @@ export function vehicleCard({ say }) {
       h("p", { class: "where" }, h("b", {}, picture.names.place(vehicle.place)), vehicle.order !== null && vehicle.place !== OFF && h("span", {}, words.number(vehicle.order)), vehicle.train && h("b", { class: "flag" }, vehicle.train)),
       h("p", { "data-why": vehicle.by }, h("span", { class: howSure(vehicle.sure) === "look" ? "look" : "" }, words.sureLong[howSure(vehicle.sure)]), " ", words.by[vehicle.by] ?? vehicle.by),
       h("div", { class: "actions" },
-        h("a", { class: "button", href: to("line", "find", vehicle.id) }, words.show),
+        vehicle.place !== OFF && h("a", { class: "button", href: to("line", "find", vehicle.id) }, words.show),
         vehicle.place !== OFF && h("button", { class: "button", type: "button", onclick: () => say(`stands ${vehicle.id} ${OFF}`) }, words.takeOff)),
       h("h3", {}, vehicle.place === OFF ? words.putOnName : words.correct),
       correct(vehicle, picture, route),

@@ -77,6 +77,9 @@ def test_it_is_taken_off_and_put_on_again(open_page: Callable[..., Any], door: A
     door.show(lambda s: s["vehicles"]["w610"].update(place="off", order=None))
     page.get_by_role("heading", name="Put on the layout").wait_for()
     assert page.get_by_role("button", name="Take off the layout").count() == 0
+    page.get_by_role("button", name="It stands there now").click()
+    assert page.evaluate("document.getElementById('place').validity.valueMissing")
+    assert [words for words, _ in door.told] == ["stands w610 off"]  # a place is to be chosen first
     page.evaluate("location.hash = '#stock/w610/sandle-quay.loop'")
     page.get_by_role("button", name="It stands there now").click()
     door.wait_told("stands w610 sandle-quay.loop")
