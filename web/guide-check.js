@@ -35,6 +35,7 @@ export function faultsPage(told, { look, looking }) {
     h("p", { class: "big-count" }, words.count(faults.length, others.length)),
     findings(faults),
     others.length > 0 && h("details", { class: "fold", key: "others" }, h("summary", {}, words.others), findings(others)),
+    told.left_out > 0 && h("p", { class: "quiet", key: "left-out" }, words.leftOut(told.left_out)),
     lookBar(look, looking));
 }
 

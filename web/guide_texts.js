@@ -39,7 +39,7 @@ export const texts = {
   },
   roads: {
     name: (station) => `Roads of ${station}`,
-    ask: (station) => `Which roads has ${station}?`,
+    ask: (station) => `Which roads does ${station} have?`,
     why: "Every track on which something can stand. Its length is what can be used: between the points where a vehicle would foul its neighbour, or from there to the buffer stop.",
     called: "Name",
     kind: "What it is for",
@@ -128,6 +128,7 @@ export const texts = {
     ask: "This railway cannot be taken yet",
     why: (folder) => `Put right what is written here in the files of ${folder}, save them, and look again. The session begins by itself once no fault is left.`,
     count: (faults, others) => `${faults === 1 ? "One fault" : `${faults} faults`}` + (others ? `, and ${others} more worth knowing` : ""),
+    leftOut: (n) => `${n} more are not shown here; numbertaker check prints them all.`,
     look: "Look again",
     looking: "Looking",
     still: (faults) => (faults === 1 ? "Looked again: one fault is left." : `Looked again: ${faults} faults are left.`),

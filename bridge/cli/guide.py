@@ -14,7 +14,7 @@ from queue import SimpleQueue
 
 from bridge.cli.addresses import Address, pages
 from bridge.cli.pins import pin_for, pin_line
-from bridge.cli.signals import stop_on_signals
+from bridge.cli.signals import signals_as_usual, stop_on_signals
 from bridge.dashboard import Pin, create_founding, listen
 from bridge.folder import FolderRead
 from bridge.service.founding import Founding
@@ -52,4 +52,5 @@ def guided(arguments: argparse.Namespace, read: FolderRead) -> Guided | None:
         good = come.get()
     finally:
         listening.stop()
+        signals_as_usual()
     return None if good is None else Guided(good, (arguments.listen[0], listening.port), pin)

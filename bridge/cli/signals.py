@@ -19,3 +19,9 @@ def stop_on_signals(*stops: Callable[[], None]) -> None:
 
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, asked)
+
+
+def signals_as_usual() -> None:
+    """From here on a signal ends the process as it does where nothing was said."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)

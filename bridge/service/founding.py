@@ -21,6 +21,9 @@ from bridge.folder.text import decoded
 PLANT = "railway.toml"
 LEVELS = ("fault", "conflict", "advice")
 LONGEST_ROW = 200
+MOST_SHOWN = 200
+"""Findings; a phone asks for them time and again."""
+
 Told = dict[str, Any]
 
 
@@ -39,7 +42,7 @@ class Founding:
     _turn: threading.Lock = field(default_factory=threading.Lock)
 
     def stands(self) -> Told:
-        """The state ("empty", "faults", "opening", "session"), the path, what `check` says, and what is not filled in."""
+        """The state ("empty", "faults", "opening", "session"), the path, what `check` says, and what has nothing in it."""
         with self._turn:
             return self._told()
 
@@ -92,11 +95,13 @@ class Founding:
 
     def _told(self) -> Told:
         state, railway = self._state(), self.read.railway
+        found = () if state == "empty" else self.read.findings
         return {
             "state": state,
             "folder": str(self.folder.absolute()),
             "in_the_way": list(in_the_way(self.folder)) if state == "empty" else [],
-            "findings": _shown(self.read.findings, self.read.texts) if state != "empty" else [],
+            "findings": _shown(found, self.read.texts),
+            "left_out": max(0, len(found) - MOST_SHOWN),
             "lacks": [] if railway is None else _lacks(railway),
         }
 
@@ -108,9 +113,9 @@ def _lacks(railway: Railway) -> list[str]:
 
 
 def _shown(findings: tuple[Finding, ...], texts: Mapping[str, bytes]) -> list[Told]:
-    """Findings, the worst first, each with the line of its file and those beside it."""
+    """Findings, the worst first and only so many, each with the line of its file and those beside it."""
     lines = {name: decoded(name, content, Findings()).removesuffix("\n").split("\n") for name, content in texts.items()}
-    ordered = sorted(findings, key=lambda finding: LEVELS.index(finding.level))
+    ordered = sorted(findings, key=lambda finding: LEVELS.index(finding.level))[:MOST_SHOWN]
     return [{**asdict(finding), "rows": _rows(lines.get(finding.file, []), finding.line)} for finding in ordered]
 
 

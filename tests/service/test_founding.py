@@ -40,7 +40,7 @@ def test_a_folder_with_nothing_in_it_is_empty(tmp_path: Path, good: list[FolderR
     if is_there:
         folder.mkdir()
     told = founding(folder, good).stands()
-    assert told == {"state": "empty", "folder": str(folder), "in_the_way": [], "findings": [], "lacks": []}
+    assert told == {"state": "empty", "folder": str(folder), "in_the_way": [], "findings": [], "left_out": 0, "lacks": []}
 
 
 def test_files_that_stand_in_the_way_are_named(tmp_path: Path, good: list[FolderRead]) -> None:
@@ -68,6 +68,15 @@ def test_each_finding_comes_with_the_lines_of_its_file_the_faults_first(faulty: 
         {"line": 3, "text": "\N{REPLACEMENT CHARACTER},wagon,1"},
     ]
     assert "engine, wagon, brake, coach" in balloon["remedy"]
+
+
+def test_of_very_many_findings_the_first_are_shown_and_the_others_counted(faulty: Path, good: list[FolderRead]) -> None:
+    rows = "".join(f"w{n},balloon,104\n" for n in range(700))
+    (faulty / "stock.csv").write_text(f"vehicle,kind,length\n{rows}", encoding="utf-8")
+    ground = founding(faulty, good)
+    told = ground.stands()
+    assert {finding["level"] for finding in told["findings"]} == {"fault"}
+    assert (len(told["findings"]), told["left_out"]) == (200, len(ground.read.findings) - 200)
 
 
 def test_looking_again_goes_on_once_no_fault_is_left(faulty: Path, good: list[FolderRead]) -> None:
