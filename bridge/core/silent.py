@@ -2,7 +2,8 @@
 
 Rule: a train that has gone from one station to the next has passed all that lies between. What should have told of it and
 has said the same all the while is silent; once two trains on end have passed it so, it is stuck. What was not heard all the
-while says nothing. What stands somewhere keeps a detector on rightly: only where nothing is believed does that count.
+while says nothing. What stands somewhere, or reaches there from beside, keeps a detector on rightly: that counts only where
+nothing can be.
 """
 
 from __future__ import annotations
@@ -97,8 +98,10 @@ def _has_told(detector: Detector, now: DetectorNow, since_t: float) -> bool:
 
 
 def _may_stand(state: State, stretch: str) -> bool:
-    """True where any vehicle may be on a stretch that its detector feels."""
+    """True where a vehicle that a stretch's detector feels may be on it, or next to it and reach over its end."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
+    ends = railway.plant.at_stretch[stretch]
+    near = {stretch, *(end.throat if stretch == end.outer else end.outer for end in ends)}
     felt = (v.id for v in railway.stock.values() if v.detected)
-    return any(where.likely(v).get(stretch, 0.0) >= UNLIKELY for v in felt)
+    return any(likely >= UNLIKELY and place in near for v in felt for place, likely in where.likely(v).items())

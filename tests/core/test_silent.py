@@ -46,8 +46,8 @@ class Line(Session):
 OUT, HOME = ("ash", "birch", ("e1", "w1", "v1")), ("birch", "ash", ("v1", "w1", "e1"))
 
 
-def evening(dead: str = "", detectors: tuple[str, ...] = ALL) -> Line:
-    s = Line(line(detectors=detectors, timetable=HOME_AND_OUT, whereabouts=ALONE), begin=None)
+def evening(dead: str = "", detectors: tuple[str, ...] = ALL, standing: str = ALONE) -> Line:
+    s = Line(line(detectors=detectors, timetable=HOME_AND_OUT, whereabouts=standing), begin=None)
     s.off(*MOUTHS, after=0.0)
     s.wait(20.0).say("begin 19:01")
     s.dead = dead
@@ -106,6 +106,14 @@ def test_a_track_that_stays_occupied_when_all_have_gone_is_stuck_on() -> None:
     s.dead = ""
     s.off("birch-throat").wait(2.0)
     assert s.open(KIND) == []
+
+
+def test_what_a_wagon_beside_may_reach_into_is_not_stuck() -> None:
+    """w3 stands on the loop at Birch, perhaps too near to the points."""
+    s = evening(standing=f"{ALONE}w3,birch.loop,1\n")
+    s.on("birch-throat")
+    s.dead = "birch-throat"
+    assert runs(s, OUT, HOME, OUT, HOME).open(KIND) == []
 
 
 def test_what_was_not_heard_all_the_while_says_nothing() -> None:
