@@ -85,7 +85,7 @@ export function linePage({ redraw, place }) {
     draw: (picture, route) => [
       asked(picture, route),
       picture.session.state !== "running" && notRunning(picture),
-      h("div", { class: "running", key: "running" }, !["find", "place"].includes(route.what) && part("trains", () => goingPart(picture)), part("line", () => line(picture, route))),
+      h("div", { class: "running", key: "running" }, !["find", "place"].includes(route.what) && part("trains", () => goingPart(picture)), part("drawing", () => line(picture, route))),
     ],
     drawn,
     arrives: truth.arrived,

@@ -67,7 +67,7 @@ export function stockPage({ say, answer, redraw }) {
     return [
       picture.session.state !== "running" && notRunning(picture),
       h("div", { class: vehicle ? "stock has-one" : "stock", key: "stock" },
-        h("div", { class: "stock-all", key: "all" }, part("stock", () => list(picture, route)), part("tags", () => strangeTags(picture, give))),
+        h("div", { class: "stock-all", key: "all" }, part("vehicles", () => list(picture, route)), part("tags", () => strangeTags(picture, give))),
         vehicle && h("div", { class: "stock-one", key: `one ${vehicle.id}` }, part("vehicle", () => card(vehicle, picture, route))),
         h("div", { class: "stock-told", key: "told" }, part("told", () => answer.list() || h("p", { class: "quiet" }, texts.stock.nothingTold)))),
     ];

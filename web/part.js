@@ -5,7 +5,8 @@
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
 
-/** The section `name` (its words are in texts.parts), with what `inside()` describes. */
+/** The section `name` (its words are in texts.parts), with what `inside()` describes. No part is named like a page: a browser
+ * would go to it where the address names that. */
 export function part(name, inside) {
   let children;
   try {

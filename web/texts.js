@@ -9,9 +9,9 @@ export const texts = {
   toPages: "Pages",
   counted: { begin: "boards not heard", stock: "tags of no vehicle" },
   parts: {
-    irregularities: "What is wrong", line: "The line", trains: "Trains", boards: "Boards", register: "Register", clock: "Session clock",
+    irregularities: "What is wrong", drawing: "The line", trains: "Trains", boards: "Boards", register: "Register", clock: "Session clock",
     standing: "Where things stand", after: "After the session", folder: "The railway folder", telling: "Tell in words", device: "This device", choose: "Which working is yours?",
-    rake: "The train as it stands", stock: "All vehicles", tags: "Tags of no vehicle", vehicle: "One vehicle", told: "Told from this device",
+    rake: "The train as it stands", vehicles: "All vehicles", tags: "Tags of no vehicle", vehicle: "One vehicle", told: "Told from this device",
   },
   vehicle: (name, id) => `${name} (${id})`,
   vehicleId: (id) => `(${id})`,

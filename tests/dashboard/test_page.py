@@ -74,8 +74,8 @@ def test_a_vehicle_is_named_by_its_painted_number_and_its_id_in_one_way(open_pag
     wide, phone = open_page(at="line/wrong"), open_page(360, 740)
     assert "Because of: 407 (w407), G12" in wide.locator("#irregularities").inner_text()
     for page in (wide, phone):
-        assert page.locator("#line .caption-vehicle .vehicle[title='407 (w407)']").count() == 1
-    widths = [p.locator("#line .caption-vehicle .vehicle-id").first.bounding_box()["width"] for p in (wide, phone)]
+        assert page.locator("#drawing .caption-vehicle .vehicle[title='407 (w407)']").count() == 1
+    widths = [p.locator("#drawing .caption-vehicle .vehicle-id").first.bounding_box()["width"] for p in (wide, phone)]
     assert widths[0] > 20
     assert widths[1] <= 1
     go(wide, "begin")

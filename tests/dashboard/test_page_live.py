@@ -62,7 +62,7 @@ def test_a_danger_is_seen_from_every_page_and_called_out(
     door.show(lambda s: s["irregularities"][-1].update(acknowledged=True))
     page.wait_for_selector("[data-danger].is-known")
     page.locator("[data-danger] a").click()
-    page.wait_for_selector(".part-stock")
+    page.wait_for_selector(".part-vehicles")
     door.show(lambda s: s["irregularities"][-1].update(status="ended"))
     page.wait_for_selector("[data-danger]", state="detached")
     assert page.locator("#calls").inner_text() == ""

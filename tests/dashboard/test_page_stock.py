@@ -88,7 +88,7 @@ def test_it_is_taken_off_and_put_on_again(open_page: Callable[..., Any], door: A
 def test_it_is_shown_on_the_line(open_page: Callable[..., Any]) -> None:
     page = open_page(360, 740, at="stock/w503")
     page.get_by_role("link", name="Show on the Line").click()
-    block = page.locator("#line .block.is-found")
+    block = page.locator("#drawing .block.is-found")
     block.wait_for()
     page.wait_for_function(
         "() => { const { y } = document.querySelector('.is-found').getBoundingClientRect(); return y > 100 && y < 640; }"

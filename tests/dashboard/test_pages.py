@@ -71,3 +71,15 @@ def test_every_style_and_script_that_the_page_names_exists() -> None:
     for page in WEB.glob("*.html"):
         for name in re.findall(r'(?:href|src)="([^"#:]+)"', page.read_text(encoding="utf-8")):
             assert (WEB / name).is_file(), f"{page.name}: {name}"
+
+
+def test_no_part_is_named_like_a_page() -> None:
+    """A browser goes to an element whose id stands behind "#", and a page's address stands there too."""
+    texts, route = (WEB / name for name in ("texts.js", "route.js"))
+    parts = re.search(r"parts: \{(.*?)\}", texts.read_text(encoding="utf-8"), re.DOTALL)
+    pages = re.search(r"PAGES = \[(.*?)\]", route.read_text(encoding="utf-8"))
+    assert parts is not None
+    assert pages is not None
+    named = set(re.findall(r"(\w+):", parts[1]))
+    assert {"boards", "drawing"} <= named
+    assert named.isdisjoint(re.findall(r'"(\w+)"', pages[1]))
