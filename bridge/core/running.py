@@ -1,6 +1,6 @@
 """Trains on the line: each crossing and each sign at a section end handed to the room that it concerns.
 
-Rule: this room decides nothing; `going` follows trains out, `coming` follows them in.
+Rule: this room decides nothing; `going` follows trains out, `coming` follows them in, `clearing` clears the section behind.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from bridge.core import blocked, coming, divided, going, may_go, proofs
+from bridge.core import blocked, clearing, coming, divided, going, may_go, proofs
 from bridge.core.plant import DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
@@ -58,9 +58,9 @@ def take_signs(state: State, seen: Observation) -> None:
         if throat is not None and throat != presence.start:
             divided.passed(state, presence, seen)
     if seen.tag is not None and throat is not None:
-        coming.late_tag(state, section, throat, seen)
+        clearing.late_tag(state, section, throat, seen)
     if detector.kind is DetectorKind.TREADLE and detector.sees == "tail" and throat is not None:
-        coming.tail_treadle(state, section, throat, seen)
+        clearing.tail_treadle(state, section, throat, seen)
         state.good_tails[seen.detector] = seen.t
 
 
@@ -181,7 +181,7 @@ def after(state: State) -> None:
                 going.try_departed(state, presence)
             if presence.out_at is not None and presence.cleared != "complete":
                 divided.look(state, presence)
-                coming.try_cleared(state, presence)
+                clearing.try_cleared(state, presence)
             _wait(state, presence)
         proofs.stir(state, section)
     proofs.after(state)
