@@ -52,9 +52,8 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
 
 def _holds(state: State, presence: Presence) -> bool:
     """True where a section still says occupied, and only this train can be meant: what is merely taken to be back is not."""
-    where = state.where
-    assert where is not None
-    alone = all(p is presence for p in state.presences.get(presence.section, ())) and not where.line(presence.section)
+    assert state.where is not None
+    alone = all(p is presence for p in state.presences.get(presence.section, ())) and not state.where.line(presence.section)
     return alone and "occupied" in section_says(state, presence.section)
 
 
