@@ -80,7 +80,10 @@ class Lookout:
         if watched.shown_s is None and self.holds(shows.condition):
             watched.shown_s = now_s + shows.after_s
             watched.by = self._by(shows.condition)
-        if watched.shown_s is not None and watched.due_s is None and self.holds(due.condition):
+        past, soon = watched.expectation.past, watched.due_s is None or now_s < watched.due_s
+        if past is not None and soon and self.holds(past):
+            watched.is_past, watched.due_s = True, None
+        if watched.shown_s is not None and watched.due_s is None and not watched.is_past and self.holds(due.condition):
             watched.due_s = max(now_s, watched.shown_s + watched.expectation.stands_s) + due.after_s
 
     def _by(self, condition: Condition) -> tuple[str, ...]:

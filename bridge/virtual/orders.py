@@ -36,7 +36,7 @@ class Moment:
 @dataclass(frozen=True, slots=True)
 class Expectation:
     """What should be said of a mistake: from when it shows, by when it should be said, and never before it has been so for
-    `stands_s` seconds; which kinds may follow."""
+    `stands_s` seconds; which kinds may follow. Where `past` comes to be so before, it need not be said any more."""
 
     kind: str
     subject: tuple[tuple[str, str], ...]
@@ -44,6 +44,7 @@ class Expectation:
     due: Moment
     may_follow: tuple[str, ...] = ()
     stands_s: float = 0.0
+    past: Condition | None = None
 
 
 @dataclass(frozen=True, slots=True)

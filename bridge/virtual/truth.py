@@ -45,6 +45,7 @@ class Watched:
     shown_s: float | None = None
     due_s: float | None = None
     by: tuple[str, ...] = ()
+    is_past: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,7 +99,7 @@ class LeftFoul(Slip):
 
     def _look(self, working: Working) -> None:
         """Written down once nothing else is in the throat; it is due when the train that it fouls departs for here, and it
-        has stood so for a while."""
+        has stood so for a while, unless that has come in by then."""
         scene, plant = self._book.scene, self._book.ground.plant
         (end,) = plant.roads[self._road].open
         throat = f"{self._occasion.station}.{end}"
@@ -112,9 +112,10 @@ class LeftFoul(Slip):
         came = next(c for c in other.calls if c.road == self._booked)
         before = leg_of(scene.railway, other, other.calls[came.index - 1])
         assert before is not None
+        came_in = o.Condition("in", other.engine, self._booked)
         so, comes = o.Moment(o.Condition("always")), o.Condition("in", other.engine, before.section.id)
         subject = (("train", self._other), ("road", self._booked))
-        expectation = o.Expectation("road-blocked", subject, so, o.Moment(comes, SAID_S), stands_s=STOOD_S)
+        expectation = o.Expectation("road-blocked", subject, so, o.Moment(comes, SAID_S), stands_s=STOOD_S, past=came_in)
         by = tuple(detector.id for detector in plant.covering[throat])
         scene.truth.watched.append(Watched(expectation, scene.now_s, None, by))
         self.made = True
