@@ -70,7 +70,8 @@ export const texts = {
     "early-departure": "early departure", "not-proved": "not proved", overdue: "overdue", "wrong-road": "wrong road", "road-blocked": "road blocked",
     "overfull-road": "road overfull", "set-out-forgotten": "set-out forgotten", "lift-missed": "lift missed", "wagon-misplaced": "wagon misplaced",
     "wagon-unbooked": "wagon not booked", "wagon-lost": "wagon lost", "tag-unknown": "tag unknown", "board-lost": "board lost",
-    "reports-lost": "reports lost", "reader-weak": "reader weak", "rule-failed": "rule failed",
+    "reports-lost": "reports lost", "detector-noisy": "detector noisy", "detector-stuck": "detector stuck",
+    "detector-contradicted": "detector contradicted", "reader-weak": "reader weak", "rule-failed": "rule failed",
   },
 
   levels: { danger: "Danger", caution: "Caution", note: "Note" },

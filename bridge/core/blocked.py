@@ -134,7 +134,7 @@ def _look(state: State, one: Blocked) -> None:
     wait_s = STOOD_S if in_the_way.could_be_moved(state, call.station) else 0.0
     ripe_at = {v: where.since(v) + wait_s for v in there}
     seen = in_the_way.detectors(state, train, one.throat, one.detectors)
-    ripe_at |= {d: conditioning.detectors[d].since_t + STOOD_S for d in seen}
+    ripe_at |= {d: conditioning.detectors[d].lasts_t + STOOD_S for d in seen}
     ripe = [name for name, t in ripe_at.items() if round(t, 6) <= state.t]
     later = [t for t in ripe_at.values() if round(t, 6) > state.t]
     if later:

@@ -34,15 +34,18 @@ def vehicles(state: State, train: Train, call: Call, throat: str | None) -> tupl
 
 def detectors(state: State, train: Train, throat: str | None, known: tuple[str, ...]) -> tuple[str, ...]:
     """The detectors by which something nobody knows of stands in a throat; once the train is in it itself, those that had
-    told of it before (`known`)."""
+    told of it before (`known`), as have those whose board is to say just now how they stand."""
     railway, where, conditioning = state.railway, state.where, state.conditioning
     assert railway is not None and where is not None and conditioning is not None
     leads = {where.leader(v) for v in where.line(throat)} if throat is not None else {None}
     if leads - {train.engine}:
         return ()
-    covering = railway.plant.covering.get(throat or "", ())
-    occupied = tuple(d.id for d in covering if conditioning.detectors[d.id].state == "occupied")
-    return tuple(d for d in occupied if d in known) if leads else occupied
+    rows = [(d.id, conditioning.detectors[d.id]) for d in railway.plant.covering.get(throat or "", ())]
+    return tuple(
+        name
+        for name, now in rows
+        if (now.state == "occupied" and (not leads or name in known)) or (now.lapsed and name in known)
+    )
 
 
 def could_be_moved(state: State, station: str) -> bool:
