@@ -12,6 +12,12 @@ from bridge.dashboard import Answer
 pytestmark = pytest.mark.wires
 
 
+def close_answer(page: Any) -> None:
+    """Once what was told is taken: its answer out of the way."""
+    page.locator("[data-answer=is-taken]").get_by_role("button", name="Close").click()
+    page.wait_for_selector("[data-answer]", state="detached")
+
+
 def rows(page: Any) -> list[str]:
     return [row.get_attribute("data-vehicle") for row in page.locator("[data-vehicle]").all()]
 
@@ -107,7 +113,7 @@ def test_a_strange_tag_is_given_to_its_vehicle_from_either_side(open_page: Calla
     page.locator("button[data-vehicle=w331]").click()
     door.wait_told("tag 04FF77A0 w331")
     page.get_by_role("button", name="Take back: tag 04FF77A0 w331").first.wait_for()
-    page.get_by_role("button", name="Close").click()
+    close_answer(page)
     page.evaluate("location.hash = '#stock/w332'")
     page.locator("[data-learn='04FF77A0']").click()
     door.wait_told("tag 04FF77A0 w332")
@@ -128,7 +134,7 @@ def test_what_was_told_stays_to_be_taken_back_and_what_was_refused_does_not(
     page.get_by_role("button", name="It stands there").click()
     told = page.locator("[data-told] li")
     told.wait_for()
-    page.get_by_role("button", name="Close").click()
+    close_answer(page)
     told.get_by_role("button").click()
     door.wait_told("undo 418")
     told.wait_for(state="detached")

@@ -10,6 +10,12 @@ import pytest
 pytestmark = pytest.mark.wires
 
 
+def close_answer(page: Any) -> None:
+    """Once what was told is taken: its answer out of the way."""
+    page.locator("[data-answer=is-taken]").get_by_role("button", name="Close").click()
+    page.wait_for_selector("[data-answer]", state="detached")
+
+
 def states(page: Any, does: str) -> list[tuple[str, str]]:
     """Each row of what is to be done: vehicle and state, as they stand on the page."""
     rows = page.locator(f"[data-does={does}] [data-task]").all()
@@ -79,8 +85,10 @@ def test_a_tick_comes_by_itself_and_what_is_not_seen_takes_the_answer_of_who_has
     row = page.locator("[data-task=w219]")
     row.get_by_role("button", name="It stands on loading").click()
     door.wait_told("stands w219 copper-hollow.loading")
+    close_answer(page)
     row.get_by_role("button", name="It is with G31").click()
     door.wait_told("lifts G31 w219")
+    close_answer(page)
     assert row.get_by_role("link", name="Elsewhere").get_attribute("href") == "#stock/w219"
     page.get_by_role("button", name="503 is lifted").click()
     door.wait_told("lifts G31 w503")
@@ -99,9 +107,11 @@ def test_what_nothing_detects_is_told(open_page: Callable[..., Any], door: Any) 
     page = open_page(360, 740, at="work/G31")
     page.get_by_role("button", name="It has departed").click()
     door.wait_told("depart G31")
+    close_answer(page)
     page.evaluate("location.hash = '#work/G12'")
     page.get_by_role("button", name="It has come to Otterbeck Junction loop").click()
     door.wait_told("arrive G12 otterbeck.loop")
+    close_answer(page)
     assert "Coming to" in page.locator(".call-when").inner_text()
     assert states(page, "set-out") == [("w407", "to-do")]
     page.get_by_role("button", name="407 is set out").click()
