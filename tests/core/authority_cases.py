@@ -1,9 +1,9 @@
 """Who may be in a section: every rule of the contract's table of authority, a case each.
 
-Sources: check values, section 6, by the number beside each case: 1 LNER Regulations 1009/1, Absolute Block; 2 and 3
-Indian Railways General Rules, absolute block; 6 and 7 on electric tokens; 8 and 11 A. Williams, How It Works; 9 Findlay,
-Working and Management of an English Railway, p. 161, as is 12; 10 Isle of Man Railway rules of 1922, rule 87; 14
-driver-training cards, one-train working; 15 BR 30062/1, track circuit block; 16 GERT8000-TS4, 3.6.4, train out of section; 18 who is exempt
+Sources: check values, section 6, by the number beside each case: 1 LNER Regulations 1009/1, Absolute Block; 2 and 3 Indian
+Railways General Rules, absolute block; 6 and 7 on electric tokens; 8 and 11 A. Williams, How It Works; 9 Findlay, Working
+and Management of an English Railway, p. 161, as is 12; 10 Isle of Man Railway rules of 1922, rule 87; 14 driver-training
+cards, one-train working; 15 BR 30062/1, track circuit block; 16 GERT8000-TS4, 3.6.4, train out of section; 18 who is exempt
 from carrying the token; 20 the reset of axle counters, IRSEM 17.7.5. Where it says so, the case is common practice and has
 no source.
 """
