@@ -30,6 +30,16 @@ class Passed(NamedTuple):
 Subject = tuple[str, str]
 
 
+class Crossed(NamedTuple):
+    """What a crossing comes to: the lines of both stretches, where those who went over stand, and the last at the
+    boundary."""
+
+    lines: Mapping[str, Line]
+    at: Mapping[str, str]
+    boundary: str
+    passed: Passed
+
+
 class InDoubtError(Exception):
     """Something is asked of the ground that an open question is about."""
 
@@ -146,26 +156,20 @@ class Arrangement:
             start, start_end, goal, end = boundary.throat, boundary.throat_end, boundary.outer, boundary.end
         else:
             start, start_end, goal, end = boundary.outer, boundary.end, boundary.throat, boundary.throat_end
-        if self.place(group[0]) != start or not self._cross_together(group, start, start_end, goal, end):
+        row, size = self.line(start) if self.place(group[0]) == start else (), len(group)
+        if (row[:size] if start_end == 0 else row[: -size - 1 : -1]) == group:
+            self._lines[start], self._lines[goal] = _over(row, start_end, self.line(goal), end, group)
+            self._at.update(dict.fromkeys(group, goal))
+        else:
             for each in group:
                 self.put(each, goal, end)
         self.note(group[-1], boundary, outward, t)
 
-    def _cross_together(self, group: Line, start: str, start_end: int, goal: str, end: int) -> bool:
-        """Take a group over that is the outermost of its stretch, in this order; False where it is not."""
-        row, there, size = self.line(start), self.line(goal), len(group)
-        if start_end == 0:
-            if row[:size] != group:
-                return False
-            self._lines[start] = row[size:]
-        else:
-            if row[: -size - 1 : -1] != group:
-                return False
-            self._lines[start] = row[:-size]
-        self._lines[goal] = group[::-1] + there if end == 0 else there + group
-        for each in group:
-            self._at[each] = goal
-        return True
+    def stand(self, crossed: Crossed) -> None:
+        """Let those who have crossed stand as was found for lines like these."""
+        self._lines.update(crossed.lines)
+        self._at.update(crossed.at)
+        self._passed[crossed.boundary] = crossed.passed
 
     def note(self, vehicle: str, boundary: Boundary, outward: bool, t: float, touched: bool = False) -> None:
         """A vehicle was the last at a boundary."""
@@ -215,6 +219,22 @@ class Arrangement:
         part._at = {v: s for v, s in self._at.items() if ("vehicle", v) in subjects}
         part._passed = {b: p for b, p in self._passed.items() if ("boundary", b) in subjects}
         return part
+
+
+def crossing(row: Line, there: Line, group: Line, boundary: Boundary, outward: bool, passed: Passed) -> Crossed:
+    """What it comes to where the outermost of one line, the first of them first, go over a boundary to another."""
+    if outward:
+        start, start_end, goal, end = boundary.throat, boundary.throat_end, boundary.outer, boundary.end
+    else:
+        start, start_end, goal, end = boundary.outer, boundary.end, boundary.throat, boundary.throat_end
+    lines = dict(zip((start, goal), _over(row, start_end, there, end, group))) if group else {}
+    return Crossed(lines, dict.fromkeys(group, goal), boundary.id, passed)
+
+
+def _over(row: Line, start_end: int, there: Line, end: int, group: Line) -> tuple[Line, Line]:
+    """Both lines once the outermost of the first are over at an end of the other."""
+    size = len(group)
+    return row[size:] if start_end == 0 else row[:-size], group[::-1] + there if end == 0 else there + group
 
 
 def keys(ground: Ground, possible: Sequence[Arrangement]) -> list[object]:
