@@ -62,6 +62,8 @@ class Reading:
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         self._passings: dict[tuple[Line, str], tuple[float, tuple[Unread, ...]]] = {}
+        self._unseen: dict[tuple[str, str], float] = {}
+        self._lifted: float | None = None
         self._walks: dict[tuple[bool, Line, Line, Passed | None], _Walk] = {}
         missed = yard.quality.missed(boundary.id)
         self._read = 0.0 if missed is None else log(1.0 - missed)
@@ -216,15 +218,15 @@ class Reading:
         for step in steps:
             out = made.stands.place(vehicle) == step.throat
             _, end, goal, _ = yard.ends(step, out)
-            ahead = tuple([v for v in made.stands.ahead(vehicle, end) if v not in pushed])
+            ahead = made.stands.ahead(vehicle, end)
+            if pushed:
+                ahead = tuple([v for v in ahead if v not in pushed])
             chance, passed = self._passing(ahead, step)
             weight += chance
             unread += passed
             if step is not self._boundary:
-                weight += yard.unread(vehicle, step.id) + c.UNSEEN
+                weight += self._goes_unseen(step, goal)
                 unread.append(Unread(vehicle, step.id))
-                if goal not in yard.plant.throats:
-                    weight += moving.set_down(yard, prior, goal, (vehicle,))
             if not branches.worth(weight):
                 return
             if made is hypothesis:
@@ -240,6 +242,16 @@ class Reading:
         branches.add(made)
         others = [each.vehicle for each in unread if each.vehicle not in (vehicle, *pushed)]
         self._leaving.before(hypothesis.stands, made, others, branches)
+
+    def _goes_unseen(self, step: Boundary, goal: str) -> float:
+        """How likely it is that the vehicle goes over a boundary on its way, to a goal, and nothing tells."""
+        found = self._unseen.get((step.id, goal))
+        if found is None:
+            found = self._yard.unread(self._vehicle, step.id) + c.UNSEEN
+            if goal not in self._yard.plant.throats:
+                found += moving.set_down(self._yard, self._prior, goal, (self._vehicle,))
+            self._unseen[step.id, goal] = found
+        return found
 
     def _with_pushed(self, pushed: Line, steps: Sequence[Boundary], weight: float) -> tuple[float, list[Unread]]:
         """A weight, once these have been drawn out too; what is to be taken for unread of them."""
@@ -261,11 +273,13 @@ class Reading:
 
     def _joined_before(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:
         """It had been taken into the train before, unread, and comes where it stands in it."""
-        yard, prior, vehicle = self._yard, self._prior, self._vehicle
+        yard, vehicle = self._yard, self._vehicle
         if vehicle in yard.engines:
             return
+        if self._lifted is None:
+            self._lifted = c.LIFTED_AS_BOOKED if self._prior.wanted(vehicle) is not None else c.LIFTED
         whence = hypothesis.stands.place(vehicle)
-        chance = self._read + (c.LIFTED_AS_BOOKED if prior.wanted(vehicle) is not None else c.LIFTED)
+        chance = self._read + self._lifted
         chance += sum(yard.unread(vehicle, step.id) for step in steps[:-1])
         chance += moving.engine_about(yard, hypothesis.stands, whence, self._boundary)
         if branches.worth(hypothesis.weight + chance):
