@@ -63,7 +63,7 @@ def _fouling(state: State, road: str, throat: str | None) -> Iterator[str]:
         beside = railway.plant.roads.get(boundary.outer)
         if beside is not None and road in beside.fouls:
             for vehicle in where.line(beside.id):
-                if throat in where.belief(vehicle).fouls and where.leader(vehicle) is None:
+                if where.leader(vehicle) is None and throat in where.belief(vehicle).fouls:
                     yield vehicle
 
 

@@ -39,8 +39,8 @@ class Shifted:
 
 @dataclass
 class Freight:
-    """All moves, the rows of each vehicle and working, the workings that may do each row in the order of the roster, and what
-    each train has shifted at its present call."""
+    """All moves, the rows of each vehicle and working, what each train has shifted at its present call. `doers`: by row, the
+    workings that may do it, in the order of the roster."""
 
     moves: list[MoveNow] = field(default_factory=list)
     of_vehicle: dict[str, list[int]] = field(default_factory=dict)

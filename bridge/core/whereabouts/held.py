@@ -12,7 +12,8 @@ from typing import NamedTuple
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Plant
 from bridge.core.whereabouts import OFF, Change, Crossing
-from bridge.core.whereabouts.weighing.arrangement import Line, Subject
+from bridge.core.whereabouts.weighing.arrangement import Subject
+from bridge.core.whereabouts.weighing.crossing import Line
 from bridge.core.whereabouts.weighing.proof import Mark, Proof
 from bridge.core.whereabouts.weighing.questions import Questions
 from bridge.core.whereabouts.weighing.yard import Yard

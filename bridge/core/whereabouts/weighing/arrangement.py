@@ -9,35 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import repeat
-from typing import Any, NamedTuple
+from typing import Any
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF
-
-Line = tuple[str, ...]
-
-
-class Passed(NamedTuple):
-    """The last vehicle at a boundary, which way it goes (outward: from the throat), when, and whether it only came there and
-    went back."""
-
-    vehicle: str
-    outward: bool
-    t: float
-    touched: bool = False
-
+from bridge.core.whereabouts.weighing.crossing import Crossed, Line, Passed, over
 
 Subject = tuple[str, str]
-
-
-class Crossed(NamedTuple):
-    """What a crossing comes to: the lines of both stretches, where those who went over stand, and the last at the
-    boundary."""
-
-    lines: Mapping[str, Line]
-    at: Mapping[str, str]
-    boundary: str
-    passed: Passed
 
 
 class InDoubtError(Exception):
@@ -158,7 +136,7 @@ class Arrangement:
             start, start_end, goal, end = boundary.outer, boundary.end, boundary.throat, boundary.throat_end
         row, size = self.line(start) if self.place(group[0]) == start else (), len(group)
         if (row[:size] if start_end == 0 else row[: -size - 1 : -1]) == group:
-            self._lines[start], self._lines[goal] = _over(row, start_end, self.line(goal), end, group)
+            self._lines[start], self._lines[goal] = over(row, start_end, self.line(goal), end, group)
             self._at.update(dict.fromkeys(group, goal))
         else:
             for each in group:
@@ -219,22 +197,6 @@ class Arrangement:
         part._at = {v: s for v, s in self._at.items() if ("vehicle", v) in subjects}
         part._passed = {b: p for b, p in self._passed.items() if ("boundary", b) in subjects}
         return part
-
-
-def crossing(row: Line, there: Line, group: Line, boundary: Boundary, outward: bool, passed: Passed) -> Crossed:
-    """What it comes to where the outermost of one line, the first of them first, go over a boundary to another."""
-    if outward:
-        start, start_end, goal, end = boundary.throat, boundary.throat_end, boundary.outer, boundary.end
-    else:
-        start, start_end, goal, end = boundary.outer, boundary.end, boundary.throat, boundary.throat_end
-    lines = dict(zip((start, goal), _over(row, start_end, there, end, group))) if group else {}
-    return Crossed(lines, dict.fromkeys(group, goal), boundary.id, passed)
-
-
-def _over(row: Line, start_end: int, there: Line, end: int, group: Line) -> tuple[Line, Line]:
-    """Both lines once the outermost of the first are over at an end of the other."""
-    size = len(group)
-    return row[size:] if start_end == 0 else row[:-size], group[::-1] + there if end == 0 else there + group
 
 
 def keys(ground: Ground, possible: Sequence[Arrangement]) -> list[object]:

@@ -13,7 +13,8 @@ from operator import attrgetter
 from typing import TypeVar
 
 from bridge.core.whereabouts import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, Subject, agree, keys
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Subject, agree, keys
+from bridge.core.whereabouts.weighing.crossing import Passed
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 

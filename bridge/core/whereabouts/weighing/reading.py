@@ -16,7 +16,8 @@ from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.absence import LastSeen, Leaving
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Crossed, Line, Passed, crossing
+from bridge.core.whereabouts.weighing.arrangement import Arrangement
+from bridge.core.whereabouts.weighing.crossing import Crossed, Line, Passed, crossing
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -25,9 +26,9 @@ MOST_BEHIND = 2  # so many that may have been pushed in front of what is read
 
 
 class _Walk(NamedTuple):
-    """What it takes that all before the vehicle go over the boundary, and it goes over too (`crosses`, `crossed`) or comes to
-    it and goes back (`touches`, `touched`). `moved`: whether an engine moves them; None where none is beside them, and others
-    have to be asked for; `more`: what else speaks for it or against."""
+    """What it takes that all before the vehicle go over the boundary, and it goes over too (`crosses`, `crossed`) or comes
+    to it and goes back (`touches`, `touched`). `moved`: whether an engine moves them; None where none is beside them, and
+    others have to be asked for; `more`: what else speaks for it or against."""
 
     ahead: Line
     group: Line
