@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import gc
 
+NEW = 3_000
+"""Python sweeps what is new after so many more objects: one that is gone by then, as most are, costs nothing."""
 IDLE_S = 60.0  # in a quiet turn, so long after the last time
 LATEST_S = 1800.0  # in any turn
 BY_ITSELF = 1_000_000
@@ -19,8 +21,7 @@ def spare() -> None:
     """What has been read so far stays for good: it is swept no more. All else that is kept is swept by a `Sweep` alone."""
     gc.collect()
     gc.freeze()
-    young, middle, _ = gc.get_threshold()
-    gc.set_threshold(young, middle, BY_ITSELF)
+    gc.set_threshold(NEW, gc.get_threshold()[1], BY_ITSELF)
 
 
 class Sweep:
