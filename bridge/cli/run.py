@@ -7,7 +7,6 @@ what goes wrong is said, once each.
 from __future__ import annotations
 
 import argparse
-import gc
 import json
 import sys
 from collections.abc import Callable, Mapping, Sequence
@@ -34,6 +33,7 @@ from bridge.service.handover import Handover
 from bridge.service.loop import Service
 from bridge.service.notify import Supervisor
 from bridge.service.resuming import Resumed, take_up
+from bridge.service.sweeping import spare
 
 HELP = "a live session with your boards"
 EPILOG = """example:
@@ -113,8 +113,7 @@ def _served(arguments: argparse.Namespace, read: FolderRead, shown: Pin | None) 
         wires = links(read, resumed.clock, Wishes.of(arguments))
         outlets = [publisher(link) for link in wires if isinstance(link, MqttLink)]
         service = Service(resumed, wires, CORE, outlets, _say, Supervisor.of())
-        gc.collect()
-        gc.freeze()  # what has been read stays: to walk through it time and again would hold up reports by tens of ms
+        spare()
         after = Handover(arguments.folder, store, service)
         ground = Founding(arguments.folder, read, in_session=True)
         listening = listen(create_app(service, after=after, ground=ground, pin=pin), *arguments.listen)

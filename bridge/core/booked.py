@@ -63,8 +63,8 @@ def _named(calls: list[int], move: Move, last: int) -> int:
 def another_may_lift(state: State, move: Move, train: Train) -> bool:
     """True where another working that may do a row has not left the last call at which it could. What a goods has left
     behind waits for no passenger train."""
-    ids = (each for each, rows in state.freight.of_working.items() if move.index in rows)
-    others = [other for each in ids if (other := state.roster.trains.get(each)) is not None and other is not train]
+    trains = state.roster.trains
+    others = [other for each in state.freight.doers.get(move.index, ()) if (other := trains[each]) is not train]
     if _is_goods(train):
         others = [other for other in others if _is_goods(other)]
     return any(other.phase is not Phase.ENDED and not _has_passed(other, move) for other in others)
@@ -101,7 +101,7 @@ def wanted(state: State, vehicle: str) -> str | None:
     if now is None or now.state != "booked":
         return None
     station = now.move.from_road.partition(".")[0]
-    for train in state.roster.trains.values():
+    for train in map(state.roster.trains.__getitem__, state.freight.doers.get(now.move.index, ())):
         if train.phase in (Phase.AT_STATION, Phase.OUT) and serves(state, now.move, train, station):
             return train.engine
     return None

@@ -31,6 +31,9 @@ def prepare(state: State) -> None:
             working = railway.workings[each]
             if move.vehicle in working.rake and move.from_road == working.calls[0].road:
                 now.state, now.train = "in-train", each
+    for train in state.roster.trains:
+        for index in state.freight.of_working.get(train, ()):
+            state.freight.doers.setdefault(index, []).append(train)
 
 
 def say_all(state: State) -> None:

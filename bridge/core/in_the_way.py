@@ -66,7 +66,7 @@ def _fouling(state: State, road: str, throat: str | None) -> Iterator[str]:
         beside = railway.plant.roads.get(boundary.outer)
         if beside is not None and road in beside.fouls:
             for vehicle in where.line(beside.id):
-                if throat in where.belief(vehicle).fouls and where.leader(vehicle) is None:
+                if where.leader(vehicle) is None and throat in where.belief(vehicle).fouls:
                     yield vehicle
 
 
@@ -92,9 +92,10 @@ def _booked_away(state: State, vehicle: str, working: Working, call: Call) -> bo
     place = state.where.place(vehicle) if state.where is not None else ""
     if now is not None and now.move.from_road == place and _takes_away(state, now.move, working, call):
         return True
-    rakes = (t.working for t in state.roster.trains.values() if t.phase is Phase.TO_COME and t.working is not None)
     return any(
-        vehicle in (*w.rake, w.engine) and w.calls[0].road == place and _leaves_before(w.calls[0], call) for w in rakes
+        w.calls[0].road == place and _leaves_before(w.calls[0], call)
+        for w in railway.begins_with.get(vehicle, ())
+        if state.roster.trains[w.id].phase is Phase.TO_COME
     )
 
 

@@ -39,11 +39,13 @@ class Shifted:
 
 @dataclass
 class Freight:
-    """All moves, the rows of each vehicle and working, and what each train has shifted at its present call."""
+    """All moves, the rows of each vehicle and working, what each train has shifted at its present call. `doers`: by row, the
+    workings that may do it, in the order of the roster."""
 
     moves: list[MoveNow] = field(default_factory=list)
     of_vehicle: dict[str, list[int]] = field(default_factory=dict)
     of_working: dict[str, list[int]] = field(default_factory=dict)
+    doers: dict[int, list[str]] = field(default_factory=dict)
     shifted: dict[str, dict[str, Shifted]] = field(default_factory=dict)
     at_departure: dict[str, list[tuple[int, str]]] = field(default_factory=dict)
     unbooked_n: dict[str, list[int]] = field(default_factory=dict)

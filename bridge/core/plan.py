@@ -117,6 +117,15 @@ class Railway:
         return tuple(working.id for working in self.workings.values() if self.passes_both(working, move))
 
     @cached_property
+    def begins_with(self) -> dict[str, tuple[Working, ...]]:
+        """By vehicle: the workings of which it is the engine, or in the rake at the first call."""
+        found: dict[str, list[Working]] = {}
+        for working in self.workings.values():
+            for vehicle in dict.fromkeys((*working.rake, working.engine)):
+                found.setdefault(vehicle, []).append(working)
+        return {vehicle: tuple(rows) for vehicle, rows in found.items()}
+
+    @cached_property
     def passages(self) -> dict[str, tuple[Passage, ...]]:
         """By section: every working that is booked through it, once for each time."""
         found: dict[str, list[Passage]] = {}

@@ -69,17 +69,24 @@ def foretell(railway: Railway, placed: Mapping[str, Sequence[str]], moves: Itera
     """
     roads = {road: list(vehicles) for road, vehicles in placed.items() if road in railway.plant.roads}
     over: set[str] = set()
-    found = _judge(railway, roads, over, None)
+    found = _judge(railway, railway.plant.roads, roads, over, None)
     todo = assigned(railway, moves)
+    stands: dict[str, dict[str, None]] = {}
+    for road, vehicles in roads.items():
+        for vehicle in vehicles:
+            stands.setdefault(vehicle, {})[road] = None
+    rank = {road: n for n, road in enumerate(railway.plant.roads)}
     for working in in_order(railway.workings.values()):
-        rows = todo.get(working.id, ())
-        for move in rows:
-            for vehicles in roads.values():
-                if move.vehicle in vehicles:
-                    vehicles.remove(move.vehicle)
+        changed: set[str] = set()
+        for move in todo.get(working.id, ()):
+            left = stands.get(move.vehicle, {})
+            for road in left:
+                roads[road].remove(move.vehicle)
             roads.setdefault(move.to_road, []).append(move.vehicle)
-        if rows:
-            found += _judge(railway, roads, over, working.id)
+            stands[move.vehicle] = {move.to_road: None}
+            changed.update(left, (move.to_road,))
+        if changed:
+            found += _judge(railway, sorted(changed & rank.keys(), key=rank.__getitem__), roads, over, working.id)
     return tuple(found)
 
 
@@ -87,6 +94,7 @@ def assigned(railway: Railway, moves: Iterable[Move]) -> dict[str, list[Move]]:
     """The moves of each working. A move booked to none goes to the first working that passes both its stations in order, not
     sooner than the vehicle's move before it; where no working does, it is never done."""
     order = [working.id for working in in_order(railway.workings.values())]
+    rank = {working: n for n, working in enumerate(order)}
     reached: dict[str, int] = {}
     found: dict[str, list[Move]] = {}
     for move in moves:
@@ -97,16 +105,18 @@ def assigned(railway: Railway, moves: Iterable[Move]) -> dict[str, list[Move]]:
             working = next((w for w in later if railway.passes_both(railway.workings[w], move)), None)
         if working is None or working not in railway.workings:
             continue
-        reached[move.vehicle] = max(reached.get(move.vehicle, 0), order.index(working))
+        reached[move.vehicle] = max(reached.get(move.vehicle, 0), rank[working])
         found.setdefault(working, []).append(move)
     return found
 
 
-def _judge(railway: Railway, roads: Mapping[str, list[str]], over: set[str], working: str | None) -> list[Overfull]:
-    """The roads that are overfull now and were not before; `over` keeps those that are."""
+def _judge(
+    railway: Railway, changed: Iterable[str], roads: Mapping[str, list[str]], over: set[str], working: str | None
+) -> list[Overfull]:
+    """Those of the roads that have changed that are overfull now and were not before; `over` keeps those that are."""
     found: list[Overfull] = []
-    for road_id, road in railway.plant.roads.items():
-        vehicles = roads.get(road_id, [])
+    for road_id in changed:
+        road, vehicles = railway.plant.roads[road_id], roads.get(road_id, [])
         stands_mm = math.fsum(railway.stock[v].length_mm for v in vehicles if v in railway.stock)
         if stands_mm <= road.length_mm + SLACK_MM:
             over.discard(road_id)

@@ -30,6 +30,7 @@ from bridge.service.sheets import Sheet, sheets
 from bridge.service.showing import Outlet, Showing, clock_of, told_of
 from bridge.service.sleep import Stood
 from bridge.service.status import in_short
+from bridge.service.sweeping import Sweep
 from bridge.wire.lines import Ask
 from bridge.wire.records import HostStarted, HostStopped, Said
 
@@ -73,6 +74,7 @@ class Service:
         self._stop_asked = False
         self._renewals: Queue[Future[bool]] = Queue()
         self._look_at = 0.0
+        self._sweep = Sweep(time.monotonic())
         self._show()
 
     def latest(self) -> Shown:
@@ -157,6 +159,7 @@ class Service:
         self._exchange.send(self._health.wake(self._clock()))
         self._look_around()
         self._show()
+        self._sweep.turned(time.monotonic(), not items)
         self._status.turned()
         self._supervisor.lives()
 

@@ -7,7 +7,6 @@ engine takes those of `TUNING`, and never looks at an evening of these.
 
 from __future__ import annotations
 
-import gc
 import multiprocessing
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -15,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import Any
 
+from bridge.service.sweeping import spare
 from bridge.virtual.crew.mistakes import MistakeError
 
 from .counting import Calibration, Counts
@@ -91,8 +91,7 @@ def play(job: Job) -> Played:
     except MistakeError as error:
         return Played(job, str(error))
     truth, railway = evening.truth, evening.railway
-    gc.collect()
-    gc.freeze()  # as the service does once everything is read
+    spare()  # as the service does once everything is read
     at = run_out(truth, railway)
     judged = judge(railway, evening.records, truth, engines(railway, ENGINES), at)
     done = [move["done"] for move in truth["moves"]]

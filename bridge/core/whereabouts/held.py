@@ -12,7 +12,8 @@ from typing import NamedTuple
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Plant
 from bridge.core.whereabouts import OFF, Change, Crossing
-from bridge.core.whereabouts.weighing.arrangement import Line, Subject
+from bridge.core.whereabouts.weighing.arrangement import Subject
+from bridge.core.whereabouts.weighing.crossing import Line
 from bridge.core.whereabouts.weighing.proof import Mark, Proof
 from bridge.core.whereabouts.weighing.questions import Questions
 from bridge.core.whereabouts.weighing.yard import Yard
@@ -68,12 +69,16 @@ class Held:
         """Stand as the hypotheses have it; who has moved by that, the foremost of each stretch first."""
         vehicles = sorted([subject for kind, subject in weighed if kind == "vehicle"])
         stretches = sorted([subject for kind, subject in weighed if kind == "stretch"])
-        moved = [(v, self.place(v), place) for v in vehicles if (place := questions.place(v)) != self.place(v)]
+        at, moved = self.at, []
+        for vehicle in vehicles:
+            start, place = at.get(vehicle, OFF), questions.place(vehicle)
+            if place != start:
+                moved.append((vehicle, start, place))
         ways = {(start, goal): self._way(yard, start, goal) for _, start, goal in moved}
         if len(moved) > 1:
             moved.sort(key=lambda row: (row[1], self._depth(row[0], ways[row[1], row[2]][1])))
         for stretch in stretches:
-            line, old = questions.line(stretch), self.line(stretch)
+            line, old = questions.line(stretch), self.lines.get(stretch, ())
             if line != old:
                 self.touched.update(dict.fromkeys(old + line))
                 self.lines[stretch] = line

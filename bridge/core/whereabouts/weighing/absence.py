@@ -131,9 +131,8 @@ class Leaving:
                 chance = PUT_ASIDE
             else:
                 chance = LEFT_IN_A_SIDING if road in yard.sidings else LEFT_ON_A_ROAD
-            mouths = yard.mouths(road)
-            if road != believed and mouths:
-                chance *= max(exp(yard.unread(vehicle, mouth.id)) for mouth in mouths)
+            if road != believed and (mouths := yard.mouths(road)):
+                chance *= exp(max([yard.unread(vehicle, mouth.id) for mouth in mouths]))
             if prior.stretch_state(road) == "clear" and yard.stock[vehicle].detected:
                 chance *= 0.01
             yield road, chance

@@ -9,23 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import repeat
-from typing import Any, NamedTuple
+from typing import Any
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF
-
-Line = tuple[str, ...]
-
-
-class Passed(NamedTuple):
-    """The last vehicle at a boundary, which way it goes (outward: from the throat), when, and whether it only came there and
-    went back."""
-
-    vehicle: str
-    outward: bool
-    t: float
-    touched: bool = False
-
+from bridge.core.whereabouts.weighing.crossing import Crossed, Line, Passed, over
 
 Subject = tuple[str, str]
 
@@ -146,26 +134,20 @@ class Arrangement:
             start, start_end, goal, end = boundary.throat, boundary.throat_end, boundary.outer, boundary.end
         else:
             start, start_end, goal, end = boundary.outer, boundary.end, boundary.throat, boundary.throat_end
-        if self.place(group[0]) != start or not self._cross_together(group, start, start_end, goal, end):
+        row, size = self.line(start) if self.place(group[0]) == start else (), len(group)
+        if (row[:size] if start_end == 0 else row[: -size - 1 : -1]) == group:
+            self._lines[start], self._lines[goal] = over(row, start_end, self.line(goal), end, group)
+            self._at.update(dict.fromkeys(group, goal))
+        else:
             for each in group:
                 self.put(each, goal, end)
         self.note(group[-1], boundary, outward, t)
 
-    def _cross_together(self, group: Line, start: str, start_end: int, goal: str, end: int) -> bool:
-        """Take a group over that is the outermost of its stretch, in this order; False where it is not."""
-        row, there, size = self.line(start), self.line(goal), len(group)
-        if start_end == 0:
-            if row[:size] != group:
-                return False
-            self._lines[start] = row[size:]
-        else:
-            if row[: -size - 1 : -1] != group:
-                return False
-            self._lines[start] = row[:-size]
-        self._lines[goal] = group[::-1] + there if end == 0 else there + group
-        for each in group:
-            self._at[each] = goal
-        return True
+    def stand(self, crossed: Crossed) -> None:
+        """Let those who have crossed stand as was found for lines like these."""
+        self._lines.update(crossed.lines)
+        self._at.update(crossed.at)
+        self._passed[crossed.boundary] = crossed.passed
 
     def note(self, vehicle: str, boundary: Boundary, outward: bool, t: float, touched: bool = False) -> None:
         """A vehicle was the last at a boundary."""

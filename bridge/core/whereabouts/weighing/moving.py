@@ -82,11 +82,11 @@ def bound_for(prior: Prior, engine: str, throat: str, yard: Yard) -> float:
 
 def engine_about(yard: Yard, stands: Arrangement, whence: str, boundary: Boundary) -> float:
     """Is an engine near enough to have brought a vehicle from a place to a boundary without anything telling?"""
-    here, there = yard.plant.station_of(boundary.throat), yard.plant.station_of(whence)
-    beside = (*stands.line(boundary.outer), *stands.line(boundary.throat))
-    if here == there and not yard.engines.isdisjoint(beside):
+    is_alone, there = yard.engines.isdisjoint, yard.plant.station_of(whence)
+    outer, throat = stands.line(boundary.outer), stands.line(boundary.throat)
+    if there == yard.plant.station_of(boundary.throat) and not (is_alone(outer) and is_alone(throat)):
         return 0.0
-    if not yard.engines.isdisjoint(stands.line(whence)) or engines_at(yard, stands, there):
+    if not is_alone(stands.line(whence)) or engines_at(yard, stands, there):
         return log(0.5)
     return c.BY_ITSELF
 

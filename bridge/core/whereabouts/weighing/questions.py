@@ -13,7 +13,8 @@ from operator import attrgetter
 from typing import TypeVar
 
 from bridge.core.whereabouts import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, Subject, agree, keys
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Subject, agree, keys
+from bridge.core.whereabouts.weighing.crossing import Passed
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 
@@ -23,6 +24,8 @@ JOINED = 4  # so many times as many are weighed while several questions become o
 CLEARLY = log(2.0)  # so much likelier than the one that is held another has to be, to be held instead
 
 Explain = Callable[[Hypothesis, Branches], None]
+"""What may follow from a hypothesis is added to the branches. It may be added itself, with another weight, where all stands
+as it did; how things stand is changed in branches of it alone, for it may have to be explained once more."""
 Weighted = TypeVar("Weighted", "Hypothesis", "Pair")
 _weight = attrgetter("weight")
 
@@ -172,7 +175,7 @@ def _joined(questions: Sequence[Question], ground: Ground, lost: list[float]) ->
     if not questions:
         return [Hypothesis(Arrangement(ground))]
     if len(questions) == 1:
-        return [Hypothesis(row.stands.copy(), row.weight, row.held) for row in questions[0].rows]
+        return [Hypothesis(row.stands, row.weight, row.held) for row in questions[0].rows]
     rows = questions[0].rows
     for question in questions[1:]:
         pairs = [Pair(row.weight + other.weight, row, other) for row in rows for other in question.rows]

@@ -16,7 +16,8 @@ from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.absence import LastSeen, Leaving
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Line, Passed
+from bridge.core.whereabouts.weighing.arrangement import Arrangement
+from bridge.core.whereabouts.weighing.crossing import Crossed, Line, Passed, crossing
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -25,16 +26,20 @@ MOST_BEHIND = 2  # so many that may have been pushed in front of what is read
 
 
 class _Walk(NamedTuple):
-    """What it takes that the vehicle, and all before it, go over the boundary. `moved`: whether an engine moves them; None
-    where none is beside them, and others have to be asked for; `again`: it had come to the reader before."""
+    """What it takes that all before the vehicle go over the boundary, and it goes over too (`crosses`, `crossed`) or comes
+    to it and goes back (`touches`, `touched`). `moved`: whether an engine moves them; None where none is beside them, and
+    others have to be asked for; `more`: what else speaks for it or against."""
 
     ahead: Line
     group: Line
     unread: tuple[Unread, ...]
     chance: float
     moved: float | None
-    again: float
-    turns_back: float
+    more: float
+    crosses: float
+    crossed: Crossed
+    touches: float
+    touched: Crossed
 
 
 class Reading:
@@ -58,6 +63,8 @@ class Reading:
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         self._passings: dict[tuple[Line, str], tuple[float, tuple[Unread, ...]]] = {}
+        self._unseen: dict[tuple[str, str], float] = {}
+        self._lifted: float | None = None
         self._walks: dict[tuple[bool, Line, Line, Passed | None], _Walk] = {}
         missed = yard.quality.missed(boundary.id)
         self._read = 0.0 if missed is None else log(1.0 - missed)
@@ -86,56 +93,61 @@ class Reading:
         branches.add(hypothesis)
 
     def _at_hand(self, hypothesis: Hypothesis, branches: Branches, outward: bool) -> None:
-        yard, boundary, vehicle, stands = self._yard, self._boundary, self._vehicle, hypothesis.stands
+        stands = hypothesis.stands
         walk = self._walk(stands, outward)
-        ahead, group, unread, chance = walk.ahead, walk.group, walk.unread, walk.chance
-        moved = walk.moved
+        ahead, moved = walk.ahead, walk.moved
         if moved is None:
-            moved = moving.moved_from_beyond(yard, self._prior, stands, group, boundary, outward)
-        moved = moved + walk.again + walk.turns_back
-        touches = self._touches(outward)
-        crosses = chance + moved + log(1.0 - touches)
-        if ahead or branches.worth(hypothesis.weight + crosses):
-            crossed = hypothesis.branch(crosses)
-            crossed.stands.cross(group, boundary, outward, self._t)
-            crossed.unread = unread
+            moved = moving.moved_from_beyond(self._yard, self._prior, stands, walk.group, self._boundary, outward)
+        chance = walk.chance + (moved + walk.more)
+        if ahead or branches.worth(hypothesis.weight + chance + walk.crosses):
+            crossed = hypothesis.branch(chance + walk.crosses)
+            crossed.stands.stand(walk.crossed)
+            crossed.unread = walk.unread
             branches.add(crossed)
         if ahead:
             self._leaving.before(stands, crossed, ahead, branches)
             self._out_of_order(hypothesis, branches, outward)
-        if branches.worth(hypothesis.weight + chance + moved + log(touches)):
-            touched = hypothesis.branch(chance + moved + log(touches))
-            touched.stands.cross(ahead, boundary, outward, self._t)
-            touched.stands.note(vehicle, boundary, not outward, self._t, touched=True)
-            touched.unread = unread
+        if branches.worth(hypothesis.weight + chance + walk.touches):
+            touched = hypothesis.branch(chance + walk.touches)
+            touched.stands.stand(walk.touched)
+            touched.unread = walk.unread
             branches.add(touched)
 
     def _walk(self, stands: Arrangement, outward: bool) -> _Walk:
         """The vehicle, and all before it, over the boundary: what that takes follows from who stands on both sides, and they
         are the same in most hypotheses."""
-        yard, prior, boundary, vehicle = self._yard, self._prior, self._boundary, self._vehicle
-        start, end, goal, _ = yard.ends(boundary, outward)
-        row, there, last = stands.line(start), stands.line(goal), stands.last_at(boundary.id)
-        key = (outward, row, there, last)
+        boundary = self._boundary
+        start, goal = (boundary.throat, boundary.outer) if outward else (boundary.outer, boundary.throat)
+        key = (outward, stands.line(start), stands.line(goal), stands.last_at(boundary.id))
         walk = self._walks.get(key)
         if walk is None:
-            ahead = stands.ahead(vehicle, end)
-            group = (*ahead, vehicle)
-            moved: float | None = 0.0
-            if yard.engines.isdisjoint(group):
-                moved = moving.moved_from_beside(yard, prior, group, (*there, *stands.behind(vehicle, end)))
-            is_soon = last is not None and last.vehicle == vehicle and last.touched and self._t - last.t < c.SOON_S
-            chance, unread = self._passing(ahead, boundary)
-            walk = self._walks[key] = _Walk(
-                ahead,
-                group,
-                unread,
-                self._read + chance,
-                moved,
-                c.COMES_AGAIN if is_soon else 0.0,
-                moving.turns_back(yard, prior, stands, group, boundary, outward, self._t),
-            )
+            walk = self._walks[key] = self._walked(stands, *key)
         return walk
+
+    def _walked(self, stands: Arrangement, outward: bool, row: Line, there: Line, last: Passed | None) -> _Walk:
+        yard, prior, boundary, vehicle, t = self._yard, self._prior, self._boundary, self._vehicle, self._t
+        end = yard.ends(boundary, outward)[1]
+        ahead = stands.ahead(vehicle, end)
+        group = (*ahead, vehicle)
+        moved: float | None = 0.0
+        if yard.engines.isdisjoint(group):
+            moved = moving.moved_from_beside(yard, prior, group, (*there, *stands.behind(vehicle, end)))
+        is_soon = last is not None and last.vehicle == vehicle and last.touched and t - last.t < c.SOON_S
+        again = c.COMES_AGAIN if is_soon else 0.0
+        chance, unread = self._passing(ahead, boundary)
+        touches = self._touches(outward)
+        return _Walk(
+            ahead,
+            group,
+            unread,
+            self._read + chance,
+            moved,
+            again + moving.turns_back(yard, prior, stands, group, boundary, outward, t),
+            log(1.0 - touches),
+            crossing(row, there, group, boundary, outward, Passed(vehicle, outward, t)),
+            log(touches),
+            crossing(row, there, ahead, boundary, outward, Passed(vehicle, not outward, t, touched=True)),
+        )
 
     def _out_of_order(self, hypothesis: Hypothesis, branches: Branches, outward: bool) -> None:
         """It goes over the boundary alone: those before it stood behind it."""
@@ -207,15 +219,15 @@ class Reading:
         for step in steps:
             out = made.stands.place(vehicle) == step.throat
             _, end, goal, _ = yard.ends(step, out)
-            ahead = tuple([v for v in made.stands.ahead(vehicle, end) if v not in pushed])
+            ahead = made.stands.ahead(vehicle, end)
+            if pushed:
+                ahead = tuple([v for v in ahead if v not in pushed])
             chance, passed = self._passing(ahead, step)
             weight += chance
             unread += passed
             if step is not self._boundary:
-                weight += yard.unread(vehicle, step.id) + c.UNSEEN
+                weight += self._goes_unseen(step, goal)
                 unread.append(Unread(vehicle, step.id))
-                if goal not in yard.plant.throats:
-                    weight += moving.set_down(yard, prior, goal, (vehicle,))
             if not branches.worth(weight):
                 return
             if made is hypothesis:
@@ -231,6 +243,16 @@ class Reading:
         branches.add(made)
         others = [each.vehicle for each in unread if each.vehicle not in (vehicle, *pushed)]
         self._leaving.before(hypothesis.stands, made, others, branches)
+
+    def _goes_unseen(self, step: Boundary, goal: str) -> float:
+        """How likely it is that the vehicle goes over a boundary on its way, to a goal, and nothing tells."""
+        found = self._unseen.get((step.id, goal))
+        if found is None:
+            found = self._yard.unread(self._vehicle, step.id) + c.UNSEEN
+            if goal not in self._yard.plant.throats:
+                found += moving.set_down(self._yard, self._prior, goal, (self._vehicle,))
+            self._unseen[step.id, goal] = found
+        return found
 
     def _with_pushed(self, pushed: Line, steps: Sequence[Boundary], weight: float) -> tuple[float, list[Unread]]:
         """A weight, once these have been drawn out too; what is to be taken for unread of them."""
@@ -252,11 +274,13 @@ class Reading:
 
     def _joined_before(self, hypothesis: Hypothesis, branches: Branches, steps: tuple[Boundary, ...], outward: bool) -> None:
         """It had been taken into the train before, unread, and comes where it stands in it."""
-        yard, prior, vehicle = self._yard, self._prior, self._vehicle
+        yard, vehicle = self._yard, self._vehicle
         if vehicle in yard.engines:
             return
+        if self._lifted is None:
+            self._lifted = c.LIFTED_AS_BOOKED if self._prior.wanted(vehicle) is not None else c.LIFTED
         whence = hypothesis.stands.place(vehicle)
-        chance = self._read + (c.LIFTED_AS_BOOKED if prior.wanted(vehicle) is not None else c.LIFTED)
+        chance = self._read + self._lifted
         chance += sum(yard.unread(vehicle, step.id) for step in steps[:-1])
         chance += moving.engine_about(yard, hypothesis.stands, whence, self._boundary)
         if branches.worth(hypothesis.weight + chance):

@@ -77,9 +77,10 @@ class Tracker:
         """Set everything down: (vehicle, place), on each place from its end 0."""
 
         def set_down(hypothesis: Hypothesis, branches: Branches) -> None:
+            begun = hypothesis.branch(0.0)
             for vehicle, place in standing:
-                hypothesis.stands.put(vehicle, place, 1)
-            branches.add(hypothesis)
+                begun.stands.put(vehicle, place, 1)
+            branches.add(begun)
 
         for vehicle, place in standing:
             station = self.yard.plant.station_of(place)

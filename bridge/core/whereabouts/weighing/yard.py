@@ -90,19 +90,14 @@ class Yard:
         return self._ways[key]
 
     def _found(self, start: str, goal: str, shut: str) -> tuple[Boundary, ...] | None:
-        back: dict[str, tuple[str, Boundary] | None] = {start: None}
+        ways: dict[str, tuple[Boundary, ...]] = {start: ()}
         queue = deque([start])
-        while queue and goal not in back:
+        while queue and goal not in ways:
             here = queue.popleft()
-            for boundary in self.plant.at_stretch.get(here, ()):
+            way = ways[here]
+            for boundary in self.plant.at_stretch.get(here, ()) if len(way) < FURTHEST else ():
                 there = boundary.throat if here == boundary.outer else boundary.outer
-                if boundary.id != shut and there not in back:
-                    back[there] = (here, boundary)
+                if boundary.id != shut and there not in ways:
+                    ways[there] = (*way, boundary)
                     queue.append(there)
-        if goal not in back:
-            return None
-        way: list[Boundary] = []
-        while (step := back[goal]) is not None:
-            goal = step[0]
-            way.append(step[1])
-        return tuple(way[::-1]) if len(way) <= FURTHEST else None
+        return ways.get(goal)

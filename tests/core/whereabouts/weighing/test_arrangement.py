@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from bridge.core.whereabouts import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Passed, agree, keys
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, agree, keys
+from bridge.core.whereabouts.weighing.crossing import Passed
 
 from .yards import plant
 
