@@ -26,8 +26,8 @@ from .stopping import AWAY_S, with_stop
 
 HERE = Path(__file__).parent
 CAPTURES = sorted(path.stem for path in HERE.glob("*.capture"))
-STOPS = 30
-"""Instants a recording that are tried on CI."""
+STOPS = 4
+"""Instants a recording that are tried on CI; as many as are wanted, `tests/stops.py` tries."""
 
 COUNTED = "a passage at the moment of the stop is counted otherwise, and of so few that decides"
 HONEST = {
