@@ -139,7 +139,7 @@ def told_return(state: State, section_id: str, train: str, n: int) -> None:
     token = state.authorities.tokens.get(section_id)
     state.authorities.proof[section_id] = "told"
     for presence in state.presences.get(section_id, ()):
-        if presence.train == train and presence.out_at is not None:
+        if presence.train == train:
             presence.told_clear = True
             state.stirred[section_id] = None
     if token is not None and token.holder == train:

@@ -34,7 +34,8 @@ def try_cleared(state: State, presence: Presence) -> None:
     elif presence.cleared is None and presence.out_sign_t is not None and "occupied" not in states:
         train = state.roster.trains[presence.train]
         waited = state.t >= round(presence.out_sign_t + limit(state, "complete_after", 30.0), 6)
-        if waited and train.phase is not Phase.IN_SECTION and len(mine) < 2 and not divided.is_open(presence):
+        is_inside = train.phase is Phase.IN_SECTION and train.section == presence.section
+        if waited and not is_inside and len(mine) < 2 and not divided.is_open(presence):
             _gather(state, presence, None)
             cleared(state, presence, False, None)
 

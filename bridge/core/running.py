@@ -134,6 +134,7 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
     for presence in rows:
         if presence.start == throat and presence.cleared is None and presence.out_at is None:
             presence.last_sign_t = max(presence.last_sign_t, crossing.t)
+            presence.told_clear = presence.told_clear and crossing.by != "seen"
             return
     if crossing.vehicle != engine and any(p.start != throat and p.out_at is None and p.cleared is None for p in rows):
         return  # its engine has gone in at the other end: it was with it there, and was held to be elsewhere until now

@@ -118,6 +118,19 @@ CASES = (
         (("g1", "given", CLEAR),),
         CLASH,
     ),
+    Case(
+        "an operator who has looked clears it of a train that nothing saw come out",
+        NO_SOURCE,
+        ONE,
+        (
+            g1_out,
+            say("mute line"),
+            *(say(f"stands {v} off") for v in ("e1", "w1", "v1")),
+            say("return ash-birch g1"),
+            p2_out,
+        ),
+        (("g1", "given", CLEAR), ("g1", "returned", "told"), ("p2", "given", WEAK)),
+    ),
     Case("a shunt gives it back", NO_SOURCE, ONE, (g1_shunts,), (("g1", "given", CLEAR), ("g1", "returned", "shunt"))),
     # --- token
     Case("whoever lifts the token has it", "6.6, 6.7", TOK, (lift, g1_out), (("g1", "given", "token lifted"),)),
