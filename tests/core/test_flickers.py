@@ -28,7 +28,7 @@ from bridge.wire.records import Received, Record
 from ..recordings.said import STRICT
 from ..recordings.stopping import with_stop
 from ..trials import register as trials
-from .test_hindsight import Register, capture, register
+from .retold.test_hindsight import Register, capture, register
 
 DEMO = Path(__file__).parents[2] / "demo" / "railway"
 FLICKERS_A_MIN = 40.0

@@ -117,7 +117,7 @@ def confirmed(rows: list[Row]) -> list[dict[str, Any]]:
     return [
         {key: value for key, value in row.items() if key not in PASSING}
         for row in rows
-        if row["says"] not in ("observed", "whereabouts", "corrected") and row["n"] not in void
+        if row["says"] not in ("observed", "whereabouts", "corrected", "may-go") and row["n"] not in void
     ]
 
 

@@ -130,7 +130,7 @@ SHOWN_BY = {
     "wrong-road": {"lanternby-platform"},
     "no-token": {"pettymarsh-line", "pettymarsh-down-reader", "pettymarsh-down-tail"},
     "unknown-tag": {"pettymarsh-up-reader"},
-    "divided": {"saltgander-line"},
+    "divided": {"saltgander-line", "saltgander-end-reader", "saltgander-end-treadle"},
     "board-silent": set(),
 }
 

@@ -1,4 +1,4 @@
-"""What the virtual railway may know: plant, plan and wire, and nothing that the bridge infers from what it hears."""
+"""What the virtual railway may know: folder, plant, plan and wire, and nothing that the bridge infers from what it hears."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 import bridge.virtual
 
 ROOMS = Path(bridge.virtual.__file__).parent
-KNOWN = ("bridge.core.plan.", "bridge.core.plant.", "bridge.wire.", "bridge.virtual.")
+KNOWN = ("bridge.core.plan.", "bridge.core.plant.", "bridge.folder.", "bridge.wire.", "bridge.virtual.")
 
 
 def imported(module: Path) -> set[str]:
@@ -22,7 +22,7 @@ def imported(module: Path) -> set[str]:
     return {name for name in found if name.startswith((".", "bridge"))}
 
 
-def test_virtual_knows_plant_plan_and_wire_only() -> None:
+def test_virtual_knows_folder_plant_plan_and_wire_only() -> None:
     modules = sorted(ROOMS.rglob("*.py"))
     assert {module.parent.name for module in modules} >= {"virtual", "crew", "growing"}
     wrong = {str(m): name for m in modules for name in imported(m) if not f"{name}.".startswith(KNOWN)}
