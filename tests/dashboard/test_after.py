@@ -145,7 +145,8 @@ def test_the_page_shows_it_once_the_session_has_ended_and_writes_at_one_press(
         row.get_by_role("button").click()
         assert page.locator("#words").input_value() == "stands w5 alder.dock"
         after.shown["token"] = "changed-since"
-        page.get_by_role("button", name="Write down where everything stands").click()
+        with page.expect_response(lambda r: r.url.endswith("/api/after") and r.request.method == "GET"):
+            page.get_by_role("button", name="Write down where everything stands").click()
         page.get_by_text("Something has changed since you looked").first.wait_for()
         page.get_by_role("button", name="Write down where everything stands").click()
         page.locator("[data-written]").wait_for()
