@@ -6,16 +6,19 @@ import socket
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
 
+T = TypeVar("T")
 HOST = "127.0.0.1"
 
 
-def wait_for(is_so: Callable[[], object], seconds: float = 15.0) -> None:
-    """Returns as soon as it is so, and fails where it is not in time."""
+def wait_for(is_so: Callable[[], T], seconds: float = 15.0) -> T:
+    """What it comes to, as soon as it is so; fails where it is not in time."""
     until = time.monotonic() + seconds
-    while not is_so():
+    while not (found := is_so()):
         assert time.monotonic() < until, f"not within {seconds} s"
         time.sleep(0.005)
+    return found
 
 
 def free_port() -> int:

@@ -2,7 +2,7 @@
 //
 // Rule: no rule of the railway lives here. What every page shows (head, what is wrong, answers) is drawn around it.
 
-import { h, draw } from "./draw.js";
+import { call, h, draw, soon } from "./draw.js";
 import { follow } from "./stream.js";
 import { toGuide } from "./to-guide.js";
 import { tell, whoIs } from "./tell.js";
@@ -25,17 +25,8 @@ const AGES_MS = 1000;
 const place = document.getElementById("page");
 const stream = { live: false, frozen: undefined, fault: null };
 let picture = null;
-let planned = false;
 let gone = null;
-
-function redraw() {
-  if (planned) return;
-  planned = true;
-  setTimeout(() => {
-    planned = false;
-    drawAll();
-  });
-}
+const redraw = soon(drawAll);
 
 async function say(words) {
   answer.show({ words, text: texts.answer.telling(words), accepted: null });
@@ -45,13 +36,8 @@ async function say(words) {
   return got;
 }
 
-function announce(id, text) {
-  const region = document.getElementById(id);
-  if (region.textContent !== text) region.textContent = text;
-}
-
-const answer = answers({ say, redraw, announce: (text) => announce("answers", text) });
-const calls = alarm({ announce: (text) => announce("calls", text), redraw });
+const answer = answers({ say, redraw, announce: (text) => call("answers", text) });
+const calls = alarm({ announce: (text) => call("calls", text), redraw });
 const irregularities = irregularitiesPart({ say, redraw });
 const pages = {
   begin: beginPage({ say, answer, redraw, calls }),

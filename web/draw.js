@@ -20,6 +20,25 @@ export function draw(parent, children) {
   if (focused && focused !== document.activeElement && focused.isConnected) focused.focus({ preventScroll: true });
 }
 
+/** What has `paint` done soon, and once however often that is asked for until then. */
+export function soon(paint) {
+  let planned = false;
+  return () => {
+    if (planned) return;
+    planned = true;
+    setTimeout(() => {
+      planned = false;
+      paint();
+    });
+  };
+}
+
+/** Have a text told to those who hear the page, in one of its live regions. */
+export function call(id, text) {
+  const region = document.getElementById(id);
+  if (region.textContent !== text) region.textContent = text;
+}
+
 function fill(parent, children) {
   const spare = new Map();
   for (const node of [...parent.childNodes]) {

@@ -2,7 +2,7 @@
 //
 // Rule: what is to be done next stands alone on the page; the page asks time and again how the folder stands.
 
-import { draw, h } from "./draw.js";
+import { call, draw, h, soon } from "./draw.js";
 import { texts } from "./guide_texts.js";
 import { send } from "./pin.js";
 import { faultsPage, inTheWayPage } from "./guide-check.js";
@@ -18,20 +18,10 @@ let made = null;
 let misses = 0;
 let looking = false;
 let fault = null;
-let planned = false;
-
-function redraw() {
-  if (planned) return;
-  planned = true;
-  setTimeout(() => {
-    planned = false;
-    drawAll();
-  });
-}
+const redraw = soon(drawAll);
 
 function announce(text) {
-  const region = document.getElementById("answers");
-  if (region.textContent !== text) region.textContent = text;
+  call("answers", text);
 }
 
 const guide = guideSteps({ redraw, announce, made: (text) => { made = text; announce(`${text} ${texts.opening.why}`); } });

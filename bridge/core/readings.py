@@ -12,7 +12,7 @@ from bridge.core.detection.doubtful import doubted
 from bridge.core.plant import Detector
 
 if TYPE_CHECKING:
-    from bridge.core.line.presence import Presence
+    from bridge.core.presence import Presence
     from bridge.core.state import State
 
 

@@ -32,15 +32,15 @@ from bridge.core.facts import (
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
 from bridge.core.line.tokens import Authorities
-from bridge.core.movement.trains import Roster
 from bridge.core.operator.words import Word
 from bridge.core.plan import Railway
 from bridge.core.retold.past import Past
+from bridge.core.trains import Roster
 from bridge.core.wagons.moves import Freight
 from bridge.core.whereabouts.weighed import Weighing
 
 if TYPE_CHECKING:
-    from bridge.core.line.presence import Presence
+    from bridge.core.presence import Presence
     from bridge.core.whereabouts import Inference, Passage
 
 

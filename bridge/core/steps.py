@@ -16,10 +16,10 @@ from bridge.core.events import Journalled
 from bridge.core.expected import Expected
 from bridge.core.line import proofs, unexplained
 from bridge.core.movement import blocked, going, running
-from bridge.core.movement.trains import Phase
 from bridge.core.operator import words
 from bridge.core.operator.telling import tell
 from bridge.core.state import State
+from bridge.core.trains import Phase
 from bridge.core.wagons import freight, missing, reckoning, standing, unbooked
 from bridge.core.wagons.booked import all_done
 from bridge.wire.records import HostStarted, HostStopped, Said

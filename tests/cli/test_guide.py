@@ -10,7 +10,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from bridge.cli import main, parser
 from bridge.cli.guide import is_followed
 
 from ..folder.making.sketches import small
+from ..waiting import wait_for
 from .conftest import COMMAND, RAILWAY
 
 GUIDED = ("--guide", "--no-serial")
@@ -82,15 +82,14 @@ class Guided:
 
     def until(self, state: str) -> None:
         """Wait for a state; while the one is left for the other nobody may answer."""
-        end = time.monotonic() + LONGEST_S
-        while time.monotonic() < end:
+
+        def is_so() -> bool:
             try:
-                if self.state() == state:
-                    return
+                return self.state() == state
             except httpx.TransportError:
-                pass
-            time.sleep(0.02)
-        raise AssertionError(f"never {state}")
+                return False
+
+        wait_for(is_so, LONGEST_S)
 
     def stop(self, number: int = signal.SIGTERM) -> int:
         self.child.send_signal(number)

@@ -30,7 +30,7 @@ from bridge.wire.encode import encode
 from bridge.wire.lines import BoardLine, Hello, Report, State
 from bridge.wire.records import HostStarted, HostStopped, Received
 
-from ..waiting import free_port
+from ..waiting import free_port, wait_for
 from .conftest import COMMAND
 
 
@@ -67,13 +67,7 @@ class Running:
             return json.load(answer)
 
     def wait(self, is_so: Callable[[dict], object]) -> dict:
-        until = time.monotonic() + 15
-        while True:
-            shown = self.snapshot()
-            if is_so(shown):
-                return shown
-            assert time.monotonic() < until, shown
-            time.sleep(0.02)
+        return wait_for(lambda: shown if is_so(shown := self.snapshot()) else {})
 
     def stop(self, number: int = signal.SIGTERM) -> str:
         began = time.monotonic()

@@ -114,6 +114,12 @@ def line(
         toml += f'[[detector]]\nid = "{name}"\n{EVERY[name]}\nboard = "one"\ninput = {number}\n'
     if limits:
         toml += "[limits]\n" + "".join(f"{key} = {value}\n" for key, value in limits.items())
+    return railway_of(toml, **files)
+
+
+def railway_of(toml: str, **files: str) -> Railway:
+    """The railway of such a railway.toml; `files`: what stands in stock, whereabouts, timetable, moves, where it is not what
+    stands there on the line."""
     texts = {
         "railway.toml": toml,
         "stock.csv": files.get("stock", STOCK),

@@ -81,15 +81,20 @@ def assert_nobody_lost(s: Session) -> None:
     assert len(on) == len(set(on))
 
 
+def take(s: Session, step: tuple[str, str] | str, after: float) -> None:
+    """Words that are told, or a reading, where there is such a detector."""
+    if isinstance(step, str):
+        s.say(step, after)
+    elif step[0] in s.railway.plant.detectors:
+        s.see(*step, after)
+
+
 @settings(max_examples=120, deadline=None)
 @given(rule=st.sampled_from(RULES), steps=STEPS)
 def test_nothing_fails_and_nobody_is_lost(rule: str, steps: list[tuple[tuple[str, str] | str, float]]) -> None:
     s = Session(railway(rule))
     for step, after in steps:
-        if isinstance(step, str):
-            s.say(step, after)
-        elif step[0] in s.railway.plant.detectors:
-            s.see(*step, after)
+        take(s, step, after)
         assert_nobody_lost(s)
     s.wait(60.0)
     assert_whole(view(s.state))

@@ -15,8 +15,8 @@ from bridge.core.advice import predicting, rivals, way_out
 from bridge.core.advice.hindrances import Going, Hindrance, numbers
 from bridge.core.facts import Circle, Meeting
 from bridge.core.line.ways import worked_by_object
-from bridge.core.movement.trains import Phase, Train
 from bridge.core.readings import limit
+from bridge.core.trains import Phase, Train
 
 if TYPE_CHECKING:
     from bridge.core.state import State

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bridge.core.movement.trains import Train
 from bridge.core.plan import Call
 from bridge.core.plant import Section
+from bridge.core.trains import Train
 
 
 @dataclass(frozen=True, slots=True)

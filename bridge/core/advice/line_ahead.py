@@ -14,10 +14,10 @@ from bridge.core.advice.hindrances import Going, Hindrance, numbers
 from bridge.core.advice.rivals import ahead
 from bridge.core.detection.doubtful import doubted
 from bridge.core.line.line_clear import WEAK, verdict
-from bridge.core.line.presence import Presence
 from bridge.core.line.tokens import Token
 from bridge.core.line.ways import way_of, worked_by_object
 from bridge.core.plant import Section
+from bridge.core.presence import Presence
 from bridge.core.readings import called
 
 if TYPE_CHECKING:

@@ -18,9 +18,9 @@ from bridge.core.clock import clock_text
 from bridge.core.facts import Advice
 from bridge.core.line.line_clear import OWN_S
 from bridge.core.line.ways import way_of
-from bridge.core.movement.trains import Phase, Train, section_after
 from bridge.core.plant import DetectorKind
 from bridge.core.readings import stretch_state
+from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
     from bridge.core.plant import Detector

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.line.presence import Presence
-from bridge.core.movement.trains import Phase, Train
 from bridge.core.plan import Railway, Working
 from bridge.core.plant import Section
+from bridge.core.presence import Presence
+from bridge.core.trains import Phase, Train
 
 if TYPE_CHECKING:
     from bridge.core.state import State

@@ -9,10 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from bridge.core.movement.early import awaited_call, has_come
-from bridge.core.movement.trains import Phase, Train
 from bridge.core.plan import Call, Passage
 from bridge.core.plant import Section
+from bridge.core.trains import Phase, Train, calls_at
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -64,3 +63,24 @@ def _has_got(other: Train, row: Passage, comes: bool) -> bool:
     if other.phase is Phase.ENDED or other.call > row.call:
         return True
     return not comes and other.call == row.call and other.phase in (Phase.OUT, Phase.IN_SECTION)
+
+
+def has_come(state: State, working: str, call: Call, t: float) -> bool:
+    """True where a working had come by host second `t` to the call at which this one is booked to wait for it, or will come
+    to none any more."""
+    train = state.roster.trains.get(working)
+    at = None if train is None else awaited_call(train, call)
+    if train is None or at is None:
+        return True
+    if train.phase is Phase.TO_COME:
+        return False
+    return at.index == 0 or train.phase is Phase.ENDED or train.call > at.index or train.came.get(at.index, t + 1.0) <= t
+
+
+def awaited_call(train: Train, call: Call) -> Call | None:
+    """The call of a train at a station that another is to wait for there: the last that is booked before that one leaves."""
+    there = [] if train.working is None else list(calls_at(train.working, call.station))
+    leaves_s = call.depart_s
+    times = [(c, c.arrive_s if c.arrive_s is not None else c.depart_s) for c in there]
+    before = [c for c, t_s in times if leaves_s is not None and t_s is not None and t_s <= leaves_s]
+    return before[-1] if before else there[0] if there else None

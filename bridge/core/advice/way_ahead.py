@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from bridge.core.advice import predicting, way_out
 from bridge.core.advice.hindrances import Going, Hindrance, numbers
 from bridge.core.expected import Expected
-from bridge.core.movement import in_the_way
 from bridge.core.readings import called
+from bridge.core.wagons import in_the_way
 from bridge.core.wagons.booked import left_to_do
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.advice.hindrances import Going
-from bridge.core.movement.trains import Phase, Train
 from bridge.core.plant import RoadKind
+from bridge.core.trains import Phase, Train
 
 if TYPE_CHECKING:
     from bridge.core.state import State

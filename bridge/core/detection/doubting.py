@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 
 from bridge.core.detection import contradictions, noise, silent
 from bridge.core.detection.doubtful import Run
-from bridge.core.line.presence import Presence
+from bridge.core.presence import Presence
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Conditioned, Observation
-    from bridge.core.movement.trains import Train
     from bridge.core.state import State
+    from bridge.core.trains import Train
 
 
 IN_S = 10.0  # so long after its first vehicle a train is on its road with all of it: common practice, no source

@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING
 
 from bridge.core.detection.doubtful import Run, Silence, touch
 from bridge.core.plant import Detector, DetectorKind
+from bridge.core.presence import NEAR_S
 from bridge.core.readings import in_the_dark
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import DetectorNow, Observation
-    from bridge.core.movement.trains import Train
     from bridge.core.state import State
+    from bridge.core.trains import Train
 
 TRAINS = 2  # that so many pass and nothing tells of them is no chance
-BEFORE_S = 15.0  # so long before it was out a train may have been in its throat: common practice, no source
 UNLIKELY = 0.02  # where a vehicle is less likely than this it is not
 
 
@@ -72,7 +72,7 @@ def _judge(state: State, detector: Detector, train: Train, run: Run) -> None:
     since_t = run.stood_t if detector.covers == run.road and says == "clear" else run.out_t
     if since_t is None:
         return
-    if _has_told(detector, now, since_t - BEFORE_S):
+    if _has_told(detector, now, since_t - NEAR_S):
         _told(state, detector.id)
     elif says != "occupied" or not _may_stand(state, detector.covers or ""):
         before = doubtful.silences.get(detector.id)

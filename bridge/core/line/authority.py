@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 from bridge.core.line.line_clear import refusal, verdict
 from bridge.core.line.tokens import Grant, Token
 from bridge.core.line.ways import GIVEN_BACK, LAID_DOWN, way_of, worked_by_object
-from bridge.core.movement.trains import Phase, first_section, section_after
 from bridge.core.plant import Section
+from bridge.core.trains import Phase, first_section, section_after
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation

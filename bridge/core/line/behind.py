@@ -8,9 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.detection.doubtful import said_by
-from bridge.core.line.presence import Presence
-
-BEFORE_S = 15.0  # so long before it was seen to go out a train may have been in its section: common practice, no source
+from bridge.core.presence import NEAR_S, Presence
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -28,7 +26,7 @@ def has_felt(state: State, presence: Presence) -> bool:
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
     rows = [conditioning.detectors[d.id] for d in railway.plant.covering.get(presence.section, ())]
-    return all(now.state != "clear" or now.lasts_t > presence.out_t - BEFORE_S for now in rows)
+    return all(now.state != "clear" or now.lasts_t > presence.out_t - NEAR_S for now in rows)
 
 
 def section_proof(state: State, section: str) -> int | None:

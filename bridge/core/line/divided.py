@@ -11,10 +11,10 @@ import itertools
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Short
-from bridge.core.line.presence import Presence
-from bridge.core.movement.trains import Phase
 from bridge.core.plant import Boundary, Detector, DetectorKind
+from bridge.core.presence import Presence
 from bridge.core.readings import limit, stretch_state
+from bridge.core.trains import Phase
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation

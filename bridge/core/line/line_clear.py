@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 from bridge.core.detection.doubtful import said_by
 from bridge.core.line.tokens import Token
 from bridge.core.line.ways import way_of, worked_by_object
-from bridge.core.movement.trains import Train
 from bridge.core.plant import Section, SectionRule
+from bridge.core.trains import Train
 
 if TYPE_CHECKING:
     from bridge.core.state import State

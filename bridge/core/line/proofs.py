@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Risk, Unproved
-from bridge.core.line.presence import Presence
-from bridge.core.movement.trains import Phase, Train, first_section, section_after
 from bridge.core.plant import Detector, Section
+from bridge.core.presence import Presence
 from bridge.core.readings import stretch_state
+from bridge.core.trains import Phase, Train, first_section, section_after
 from bridge.core.wagons.booked import outstanding
 from bridge.core.wagons.moves import LIKELY
 

@@ -11,9 +11,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Astray
-from bridge.core.movement.trains import Phase
 from bridge.core.plant import DetectorKind, RoadKind
 from bridge.core.readings import limit
+from bridge.core.trains import Phase
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation

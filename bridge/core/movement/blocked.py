@@ -10,11 +10,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Blocked
-from bridge.core.line.presence import Presence
-from bridge.core.movement import in_the_way
-from bridge.core.movement.trains import Phase, Train
 from bridge.core.plan import Call
+from bridge.core.presence import Presence
 from bridge.core.readings import limit
+from bridge.core.trains import Phase, Train
+from bridge.core.wagons import in_the_way
 from bridge.core.wagons.freight import evidence_of
 
 if TYPE_CHECKING:

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 from bridge.core.expected import Expected
 from bridge.core.line import authority, divided
 from bridge.core.line.behind import has_felt, section_proof, section_says, still_inside, works_detectors
-from bridge.core.line.presence import Presence
 from bridge.core.line.ways import OUT_OF_SECTION
 from bridge.core.movement.going import spread
-from bridge.core.movement.trains import Phase
+from bridge.core.presence import Presence
 from bridge.core.readings import limit
+from bridge.core.trains import Phase
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
@@ -57,7 +57,7 @@ def tail_treadle(state: State, section: str, throat: str, seen: Observation) -> 
         company = where.company(presence.engine)
         if not any(railway.stock[v].tail for v in company) or seen.t - presence.out_t_far < 1.0:
             continue
-        remains = [v for v in where.line(section) if where.leader(v) == presence.engine]
+        remains = still_inside(state, presence)
         if remains and not railway.stock[remains[0]].tail and not railway.stock[remains[-1]].tail:
             continue
         _gather(state, presence, seen.n)

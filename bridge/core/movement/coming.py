@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 from bridge.core.detection import doubting
 from bridge.core.line import divided
 from bridge.core.line.behind import section_proof, section_says
-from bridge.core.line.presence import Presence
 from bridge.core.movement import blocked, clearing
 from bridge.core.movement.going import back, depart, end_train, gone_unseen
-from bridge.core.movement.trains import Phase, Train
 from bridge.core.plan import Call
 from bridge.core.plant import RoadKind
+from bridge.core.presence import Presence
 from bridge.core.readings import far_throat, late_s, stretch_state
+from bridge.core.trains import Phase, Train
 from bridge.core.wagons import reckoning
 from bridge.core.whereabouts import Crossing
 

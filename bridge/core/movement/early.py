@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.advice.rivals import has_come
 from bridge.core.facts import Early
-from bridge.core.line.presence import Presence
-from bridge.core.movement.trains import Phase, Train, calls_at
-from bridge.core.plan import Call
+from bridge.core.presence import Presence
 from bridge.core.readings import in_the_dark, limit
+from bridge.core.trains import Train, calls_at
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -55,27 +55,6 @@ def train_ended(state: State, train: Train) -> None:
     """A working is over, and what its departures showed is past."""
     if state.early.pop(train.id, None) is not None:
         state.touch("train", train.id)
-
-
-def has_come(state: State, working: str, call: Call, t: float) -> bool:
-    """True where a working had come by host second `t` to the call at which this one is booked to wait for it, or will come
-    to none any more."""
-    train = state.roster.trains.get(working)
-    at = None if train is None else awaited_call(train, call)
-    if train is None or at is None:
-        return True
-    if train.phase is Phase.TO_COME:
-        return False
-    return at.index == 0 or train.phase is Phase.ENDED or train.call > at.index or train.came.get(at.index, t + 1.0) <= t
-
-
-def awaited_call(train: Train, call: Call) -> Call | None:
-    """The call of a train at a station that another is to wait for there: the last that is booked before that one leaves."""
-    there = [] if train.working is None else list(calls_at(train.working, call.station))
-    leaves_s = call.depart_s
-    times = [(c, c.arrive_s if c.arrive_s is not None else c.depart_s) for c in there]
-    before = [c for c, t_s in times if leaves_s is not None and t_s is not None and t_s <= leaves_s]
-    return before[-1] if before else there[0] if there else None
 
 
 def _unheard(state: State, workings: tuple[str, ...], station: str) -> tuple[str, ...]:

@@ -12,12 +12,12 @@ from bridge.core.detection import doubting
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
 from bridge.core.line import authority, divided, line_clear, unexplained
-from bridge.core.line.presence import Presence
 from bridge.core.line.ways import SHUNTED_BACK
 from bridge.core.movement import blocked, early, overdue
-from bridge.core.movement.trains import Phase, Train, first_section, section_after
 from bridge.core.plant import Section
+from bridge.core.presence import Presence
 from bridge.core.readings import late_s, limit, stretch_state
+from bridge.core.trains import Phase, Train, first_section, section_after
 from bridge.core.wagons import freight, reckoning, standing
 from bridge.core.wagons.booked import outstanding, stays_on
 from bridge.core.wagons.moves import PLAIN

@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 from bridge.core.advice import may_go
 from bridge.core.line import divided, proofs
-from bridge.core.line.presence import Presence
 from bridge.core.movement import blocked, clearing, coming, going
-from bridge.core.movement.trains import Phase, Train
 from bridge.core.plant import DetectorKind
+from bridge.core.presence import Presence
 from bridge.core.readings import limit
+from bridge.core.trains import Phase, Train
 from bridge.core.whereabouts import Change, Crossing
 
 if TYPE_CHECKING:

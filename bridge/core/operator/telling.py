@@ -12,8 +12,8 @@ from bridge.core.detection import doubtful
 from bridge.core.expected import Expected
 from bridge.core.line import authority
 from bridge.core.movement import coming, running
-from bridge.core.movement.trains import Phase, Train, section_after
 from bridge.core.operator import words
+from bridge.core.trains import Phase, Train, section_after
 from bridge.core.wagons import freight
 
 if TYPE_CHECKING:

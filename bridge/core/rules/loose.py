@@ -17,7 +17,7 @@ from bridge.core.readings import called
 
 if TYPE_CHECKING:
     from bridge.core.facts import Short
-    from bridge.core.line.presence import Presence
+    from bridge.core.presence import Presence
     from bridge.core.state import State
 
 

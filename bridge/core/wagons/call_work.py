@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 from bridge.forecast.rows import Handled, handled
 
 if TYPE_CHECKING:
-    from bridge.core.movement.trains import Train
     from bridge.core.state import State
+    from bridge.core.trains import Train
     from bridge.core.wagons.moves import MoveNow
 
 LATE = 1_000_000  # behind whatever is still in its place

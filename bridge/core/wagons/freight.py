@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.movement.trains import Train
+from bridge.core.trains import Train
 from bridge.core.wagons.booked import open_move, serves
 from bridge.core.wagons.moves import LIKELY, PLAIN, MoveNow, Shifted
 from bridge.core.whereabouts import OFF, Joined, Left

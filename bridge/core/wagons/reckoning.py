@@ -9,10 +9,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Doubt
-from bridge.core.line.presence import Presence
-from bridge.core.movement.trains import Phase, Train
 from bridge.core.plan import Move
+from bridge.core.presence import Presence
 from bridge.core.readings import in_the_dark
+from bridge.core.trains import Phase, Train
 from bridge.core.wagons import unbooked
 from bridge.core.wagons.booked import all_done, another_may_lift, last_to_lift, last_to_set_out, open_move, serves
 from bridge.core.wagons.freight import lift, say_left, say_move, set_out, sure_of
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 def train_left(state: State, train: Train, presence: Presence) -> None:
     """A train has departed: what it forgot, missed or left in the wrong place shows now."""
     state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
-    unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), presence.out_t, presence.n or 0)
+    unbooked.train_left(state, train, presence, state.freight.shifted.get(train.id, {}))
     _unbooked(state, train)
     state.touch("freight", train.id)
 
@@ -185,7 +185,7 @@ def train_ended(state: State, train: Train, is_cancelled: bool) -> None:
     state.doubts.pop(train.id, None)
     if train.working is not None and not is_cancelled and not all_done(state, train):
         state.doubts[train.id], _ = _doubts(state, train, state.t, state.journal_n or None)
-    unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), state.t, 0)
+    unbooked.train_ended(state, train, state.freight.shifted.get(train.id, {}))
     state.touch("freight", train.id)
 
 

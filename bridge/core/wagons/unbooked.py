@@ -7,14 +7,16 @@ nothing since it came there.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import ByHand, Doubt
-from bridge.core.movement.trains import Train
+from bridge.core.trains import Train
 from bridge.core.wagons.moves import PLAIN
 
 if TYPE_CHECKING:
+    from bridge.core.presence import Presence
     from bridge.core.state import State
     from bridge.core.wagons.moves import Shifted
 
@@ -89,19 +91,39 @@ def _unread(state: State, train: Train, n: int) -> str | None:
     return unread[0] if len(unread) == 1 else None
 
 
-def train_left(state: State, train: Train, shifted: dict[str, Shifted], happened_t: float, n: int) -> None:
-    """A train has departed (shown by journal number `n`), or ended: what it has taken along or put elsewhere, though nothing
-    names it."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
+def train_left(state: State, train: Train, presence: Presence, shifted: Mapping[str, Shifted]) -> None:
+    """A train has departed: what it has taken along or put elsewhere, though nothing names it. What was read in it as it
+    went out stays told of, and in whose place it may be."""
+    where = state.where
+    assert where is not None
     for vehicle in where.company(train.engine):
         found = state.by_hand.get(vehicle)
-        if found is not None and found.t < happened_t:
-            del state.by_hand[vehicle]
+        if found is not None and found.t >= presence.out_t:
+            state.by_hand[vehicle] = replace(found, unread=_unread(state, train, presence.n or 0))
             state.touch("by-hand", vehicle)
-        elif found is not None:
-            state.by_hand[vehicle] = replace(found, unread=_unread(state, train, n))
-            state.touch("by-hand", vehicle)
+        else:
+            _forget(state, vehicle)
+    _shown(state, train, shifted, presence.out_t)
+
+
+def train_ended(state: State, train: Train, shifted: Mapping[str, Shifted]) -> None:
+    """A working is over: what it has taken along or put elsewhere, though nothing names it."""
+    where = state.where
+    assert where is not None
+    for vehicle in where.company(train.engine):
+        _forget(state, vehicle)
+    _shown(state, train, shifted, state.t)
+
+
+def _forget(state: State, vehicle: str) -> None:
+    if state.by_hand.pop(vehicle, None) is not None:
+        state.touch("by-hand", vehicle)
+
+
+def _shown(state: State, train: Train, shifted: Mapping[str, Shifted], happened_t: float) -> None:
+    """What a train has moved, though nothing names it, is told of unless a hand is told of for it."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
     for vehicle, row in shifted.items():
         belief = where.belief(vehicle)
         is_with = where.leader(vehicle) == train.engine

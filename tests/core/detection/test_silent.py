@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bridge.core.detection.silent import BEFORE_S
+from bridge.core.presence import NEAR_S
 
 from ..conftest import DOCKS, ENDS, TRACKS, Session, line
 
@@ -127,7 +127,7 @@ def test_a_shunt_passes_nothing() -> None:
     s = evening("ash-throat")
     for _ in range(3):
         s.on("line", after=20.0).read("ash-end", "e1", after=0.4).read("ash-end", "e1", after=4.0)
-        s.off("line", after=1.0).wait(BEFORE_S)
+        s.off("line", after=1.0).wait(NEAR_S)
     assert s.open(KIND) == []
 
 

@@ -12,9 +12,8 @@ from bridge.core.line.ways import GIVEN_BACK, LAID_DOWN, SHUNTED_BACK, WAYS
 from bridge.core.plan import Railway
 from bridge.core.plant import SectionRule
 from bridge.core.view import view
-from bridge.folder import read
 
-from ..conftest import ROADS, STOCK, Session
+from ..conftest import ROADS, Session, railway_of
 
 UPPER, LOWER = "04FF01", "04FF02"
 SIDING = """
@@ -61,16 +60,8 @@ def railway() -> Railway:
     toml += '[[board]]\nid = "one"\nlink = "mqtt"\n'
     for number, table in enumerate(detectors, 1):
         toml += f'[[detector]]\n{table}\nboard = "one"\ninput = {number}\n'
-    files = {
-        "railway.toml": toml,
-        "stock.csv": STOCK,
-        "whereabouts.csv": "vehicle,road,order\nv1,ash.main,1\nw1,ash.main,2\ne1,ash.main,3\ne2,ash.loop,1\n",
-        "timetable.csv": TIMETABLE,
-        "moves.csv": "vehicle,from,to,working,call\n",
-    }
-    found = read({name: text.encode() for name, text in files.items()})
-    assert found.railway is not None, found.findings
-    return found.railway
+    standing = "vehicle,road,order\nv1,ash.main,1\nw1,ash.main,2\ne1,ash.main,3\ne2,ash.loop,1\n"
+    return railway_of(toml, whereabouts=standing, timetable=TIMETABLE)
 
 
 def shut_in() -> Session:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from bridge.core.movement.trains import Phase, Roster, calls_at, first_section, section_after
+from bridge.core.trains import Phase, Roster, calls_at, first_section, section_after
 
-from ..conftest import line
+from .conftest import line
 
 TIMETABLE = """working,kind,engine,station,road,arrive,depart
 g2,goods,e1,birch,main,,19:40

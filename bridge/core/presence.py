@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 from bridge.core.facts import Short
 
+NEAR_S = 15.0  # so long before it is seen to go out a train may have been there already: common practice, no source
+
 
 @dataclass(slots=True)
 class Presence:

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from bridge.core.movement.trains import Phase, Train, calls_at
 from bridge.core.plan import Call, Move, Working
+from bridge.core.trains import Phase, Train, calls_at
 from bridge.core.wagons.booked import open_move
 from bridge.core.wagons.moves import LIKELY
 
