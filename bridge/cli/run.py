@@ -85,7 +85,11 @@ def run(arguments: argparse.Namespace) -> int:
     tell_refused(arguments.folder, read)
     try:
         if read.railway is None:
-            found = guided(arguments, read) if is_followed(arguments) else None
+            if not is_followed(arguments):
+                if arguments.guide is None:
+                    _say(f"With --guide, `numbertaker run {arguments.folder}` serves a page that leads through it.")
+                return 1
+            found = guided(arguments, read)
             if found is None:
                 return 1
             read, pin, arguments.listen = found.read, found.pin, found.listen

@@ -36,6 +36,7 @@ def test_without_a_terminal_faults_end_it_with_1(
     assert main(["run", str(folder), *words]) == 1
     said = capsys.readouterr()
     assert "stock.csv:2:" in said.err
+    assert ("With --guide" in said.err) is (not words)  # who has refused it is not asked again
     assert said.out == ""
 
 
