@@ -19,6 +19,8 @@ from bridge.core.plant import DetectorKind
 from bridge.core.readings import limit
 from bridge.core.wagons import missing
 
+MOST_READS = 80  # a rake of twenty with all that trains bring past other readers meanwhile
+
 if TYPE_CHECKING:
     from bridge.core.state import State
 
@@ -43,8 +45,10 @@ def _observe(state: State, seen: Observation) -> None:
         authority.rest_seen(state, seen)
     elif detector.kind is DetectorKind.PROOF:
         proofs.stir(state, detector.guards or "")
-    elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and not where.knows_tag(seen.tag):
-        _strange(state, seen)
+    elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves:
+        _read(state, seen.t, seen.detector, seen.tag)
+        if not where.knows_tag(seen.tag):
+            _strange(state, seen)
     may_go.seen(state, detector)
     place = railway.plant.stretch_of(detector)
     if seen.moves:
@@ -68,6 +72,13 @@ def _is_said_again(state: State, seen: Observation) -> bool:
     stated = seen.state not in (None, "unknown", "passed") and not seen.moves
     whole = board is not None and not board.gaps
     return stated and whole and conditioning.detectors[seen.detector].lasts_t < seen.t
+
+
+def _read(state: State, t: float, reader: str, tag: str) -> None:
+    """Keep the last tags read, each once where a reader reads it again and again."""
+    last = next(((kept, tag_read) for _, kept, tag_read in reversed(state.reads) if kept == reader), None)
+    if last != (reader, tag):
+        state.reads = [*state.reads[1 - MOST_READS :], (t, reader, tag)]
 
 
 def _strange(state: State, seen: Observation) -> None:

@@ -11,7 +11,7 @@ from bridge.core.events import Event, FolderTaken, Journalled
 from bridge.core.learned import Learned
 from bridge.core.operator import words
 from bridge.core.outcomes import Outcome
-from bridge.core.retold import hindsight
+from bridge.core.retold import hindsight, unsaid
 from bridge.core.state import State, equip
 from bridge.wire.records import Said
 
@@ -29,7 +29,8 @@ def fold(state: State, event: Event) -> tuple[State, tuple[Outcome, ...]]:
     if isinstance(event, Journalled):
         if _is_end(event):
             state, before = hindsight.settle(state, event.record.t)
-        state.past.note(event, steps.take(state, event))
+        state, said = unsaid.take(state, event)
+        before = (*before, *said)
     elif (settles := state.past.due()) is not None and settles <= event.t:
         state, before = hindsight.settle(state, event.t)
     else:

@@ -140,6 +140,9 @@ class State:
     heard: list[Conditioned] = field(default_factory=list)
     reply: str = ""
     undos: dict[int, Word] = field(default_factory=dict)
+    """Journal number of a word to its opposite, as things stood before it: of use once the past cannot be told again."""
+    reads: list[tuple[float, str, str]] = field(default_factory=list)
+    """The last tags read by readers of boundaries: host seconds, detector, tag."""
     past: Past = field(default_factory=Past)
 
     def touch(self, fact: str, subject: str) -> None:

@@ -15,7 +15,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from bridge.dashboard.gate import refused
 
-WORDS_LENGTH = 400
+WORDS_LENGTH = 1000
 WHO_LENGTH = 40
 BODY_BYTES = 4096
 

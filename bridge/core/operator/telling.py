@@ -34,12 +34,12 @@ def tell(state: State, told: words.Word, n: int) -> str:
 def _inverse(state: State, told: words.Word) -> words.Word | None:
     """The word that takes another back, as things stand before it; None where nothing can."""
     where = state.where
-    if isinstance(told, words.Stands | words.SetsOut) and where is not None and state.running:
+    if isinstance(told, words.Stands) and where is not None and state.running:
         if state.railway is None or told.vehicle not in state.railway.stock:
             return None
         return words.Stands(told.vehicle, where.place(told.vehicle), where.belief(told.vehicle).order)
     if isinstance(told, words.Tag) and where is not None and state.running:
-        return words.Tag(told.tag, where.vehicle_of(told.tag))
+        return words.Tag(tuple((tag, where.vehicle_of(tag)) for tag, _ in told.tags))
     if isinstance(told, words.Mute):
         return words.Unmute(told.detector)
     if isinstance(told, words.Unmute):
@@ -52,11 +52,24 @@ def _inverse(state: State, told: words.Word) -> words.Word | None:
 
 
 def _undo(state: State, earlier: int, n: int) -> str:
-    """Take an earlier word back, where that can be done."""
+    """Take an earlier word back by its opposite, where it has one: this is for what lies too far back to be told again
+    without it (`bridge.core.retold.unsaid`)."""
     back = state.undos.pop(earlier, None)
     if back is None:
-        return f"Number {earlier} cannot be undone: tell what stands instead."
-    return _carry_out(state, back, n)
+        return _why_not(state, earlier)
+    return f"Number {earlier} is taken back from now on. {_carry_out(state, back, n)}"
+
+
+def _why_not(state: State, earlier: int) -> str:
+    row = state.past.told.rows.get(earlier)
+    word = None if row is None else row.words.split()[0].lower()
+    if row is not None and row.back is not None:
+        return f"Number {earlier} cannot be undone: it has been taken back already, by number {row.back[0]}."
+    if word == "begin":
+        return f"Number {earlier} cannot be undone: the session has begun for everybody. End it, and begin another."
+    if row is not None:
+        return f"Number {earlier} cannot be undone: too much has happened since. Tell what stands instead."
+    return f"Number {earlier} cannot be undone: it is no word told of late. Tell what stands instead."
 
 
 def _carry_out(state: State, told: words.Word, n: int) -> str:
@@ -147,10 +160,13 @@ def _about_trains(state: State, told: words.Word, n: int) -> str:
         running.apply(state, where.told_stands(told.vehicle, told.place, told.order, state.t, n, Expected(state)))
         return f"{told.vehicle} stands on {told.place}."
     if isinstance(told, words.Tag):
-        where.learn_tag(told.tag, told.vehicle)
-        state.strangers.pop(told.tag, None)
-        state.touch("tag", told.tag)
-        return f"Tag {told.tag} belongs to {told.vehicle or 'no vehicle'}."
+        for tag, vehicle in told.tags:
+            where.learn_tag(tag, vehicle)
+            state.strangers.pop(tag, None)
+            state.touch("tag", tag)
+        first, *more = told.tags
+        also = f", and {len(more)} more as told" if more else ""
+        return f"Tag {first[0]} belongs to {first[1] or 'no vehicle'}{also}."
     return _about_one_train(state, told, n)
 
 

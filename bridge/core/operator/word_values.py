@@ -90,10 +90,10 @@ class Stands:
 
 @dataclass(frozen=True, slots=True)
 class Tag:
-    """A vehicle carries a tag (upper-case hexadecimal). `vehicle` is None only where an earlier word is taken back."""
+    """Vehicles carry tags, each a pair: the tag (upper-case hexadecimal) and its vehicle, None only where an earlier word is
+    taken back."""
 
-    tag: str
-    vehicle: str | None
+    tags: tuple[tuple[str, str | None], ...]
 
 
 @dataclass(frozen=True, slots=True)

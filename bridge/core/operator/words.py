@@ -67,6 +67,9 @@ __all__ = [
 ]
 
 
+MOST_TAGS = 40  # in one word: a rake that a table top can hold
+
+
 @dataclass(frozen=True, slots=True)
 class Misword:
     """Words that could not be read: what stands there, and what would be right."""
@@ -128,10 +131,15 @@ def _stands(fields: list[str]) -> Word:
 
 
 def _tag(fields: list[str]) -> Word:
-    tag = fields[0].upper()
-    if re.fullmatch(r"(?:[0-9A-F]{2}){2,10}", tag) is None:
-        raise _UnreadError(f"“{fields[0]}” is no tag: a tag is 4 to 20 hexadecimal digits (0 to 9, A to F), an even number.")
-    return Tag(tag, fields[1])
+    tags = [field.upper() for field in fields[::2]]
+    for told, tag in zip(fields[::2], tags, strict=True):
+        if re.fullmatch(r"(?:[0-9A-F]{2}){2,10}", tag) is None:
+            raise _UnreadError(f"“{told}” is no tag: a tag is 4 to 20 hexadecimal digits (0 to 9, A to F), an even number.")
+        if tags.count(tag) > 1:
+            raise _UnreadError(f"“{told}” stands there twice: a tag belongs to one vehicle.")
+    if len(fields) % 2:
+        raise _UnreadError(f"“{fields[-1]}” stands there without its vehicle.")
+    return Tag(tuple(zip(tags, fields[1::2], strict=True)))
 
 
 def _verdict(fields: list[str]) -> Word:
@@ -158,7 +166,7 @@ _FORMS: dict[str, tuple[str, int, int | None, Callable[[list[str]], Word]]] = {
     "lifts": ("lifts TRAIN VEHICLE", 2, 2, lambda f: Lifts(*f)),
     "sets-out": ("sets-out TRAIN VEHICLE ROAD", 3, 3, lambda f: SetsOut(*f)),
     "stands": ("stands VEHICLE PLACE, and its number from the up end if known", 2, 3, _stands),
-    "tag": ("tag TAG VEHICLE", 2, 2, _tag),
+    "tag": ("tag TAG VEHICLE, and for a whole rake more such pairs behind it", 2, MOST_TAGS * 2, _tag),
     "engine": ("engine WORKING VEHICLE", 2, 2, lambda f: Engine(*f)),
     "cancel": ("cancel WORKING", 1, 1, lambda f: Cancel(*f)),
     "extra": ("extra ENGINE NAME, the name in one word", 2, 2, lambda f: Extra(*f)),
@@ -205,8 +213,8 @@ def _ids(word: Word, railway: Railway, trains: Collection[str]) -> list[tuple[st
         case Stands(vehicle, place):
             places = [*plant.roads, *plant.throats, *plant.sections, "off"]
             return [("vehicle", vehicle, railway.stock), ("road, throat or section", place, places)]
-        case Tag(_, vehicle):
-            return [] if vehicle is None else [("vehicle", vehicle, railway.stock)]
+        case Tag(tags):
+            return [("vehicle", vehicle, railway.stock) for _, vehicle in tags if vehicle is not None]
         case Engine(working, vehicle):
             return [("working", working, workings), ("engine", vehicle, engines)]
         case Cancel(working):

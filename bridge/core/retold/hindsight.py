@@ -30,11 +30,16 @@ def settle(state: State, t: float) -> tuple[State, tuple[Outcome, ...]]:
     if not past.waiting:
         return state, ()
     first, placed = past.place_waiting()
-    if first is None:
-        return state, ()
+    return (state, ()) if first is None else tell_again(state, first, placed, t, retelling.WHY)
+
+
+def tell_again(state: State, first: int, placed: frozenset[int], t: float, why: str) -> tuple[State, tuple[Outcome, ...]]:
+    """Tell the past again from the event with this index, which has changed on the evidence of the journal numbers `placed`;
+    the state that follows from it, and what is to be said of that. `why`: why something said no longer holds."""
+    past = state.past
     said = list(state.ledger.drain())
     try:
-        new = _taken_again(state, first, placed, t)
+        new = _taken_again(state, first, placed, t, why)
     except Exception as error:
         if state.strict:
             raise
@@ -44,7 +49,7 @@ def settle(state: State, t: float) -> tuple[State, tuple[Outcome, ...]]:
     return new, (*said, *new.ledger.drain())
 
 
-def _taken_again(state: State, first: int, placed: frozenset[int], t: float) -> State:
+def _taken_again(state: State, first: int, placed: frozenset[int], t: float, why: str) -> State:
     past = state.past
     start = past.kept_before(first)
     new: State = pickle.loads(start.pickled)
@@ -70,7 +75,7 @@ def _taken_again(state: State, first: int, placed: frozenset[int], t: float) -> 
     past.again_n = new.ledger.n
     cut = start.statements - past.statements_from
     earlier, stated = past.statements[:cut], past.statements[cut:]
-    past.statements[cut:] = retelling.tell_difference(state, new, earlier, stated, said, placed)
+    past.statements[cut:] = retelling.tell_difference(state, new, earlier, stated, said, placed, why)
     return new
 
 

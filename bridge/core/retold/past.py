@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import pickle
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from bridge.core.conditioning import Conditioned, Late
@@ -18,8 +18,9 @@ from bridge.core.events import Journalled
 from bridge.core.outcomes import Outcome
 from bridge.core.retold import retelling
 from bridge.core.retold.retelling import Statement
+from bridge.core.retold.told import ToldLately
 from bridge.wire.lines import Report
-from bridge.wire.records import Received
+from bridge.wire.records import Received, Said
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -81,6 +82,7 @@ class Past:
     waiting: list[Late] = field(default_factory=list)
     waits_until: float = 0.0
     again_n: int = FIRST_AGAIN_N
+    told: ToldLately = field(default_factory=ToldLately)
 
     def due(self) -> float | None:
         """When what came late is to be placed (host seconds)."""
@@ -132,6 +134,8 @@ class Past:
         while len(self.kept) > 1 and (self.kept[1].t <= t - WINDOW_S or self._end - self.kept[1].index > MOST_EVENTS):
             del self.kept[0]
         first = self.kept[0]
+        for entry in self.events[: first.index - self.events_from]:
+            self.told.move_away(entry.event.n)
         del self.events[: first.index - self.events_from]
         surplus = max(0, first.statements - self.statements_from - MOST_EARLIER)
         del self.statements[:surplus]
@@ -156,6 +160,16 @@ class Past:
             first = index if first is None else min(first, index)
         self.waiting.clear()
         return first, frozenset(placed)
+
+    def unsay(self, n: int) -> int:
+        """Keep the word with this journal number as one that says nothing; its index. It has to be among the events."""
+        for at in range(len(self.events) - 1, -1, -1):
+            event = self.events[at].event
+            if isinstance(event, Journalled) and event.n == n and isinstance(event.record, Said):
+                silent = Journalled(n, replace(event.record, words=""))
+                self.events[at] = replace(self.events[at], event=silent)
+                return self.events_from + at
+        raise LookupError(f"number {n} is no word of the recent past")
 
     def _place_of(self, late: Late) -> int:
         """Where in `events` it belongs: by its time, but between the reports of its boot with lower and higher numbers."""

@@ -74,19 +74,20 @@ def tell_difference(
     stated: Sequence[Statement],
     again: Sequence[Outcome],
     placed: frozenset[int],
+    why: str,
 ) -> list[Statement]:
     """Say what differs, in the ledger of `now`; the statements that stand from here on, one for each of `again`.
 
     `stated` and `again` are of the same span of time, `earlier` was stated before it; `placed` are the journal numbers of
-    the evidence that came late.
+    the evidence for it, and `why` says why what was said no longer holds.
     """
     ledger = now.ledger
     ledger.n, ledger.recall = before.ledger.n, None
     pairs = _pairs(stated, again)
-    _correct(before, now, stated, again, pairs, placed)
+    _correct(before, now, stated, again, pairs, placed, why)
     _settle_earlier(ledger, earlier, stated, again, placed)
     rows = _say_what_stands(before, now, again, pairs, placed)
-    _say_items(before.ledger, ledger, placed)
+    _say_items(before.ledger, ledger, placed, why)
     now.reply, now.said_where = before.reply, before.said_where
     if now.running and now.railway is not None:
         for vehicle in now.railway.stock:
@@ -136,6 +137,7 @@ def _correct(
     again: Sequence[Outcome],
     pairs: Mapping[int, Statement],
     placed: frozenset[int],
+    why: str,
 ) -> None:
     """Correct what was said and does not hold."""
     ledger = now.ledger
@@ -144,7 +146,7 @@ def _correct(
     wrong: dict[int, str] = {}
     for row in stated:
         if row.n and not row.withdrawn and row.said.says not in ("corrected", "session") and id(row) not in found:
-            wrong[row.n] = WHY
+            wrong[row.n] = why
     for number, row in pairs.items():
         if number in withdrawn and row.n and not row.withdrawn:
             wrong[row.n] = str(withdrawn[number].keys["why"])
@@ -157,7 +159,7 @@ def _correct(
     for cause, item in before.ledger.items.items():
         if item.id not in ledger.by_id and cause not in ledger.items:
             if not item.withdrawn:
-                wrong.update(dict.fromkeys(item.numbers, WHY))
+                wrong.update(dict.fromkeys(item.numbers, why))
             item.open, item.withdrawn = False, True
             ledger.items[cause], ledger.by_id[item.id] = item, cause
     for n in sorted(wrong):
@@ -205,7 +207,7 @@ def _say_what_stands(
     return rows
 
 
-def _say_items(before: Ledger, now: Ledger, placed: frozenset[int]) -> None:
+def _say_items(before: Ledger, now: Ledger, placed: frozenset[int], why: str) -> None:
     """Say irregularities again that stand otherwise than they were said; the rest keep their number."""
     for item in now.items.values():
         was = before.find(item.id)
@@ -215,7 +217,7 @@ def _say_items(before: Ledger, now: Ledger, placed: frozenset[int]) -> None:
         item.numbers = list(was.numbers)
         if not _stands_alike(was, item):
             if item.open and not was.open and not was.withdrawn:
-                now.correct(item.numbers.pop(), WHY, placed)
+                now.correct(item.numbers.pop(), why, placed)
             now.rewrite(item)
 
 

@@ -36,7 +36,7 @@ def saying(s: Session) -> list[dict[str, object]]:
         ("depart e9", "No train is called “e9”"),
         ("cancel g9", "No working is called “g9”"),
         ("lifts g9 w1", "No train is called “g9”"),
-        ("undo 3", "Number 3 cannot be undone: tell what stands instead."),
+        ("undo 3", "Number 3 cannot be undone: it is no word told of late. Tell what stands instead."),
         ("dance g1", "“dance” is not a word known here."),
     ],
 )
@@ -135,15 +135,14 @@ def test_an_explanation_is_said_with_the_irregularity(session: Callable[..., Ses
 @pytest.mark.parametrize("words", ["stands w2 birch.main", "sets-out g1 w2 birch.main", "mute line", "stop-clock"])
 def test_a_word_can_be_taken_back_once(session: Callable[..., Session], words: str) -> None:
     s = session()
-    where, clock = s.state.where, s.state.clock
-    assert where is not None
     s.say(words)
     told = s.n
     s.say(f"undo {told}")
-    assert where.place("w2") == "ash.dock"
-    assert not clock.stopped
+    assert s.state.where is not None and s.state.where.place("w2") == "ash.dock"
+    assert not s.state.clock.stopped
     assert s.state.conditioning is not None and not s.state.conditioning.detectors["line"].muted
-    assert s.say(f"undo {told}") == f"Number {told} cannot be undone: tell what stands instead."
+    taken_back = s.n
+    assert s.say(f"undo {told}").endswith(f"it has been taken back already, by number {taken_back}.")
 
 
 def test_who_said_it_makes_no_difference_to_what_is_said(session: Callable[..., Session]) -> None:

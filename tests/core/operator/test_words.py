@@ -52,7 +52,7 @@ EVERY: list[tuple[str, Word]] = [
     ("stands w7 alder.dock", Stands("w7", "alder.dock")),
     ("stands w7 alder.dock 2", Stands("w7", "alder.dock", 2)),
     ("stands w7 off", Stands("w7", "off")),
-    ("tag 04A1003B68 w7", Tag("04A1003B68", "w7")),
+    ("tag 04A1003B68 w7", Tag((("04A1003B68", "w7"),))),
     ("engine g1 e2", Engine("g1", "e2")),
     ("cancel g1", Cancel("g1")),
     ("extra e2 evening-goods", Extra("e2", "evening-goods")),
@@ -79,7 +79,7 @@ def test_spaces_and_the_case_of_the_keyword_do_not_matter(words: str, word: Word
 
 
 def test_small_letters_of_a_tag_and_capitals_of_a_fixed_word_are_read() -> None:
-    assert parse("tag 04a1003b68 w7") == Tag("04A1003B68", "w7")
+    assert parse("tag 04a1003b68 w7 04FF w9") == Tag((("04A1003B68", "w7"), ("04FF", "w9")))
     assert parse("verdict i3 Mine") == Verdict("i3", "mine")
     assert parse("give alder-birch g1 Ticket") == Give("alder-birch", "g1", "ticket")
 
@@ -98,6 +98,8 @@ def test_small_letters_of_a_tag_and_capitals_of_a_fixed_word_are_read() -> None:
         ("stands w7 alder.dock 0", "“0” is not a place in the order", "Write: stands VEHICLE PLACE"),
         ("tag 04A w7", "“04A” is no tag: a tag is 4 to 20 hexadecimal digits", "Write: tag TAG VEHICLE"),
         ("tag GG00 w7", "“GG00” is no tag", "Write: tag TAG VEHICLE"),
+        ("tag 04FF w7 04AA", "“04AA” stands there without its vehicle.", "Write: tag TAG VEHICLE"),
+        ("tag 04FF w7 04ff w9", "“04FF” stands there twice", "Write: tag TAG VEHICLE"),
         ("verdict i3 perhaps", "“perhaps” is neither “real” nor “false” nor “mine”.", "Write: verdict ID"),
         ("undo it", "“it” is not a journal number", "Write: undo N"),
         ("undo ²", "“²” is not a journal number", "Write: undo N"),
