@@ -20,6 +20,7 @@ if os.environ.get("CI"):  # elsewhere each run tries other examples; on CI a cha
 
 FIGURES = pytest.StashKey[list[str]]()
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+BROWSER += ["--host-resolver-rules=MAP phone.example 127.0.0.1"]  # this machine under a name that is not its own
 PACKAGES = {
     "mosquitto_sub": "mosquitto-clients",
     "mosquitto_pub": "mosquitto-clients",

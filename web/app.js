@@ -43,7 +43,7 @@ const pages = {
   begin: beginPage({ say, answer, redraw, calls }),
   line: linePage({ redraw, place }),
   work: workPage({ say, redraw }),
-  stock: stockPage({ say, answer, redraw }),
+  stock: stockPage({ say, redraw }),
 };
 
 /** The open page: as the address says, else where the session needs somebody first. */
@@ -72,7 +72,7 @@ function drawOnce(route) {
         route.what === "wrong" && h("div", { class: "wrong-place", key: "wrong" }, part("irregularities", () => irregularities(picture))),
         h("div", { class: "page", key: route.page }, pages[route.page].draw(picture, route)))
       : h("main", { class: "waiting", key: "waiting", "aria-label": texts.pages[route.page] }, h("p", {}, texts.stream.first)),
-    answer.bar(),
+    answer.bar(picture),
   ]);
 }
 

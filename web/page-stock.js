@@ -8,15 +8,20 @@ import { part } from "./part.js";
 import { go, to } from "./route.js";
 import { howSure } from "./picture.js";
 import { notRunning } from "./page-line.js";
+import { rakePart } from "./rake.js";
 import { strangeTags } from "./tags.js";
+import { toldList } from "./told.js";
 import { vehicleCard } from "./vehicle-card.js";
 import { vehicleName } from "./vehicle.js";
 
-/** Makes the page. `say(words)` tells, `answer` keeps what was told, `redraw()` draws the page anew. */
-export function stockPage({ say, answer, redraw }) {
+const RAKE = "a rake"; // with a space in it, as no id of a vehicle has
+
+/** Makes the page. `say(words)` tells, `redraw()` draws the page anew. */
+export function stockPage({ say, redraw }) {
   let sought = "";
   let tag = null;
   const card = vehicleCard({ say });
+  const rake = rakePart({ say, redraw });
 
   function seek(text) {
     sought = text.trim().toLowerCase();
@@ -36,7 +41,8 @@ export function stockPage({ say, answer, redraw }) {
   function search() {
     return h("div", { class: "search", key: "search" },
       h("label", { for: "seek" }, texts.stock.seek),
-      h("input", { id: "seek", type: "search", autocomplete: "off", autocapitalize: "none", spellcheck: "false", oninput: (event) => seek(event.target.value) }));
+      h("input", { id: "seek", type: "search", autocomplete: "off", autocapitalize: "none", spellcheck: "false", oninput: (event) => seek(event.target.value) }),
+      h("a", { class: "button", href: to("stock", RAKE) }, texts.rake.open));
   }
 
   function list(picture, route) {
@@ -62,14 +68,24 @@ export function stockPage({ say, answer, redraw }) {
     return h("a", { ...attrs, href: to("stock", vehicle.id), "aria-current": route.what === vehicle.id ? "true" : null }, inside);
   }
 
-  function draw(picture, route) {
+  /** What stands beside the list, and on a phone instead of it: one vehicle, or a rake to learn. */
+  function one(picture, route) {
+    const back = h("p", { key: "back" }, h("a", { class: "button", href: to("stock") }, texts.stock.all));
+    if (route.what === RAKE) return h("div", { class: "stock-one", key: "one rake" }, part("rake", () => [back, rake.draw(picture)]));
     const vehicle = picture.vehicles[route.what];
+    return vehicle && h("div", { class: "stock-one", key: `one ${vehicle.id}` }, part("vehicle", () => [back, card(vehicle, picture, route)]));
+  }
+
+  function draw(picture, route) {
+    if (route.what !== RAKE) rake.left();
+    const open = one(picture, route);
     return [
       picture.session.state !== "running" && notRunning(picture),
-      h("div", { class: vehicle ? "stock has-one" : "stock", key: "stock" },
-        h("div", { class: "stock-all", key: "all" }, part("vehicles", () => list(picture, route)), part("tags", () => strangeTags(picture, give))),
-        vehicle && h("div", { class: "stock-one", key: `one ${vehicle.id}` }, part("vehicle", () => card(vehicle, picture, route))),
-        h("div", { class: "stock-told", key: "told" }, part("told", () => answer.list() || h("p", { class: "quiet" }, texts.stock.nothingTold)))),
+      h("div", { class: open ? "stock has-one" : "stock", key: "stock" },
+        h("div", { class: "stock-all", key: "all" }, part("vehicles", () => list(picture, route))),
+        open,
+        h("div", { class: "stock-tags", key: "tags" }, part("tags", () => strangeTags(picture, give))),
+        h("div", { class: "stock-told", key: "told" }, part("told", () => toldList(picture.told, picture, say) ?? h("p", { class: "quiet" }, texts.told.none)))),
     ];
   }
 

@@ -4,7 +4,7 @@
 
 import { texts } from "./texts.js";
 
-const LISTS = ["stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "troubles"];
+const LISTS = ["stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "troubles", "told"];
 
 /** The picture of a stream's data; null while the service has drawn none yet. */
 export function read(data) {
@@ -22,6 +22,7 @@ export function read(data) {
   };
   for (const list of LISTS) picture[list] = snapshot[list] ?? [];
   picture.strangeTags = snapshot.strange_tags ?? [];
+  picture.tagsRead = snapshot.tags_read ?? [];
   picture.names = namesOf(picture);
   return picture;
 }

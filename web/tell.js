@@ -7,10 +7,23 @@ import { send } from "./pin.js";
 import { texts } from "./texts.js";
 
 const ANSWER_MS = 8000;
+const FIRST = 2;
+const NUMBERS = 98;
+let number = "";
 
-/** The name kept on this device, or "". */
+/** Whose this device is: the name kept on it, else what the device is called. */
 export function whoIs() {
-  return kept("who");
+  return kept("who") || deviceName();
+}
+
+/** What a device is called that nobody has given a name: this machine, or a number drawn once and kept. */
+export function deviceName() {
+  if (/^(localhost|127(\.\d+){3}|\[::1\])$/.test(location.hostname)) return texts.device.machine;
+  if (!number) {
+    number = kept("device") || String(FIRST + Math.floor(Math.random() * NUMBERS));
+    keep("device", number);
+  }
+  return texts.device.phone(number);
 }
 
 /** Keep the name on this device. */
@@ -21,7 +34,7 @@ export function keepWho(name) {
 /** Tell words; resolves to { accepted, text, n, words } and never rejects. */
 export async function tell(words, who) {
   try {
-    const { status, answer } = await send("api/tell", { words, who: who || null }, ANSWER_MS);
+    const { status, answer } = await send("api/tell", { words, who }, ANSWER_MS);
     return { accepted: answer.accepted === true, text: answer.text ?? texts.answer.strange(status), n: answer.n ?? null, words };
   } catch {
     return { accepted: false, text: texts.answer.unreached, n: null, words };

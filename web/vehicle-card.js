@@ -7,6 +7,7 @@ import { texts } from "./texts.js";
 import { count } from "./locale.js";
 import { howSure } from "./picture.js";
 import { to } from "./route.js";
+import { toldList } from "./told.js";
 import { lately, readWhere } from "./tags.js";
 import { moveList } from "./trains.js";
 
@@ -62,12 +63,17 @@ export function vehicleCard({ say }) {
       }, words.thisIsIt(strange.tag, readWhere(strange, picture)))));
   }
 
+  /** Who has said what of this vehicle: another device may have put it right at the same time. */
+  function told(vehicle, picture) {
+    const rows = picture.told.filter((row) => row.about.includes(vehicle.id));
+    return rows.length > 0 && h("div", { key: "told", "data-told-of": vehicle.id }, h("h3", {}, texts.told.ofThis), toldList(rows, picture, say));
+  }
+
   return (vehicle, picture, route) => {
     const words = texts.stock;
     const name = picture.names.vehicle(vehicle.id);
     const moves = picture.moves.filter((move) => move.vehicle === vehicle.id);
     return h("div", { class: "vehicle-card", "data-one": vehicle.id },
-      h("p", {}, h("a", { class: "button", href: to("stock") }, words.all)),
       h("p", { class: "big" }, name === vehicle.id ? name : texts.vehicle(name, vehicle.id)),
       h("p", { class: "quiet" }, [words.kinds[vehicle.kind] ?? vehicle.kind, vehicle.class, words.length(count(vehicle.length_mm))].filter(Boolean).join(", ")),
       h("p", { class: "where" }, h("b", {}, picture.names.place(vehicle.place)), vehicle.order !== null && vehicle.place !== OFF && h("span", {}, words.number(vehicle.order)), vehicle.train && h("b", { class: "flag" }, vehicle.train)),
@@ -77,6 +83,7 @@ export function vehicleCard({ say }) {
         vehicle.place !== OFF && h("button", { class: "button", type: "button", onclick: () => say(`stands ${vehicle.id} ${OFF}`) }, words.takeOff)),
       h("h3", {}, vehicle.place === OFF ? words.putOnName : words.correct),
       correct(vehicle, picture, route),
+      told(vehicle, picture),
       tags(vehicle, picture),
       moves.length > 0 && [h("h3", { key: "moves-name" }, words.moves), moveList(moves, picture)]);
   };

@@ -29,7 +29,7 @@ export function wordsPart({ say }) {
     h("form", { class: "words", key: "words", onsubmit: send },
       h("label", { for: "words" }, texts.session.words),
       h("input", {
-        id: "words", name: "words", maxlength: "400", autocomplete: "off", autocapitalize: "none", spellcheck: "false",
+        id: "words", name: "words", maxlength: "1000", autocomplete: "off", autocapitalize: "none", spellcheck: "false",
         "aria-describedby": "words-help",
       }),
       h("button", { class: "button is-first" }, texts.session.tell),

@@ -12,6 +12,17 @@ from bridge.dashboard import Answer
 pytestmark = pytest.mark.wires
 
 
+def word(n: int, words: str, vehicle: str | None = None, who: str | None = None, **more: Any) -> dict[str, Any]:
+    """A row of what was told, as a snapshot has it."""
+    row = {"n": n, "t": 1529.0, "clock": "19:42:09", "who": who, "words": words, "about": [vehicle] if vehicle else []}
+    return {**row, "answer": f"{words}: noted.", "can_undo": True, "undone_by": None, "undone_who": None, **more}
+
+
+def tells(door: Any, *rows: dict[str, Any]) -> None:
+    """Let the account of what was told be these rows."""
+    door.show(lambda s: s.update(told=list(rows)))
+
+
 def close_answer(page: Any) -> None:
     """Once what was told is taken: its answer out of the way."""
     page.locator("[data-answer=is-taken]").get_by_role("button", name="Close").click()
@@ -66,6 +77,7 @@ def test_it_is_put_right_by_eye_from_the_list_or_on_the_line_and_taken_back(
     page.locator("[data-one] .where", has_text="Otterbeck Junction loop").wait_for()
     page.get_by_role("button", name="It stands there").click()
     door.wait_told("stands w219 copper-hollow.loading 2")
+    tells(door, word(418, "stands w219 copper-hollow.loading 2", "w219"))
     page.locator("[data-answer=is-taken]").get_by_role("button", name="Take back").click()
     door.wait_told("undo 418")
     page.get_by_role("link", name="Choose on the Line").click()
@@ -112,6 +124,7 @@ def test_a_strange_tag_is_given_to_its_vehicle_from_either_side(open_page: Calla
     page.get_by_label("Number, name or id").fill("331")
     page.locator("button[data-vehicle=w331]").click()
     door.wait_told("tag 04FF77A0 w331")
+    tells(door, word(418, "tag 04FF77A0 w331", "w331"))
     page.get_by_role("button", name="Take back: tag 04FF77A0 w331").first.wait_for()
     close_answer(page)
     page.evaluate("location.hash = '#stock/w332'")
@@ -123,18 +136,96 @@ def test_a_strange_tag_is_given_to_its_vehicle_from_either_side(open_page: Calla
     assert page.locator("nav a[href='#stock'] .count").count() == 0
 
 
-def test_what_was_told_stays_to_be_taken_back_and_what_was_refused_does_not(
-    open_page: Callable[..., Any], door: Any
-) -> None:
+def test_what_was_told_stands_there_with_who_told_it_and_can_be_taken_back(open_page: Callable[..., Any], door: Any) -> None:
     page = open_page(at="stock/w610")
+    assert page.get_by_text("Nobody has told anything yet.").is_visible()
     door.answers["stands w610 off"] = Answer(False, "Not now.", None)
     page.get_by_role("button", name="Take off the layout").click()
     page.wait_for_selector("[data-answer=is-refused]")
-    assert page.get_by_text("Nothing that could be taken back.").is_visible()
-    page.get_by_role("button", name="It stands there").click()
-    told = page.locator("[data-told] li")
-    told.wait_for()
-    close_answer(page)
-    told.get_by_role("button").click()
+    rows = [
+        word(421, "mute wren-out", who="this-machine", can_undo=False, undone_by=422, undone_who="Bo"),
+        word(420, "stands w610 otterbeck.loop", "w610", "this-machine"),
+        word(419, "stands w610 sandle-quay.quay", "w610", "Ann-of-the-Quay"),
+        word(1, "begin 19:00", can_undo=False),
+    ]
+    tells(door, *rows)
+    of_it = page.locator("[data-told-of=w610] li")
+    page.wait_for_function("() => document.querySelectorAll('[data-told-of] li').length === 2")
+    assert [li.inner_text().split(",")[0] for li in of_it.all()] == ["you", "Ann of the Quay"]
+    told = page.locator("#told [data-word]")
+    assert told.count() == 4
+    assert "taken back by Bo" in told.nth(0).inner_text()
+    assert [row.get_by_role("button").count() for row in told.all()] == [0, 1, 1, 0]
+    of_it.nth(1).get_by_role("button").click()
+    door.wait_told("undo 419")
+
+
+READER = "wren-out"
+
+
+def push_past(door: Any, *tags: str, reader: str = READER) -> None:
+    """A rake is pushed past a reader: its tags are read one after the other."""
+    for tag in tags:
+        t = door.shown.snapshot["session"]["t"] + 1.0
+        read = {"tag": tag, "detector": reader, "t": t}
+        door.show(lambda s, read=read, t=t: (s["session"].update(t=t), s["tags_read"].append(read)))
+
+
+def learn(page: Any, n: int) -> list[str]:
+    """The tags that are listed, once there are so many."""
+    page.wait_for_function("n => document.querySelectorAll('[data-read]').length === n", arg=n)
+    return [row.get_attribute("data-read") for row in page.locator("[data-read]").all()]
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_a_whole_rake_is_learned_by_one_word(open_page: Callable[..., Any], door: Any, width: int) -> None:
+    push_past(door, "04AAAA09")  # before anybody looked
+    door.show(
+        lambda s: s.update(strange_tags=[{"tag": tag, "detector": READER, "t": 1.0} for tag in ("04AAAA01", "04AAAA02")])
+    )
+    page = open_page(width, 740, at="stock")
+    page.get_by_role("link", name="Learn a whole rake").click()
+    page.get_by_text("No tag has been read since").wait_for()
+    own = door.shown.snapshot["vehicles"]["w331"]["tags"][0]
+    push_past(door, "04BBBB01", reader="otter-in")  # a train somewhere else
+    push_past(door, "04AAAA01", own, "04AAAA01", "04AAAA02")
+    assert learn(page, 3) == ["04AAAA01", own, "04AAAA02"]
+    assert "33" in page.locator(f"[data-read='{own}'] b").inner_text()
+    confirm = page.locator(".rake-part .is-first")
+    assert confirm.is_disabled()
+    page.get_by_label("Vehicle of tag 04AAAA01").select_option("w332")
+    assert confirm.inner_text() == "Learn 1 of 2 tags"
+    page.get_by_label("Vehicle of tag 04AAAA02").select_option("w332")
+    assert page.get_by_text("stands here twice").count() == 2
+    page.get_by_label("Vehicle of tag 04AAAA02").select_option("w219")
+    assert page.get_by_text("stands here twice").count() == 0
+    confirm.click()
+    door.wait_told("tag 04AAAA01 w332 04AAAA02 w219")
+    tells(door, word(418, "tag 04AAAA01 w332 04AAAA02 w219", "w332"))
+    door.show(lambda s: [s["vehicles"][v]["tags"].append(tag) for v, tag in (("w332", "04AAAA01"), ("w219", "04AAAA02"))])
+    page.get_by_text("Every tag that was read belongs to a vehicle.").wait_for()
+    page.locator("[data-answer=is-taken]").get_by_role("button", name="Take back").click()
     door.wait_told("undo 418")
-    told.wait_for(state="detached")
+
+
+def test_a_rake_that_is_known_to_stand_there_is_learned_at_once_either_way_round(
+    open_page: Callable[..., Any], door: Any
+) -> None:
+    line = next(r["line"] for r in door.shown.snapshot["stations"][1]["roads"] if r["id"] == "otterbeck.coal")
+    page = open_page(360, 740, at="stock/a rake")
+    tags = ["04AAAA01", "04AAAA02", "04AAAA03"]
+    push_past(door, *tags[:2])
+    learn(page, 2)
+    road = page.get_by_label("These are the vehicles of").locator("option", has_text="Otterbeck Junction coal").first
+    page.get_by_label("These are the vehicles of").select_option(road.get_attribute("value"))
+    assert page.get_by_text("3 vehicles stand there, and 2 tags were read").is_visible()
+    push_past(door, tags[2])
+    learn(page, 3)
+    page.get_by_role("button", name="Turn round").click()
+    assert learn(page, 3) == tags[::-1]
+    assert page.get_by_text("the last one read stands first").is_visible()
+    page.get_by_role("button", name="They are so: learn 3 tags").click()
+    told = " ".join(f"{tag} {vehicle}" for tag, vehicle in zip(tags[::-1], line, strict=True))
+    door.wait_told(f"tag {told}")
+    page.get_by_role("button", name="Begin anew").click()
+    page.get_by_text("No tag has been read since").wait_for()
