@@ -29,7 +29,7 @@ from bridge.cli.pins import PinError, pin_code, pin_for, pin_line
 from bridge.cli.printing import complain
 from bridge.cli.private_broker import HOST, private_broker
 from bridge.cli.rehearsal import Wiring, speed, wiring
-from bridge.cli.run import again
+from bridge.cli.run import again, keep_true
 from bridge.cli.showing import Account
 from bridge.cli.signals import stop_on_signals
 from bridge.cli.simulate import choices, chosen, tell_reasons
@@ -39,6 +39,7 @@ from bridge.journal import NotWrittenError, StoreError
 from bridge.links.link import Clock, Link
 from bridge.links.mqtt import Broker, MqttLink
 from bridge.links.serial import SerialLink
+from bridge.links.state_topics import StateTopics
 from bridge.service.core import CORE
 from bridge.service.folding import FoldError
 from bridge.service.handover import Handover
@@ -146,7 +147,10 @@ class _Demonstration:
             stack.callback(resumed.desk.close)
             began_s = fast() - resumed.clock()
             links = _links(resumed.clock, plant.id, wires, port)
-            service = Service(resumed, links, CORE, [account.hear], _say)
+            states = [StateTopics(plant.id, link.broker) for link in links if isinstance(link, MqttLink)]
+            service = Service(resumed, [*links, *states], CORE, [account.hear], _say)
+            for state in states:
+                keep_true(state, service)
             beside = Beside(self.evening) if self.arguments.truth else None
             after = Handover(self.home / "railway", store, service)
             pin = pin_for((self.arguments.listen or LISTEN)[0], self.arguments.pin, self.home)

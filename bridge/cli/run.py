@@ -26,6 +26,7 @@ from bridge.dashboard import Pin, create_app, listen
 from bridge.folder import FolderRead, load
 from bridge.journal import NotWrittenError, StoreError
 from bridge.links.mqtt import MqttLink
+from bridge.links.state_topics import StateTopics
 from bridge.service.core import CORE
 from bridge.service.folding import FoldError
 from bridge.service.founding import Founding
@@ -116,7 +117,10 @@ def _served(arguments: argparse.Namespace, read: FolderRead, shown: Pin | None) 
         stack.callback(resumed.desk.close)
         wires = links(read, resumed.clock, Wishes.of(arguments))
         outlets = [publisher(link) for link in wires if isinstance(link, MqttLink)]
-        service = Service(resumed, wires, CORE, outlets, _say, Supervisor.of())
+        states = [StateTopics(plant.id, link.broker) for link in wires if isinstance(link, MqttLink)]
+        service = Service(resumed, [*wires, *states], CORE, outlets, _say, Supervisor.of())
+        for state in states:
+            keep_true(state, service)
         spare()
         after = Handover(arguments.folder, store, service)
         ground = Founding(arguments.folder, read, in_session=True)
@@ -147,6 +151,12 @@ def publisher(link: MqttLink) -> Callable[[Mapping[str, Any]], None]:
         link.publish(f"says/{row['says']}", json.dumps(row, ensure_ascii=False))
 
     return publish
+
+
+def keep_true(state: StateTopics, service: Service) -> None:
+    """Have the state's topics say what the service's pictures show, the newest from now on."""
+    state.show(service.latest().snapshot)
+    service.subscribe(lambda shown: state.show(shown.snapshot))
 
 
 def again(folder: Path, railway: str) -> Callable[[], FolderRead | None]:

@@ -47,7 +47,7 @@ class MqttLink:
     def __init__(self, clock: Clock, railway: str, broker: Broker, boards: Iterable[str] = ()) -> None:
         self._clock = clock
         self._railway = railway
-        self._broker = broker
+        self.broker = broker
         self._boards = set(boards)
         self._client: Client | None = None
         self._inbox: Inbox | None = None
@@ -99,7 +99,7 @@ class MqttLink:
         return self._connection.troubles(bool(self._boards))
 
     def _new_client(self) -> Client:
-        client = new_client(self._broker, f"numbertaker-{self._railway}")
+        client = new_client(self.broker, f"numbertaker-{self._railway}")
         client.reconnect_delay_set(1, LONGEST_RETRY_S)
         client.max_queued_messages_set(MOST_QUEUED)
         client.on_connect = self._on_connect
@@ -107,7 +107,7 @@ class MqttLink:
         client.on_subscribe = self._on_subscribe
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
-        broker = self._broker
+        broker = self.broker
         client.connect_async(broker.host, broker.port, KEEP_ALIVE_S, clean_start=False, properties=wishes(SESSION_S))
         return client
 

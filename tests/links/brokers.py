@@ -45,6 +45,10 @@ class Mosquitto:
             self._process.terminate()
             self._process.wait(5)
 
+    def signal(self, number: int) -> None:
+        assert self._process is not None
+        self._process.send_signal(number)
+
     def kill(self) -> None:
         assert self._process is not None
         self._process.kill()
