@@ -14,6 +14,7 @@ import { wrongBar } from "./wrong.js";
 import { cardId, irregularitiesPart } from "./irregularities.js";
 import { answers } from "./answer.js";
 import { alarm } from "./alarm.js";
+import { clockFace } from "./clock.js";
 import { part } from "./part.js";
 import { beginPage } from "./page-begin.js";
 import { linePage } from "./page-line.js";
@@ -27,6 +28,7 @@ const stream = { live: false, frozen: undefined, fault: null };
 let picture = null;
 let gone = null;
 const redraw = soon(drawAll);
+const face = clockFace();
 
 async function say(words) {
   answer.show({ words, text: texts.answer.telling(words), accepted: null });
@@ -65,7 +67,7 @@ function drawAll() {
 function drawOnce(route) {
   const old = stream.frozen !== undefined || stream.fault || picture?.unkept?.goes_on === false ? "is-old" : "";
   draw(place, [
-    h("div", { class: "top", key: "top" }, headBar(picture, stream, calls.button()), pageLinks(picture, route), banners(picture, stream),
+    h("div", { class: "top", key: "top" }, headBar(picture, stream, face(picture, stream.live), calls.button()), pageLinks(picture, route), banners(picture, stream),
       picture && wrongBar(picture, route, say, stream.live && !stream.fault && !picture.unkept && !picture.troubles.length)),
     picture
       ? h("main", { class: `pages-place on-${route.page} ${old}` + (route.what === "wrong" ? " with-wrong" : ""), key: "main", id: "main", tabindex: "-1", "aria-label": texts.pages[route.page] },
@@ -93,7 +95,7 @@ followRoute(redraw);
 follow("api/stream", {
   picture(data) {
     try {
-      picture = read(data);
+      picture = read(data, picture);
       pages.line.arrives(picture);
       stream.fault = null;
     } catch (error) {

@@ -8,8 +8,9 @@ import { time } from "./locale.js";
 import { PAGES, to } from "./route.js";
 import { openOnes } from "./irregularities.js";
 
-/** Name, clock, stream and the switch for sound; `stream` is { live, frozen, fault }, `sound` the button (alarm.js). */
-export function headBar(picture, stream, sound) {
+/** Name, clock, stream and the switch for sound; `stream` is { live, frozen, fault }, `clock` what the clock shows, `sound` the
+ * button (alarm.js). */
+export function headBar(picture, stream, clock, sound) {
   const session = picture?.session;
   const stopped = session?.state === "running" && !session.clock_running;
   const state = session ? texts.session.states[session.state] ?? session.state : "";
@@ -17,7 +18,7 @@ export function headBar(picture, stream, sound) {
     h("h1", {}, picture?.railway?.name ?? texts.product),
     h("p", { class: "head-clock" },
       h("span", { class: "unseen" }, texts.clock),
-      h("span", { class: "time big", "data-clock": true }, session?.clock ? time(session.clock) : texts.noClock),
+      h("span", { class: "time big", "data-clock": true }, clock ?? texts.noClock),
       h("span", { class: "head-state" }, stopped ? texts.session.stopped : state),
       h("span", { class: `stream-mark ${stream.live ? "is-live" : "is-old"}` }, streamWord(stream))),
     sound);

@@ -6,8 +6,9 @@ import { texts } from "./texts.js";
 
 const LISTS = ["stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "troubles", "told"];
 
-/** The picture of a stream's data; null while the service has drawn none yet. */
-export function read(data) {
+/** The picture of a stream's data, null while the service has drawn none yet; `last` is the picture before, which may be the same
+ * one sent again. */
+export function read(data, last) {
   const snapshot = data.snapshot ?? {};
   if (!snapshot.session) return null;
   const picture = {
@@ -18,13 +19,17 @@ export function read(data) {
     vehicles: snapshot.vehicles ?? {},
     unkept: snapshot.unkept ?? null,
     truth: data.truth ?? false,
-    receivedAt: Date.now(),
+    receivedAt: isSame(data, snapshot, last) ? last.receivedAt : Date.now(),
   };
   for (const list of LISTS) picture[list] = snapshot[list] ?? [];
   picture.strangeTags = snapshot.strange_tags ?? [];
   picture.tagsRead = snapshot.tags_read ?? [];
   picture.names = namesOf(picture);
   return picture;
+}
+
+function isSame(data, { session }, last) {
+  return data.version === last?.version && session.t === last.session.t && session.journal === last.session.journal;
 }
 
 function namesOf({ stations, sections, vehicles, detectors }) {

@@ -70,7 +70,7 @@ def test_a_danger_rings_and_shakes_once_and_only_after_a_tap_that_allows_it(
     show_danger(page, door, danger, id="i3")
     assert noted(page) == (1, 1)
     door.show(lambda s: s["irregularities"].insert(0, dict(danger, id="i4", acknowledged=True)))
-    door.show(lambda s: s["session"].update(clock="20:20:20"))
+    door.show(lambda s: s["session"].update(clock="20:20:20", clock_running=False))
     page.locator("[data-clock]", has_text="20:20:20").wait_for()
     assert noted(page) == (1, 1)
 

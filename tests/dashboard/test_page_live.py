@@ -17,7 +17,7 @@ pytestmark = pytest.mark.wires
 def test_a_new_picture_is_drawn_within_a_second(open_page: Callable[..., Any], door: Any) -> None:
     page = open_page()
     began = time.monotonic()
-    door.show(lambda s: s["session"].update(clock="19:59:59"))
+    door.show(lambda s: s["session"].update(clock="19:59:59", clock_running=False))
     page.locator("[data-clock]", has_text="19:59:59").wait_for()
     assert time.monotonic() - began < 1
 
@@ -131,7 +131,7 @@ def test_a_stopped_stream_freezes_the_picture_and_it_comes_back_right(
     page.locator("#words").fill("end")
     page.locator("#words").press("Enter")
     page.get_by_text("Numbertaker was not reached").first.wait_for()
-    door.show(lambda s: s["session"].update(clock="20:30:00"))
+    door.show(lambda s: s["session"].update(clock="20:30:00", clock_running=False))
     again = listen(create_app(door), served.host, served.port)
     try:
         began = time.monotonic()
@@ -140,6 +140,38 @@ def test_a_stopped_stream_freezes_the_picture_and_it_comes_back_right(
         page.wait_for_selector("[data-frozen]", state="detached")
     finally:
         again.stop()
+
+
+def clock_s(page: Any) -> int:
+    """What the clock on the page shows, in seconds."""
+    hours, minutes, seconds = page.locator("[data-clock]").inner_text().split(":")
+    return int(hours) * 3600 + int(minutes) * 60 + int(seconds)
+
+
+def test_the_clock_goes_on_where_no_board_says_a_word_and_stands_with_a_frozen_picture(
+    open_page: Callable[..., Any], served: Listening, door: Any
+) -> None:
+    """A new session on silent boards: no other picture comes for six seconds."""
+    page = open_page()
+    rate = door.shown.snapshot["railway"]["clock_rate"]
+    door.show(lambda s: s["session"].update(clock="19:00:00"))
+    told = time.monotonic()
+    page.wait_for_function("() => document.querySelector('[data-clock]').textContent >= '19:00:04'")
+    assert clock_s(page) - 19 * 3600 <= (time.monotonic() - told) * rate + 1
+    assert time.monotonic() - told < 3
+    door.show(lambda s: s["session"].update(clock="19:00:02"))  # it was on its way for a moment: no clock is put back
+    assert clock_s(page) >= 19 * 3600 + 4
+    door.show(lambda s: s["session"].update(clock="18:30:00", clock_running=False))
+    page.locator("[data-clock]", has_text="18:30:00").wait_for()
+    door.show(lambda s: s["session"].update(clock="19:00:00", clock_running=True))
+    page.wait_for_selector(".stream-mark.is-live")
+    served.stop()
+    page.wait_for_selector("[data-frozen]")
+    stands = clock_s(page)
+    page.locator("nav a[href='#stock']").click()
+    page.wait_for_selector(".on-stock")
+    page.wait_for_timeout(1200)  # longer than the page draws of itself
+    assert clock_s(page) == stands
 
 
 EMPTY = {

@@ -234,7 +234,7 @@ def test_a_truth_that_cannot_be_told_is_called_so_and_the_picture_goes_on(
     page = open_page()
     page.locator(".truth-list", has_text="the boards have stopped").wait_for()
     assert page.locator(".strip.is-true").count() == 0
-    door.show(lambda s: s["session"].update(clock="20:11:12"))
+    door.show(lambda s: s["session"].update(clock="20:11:12", clock_running=False))
     page.locator("[data-clock]", has_text="20:11:12").wait_for()
     truth.fails = None
     page.wait_for_selector(".strip.is-true")
@@ -247,7 +247,7 @@ def test_without_a_truth_there_is_no_trace_of_it(browser: Any, door: Any) -> Non
     page.on("request", lambda request: asked.append(request.url))
     page.goto(listening.url)
     page.wait_for_selector(".part")
-    door.show(lambda s: s["session"].update(clock="20:11:12"))
+    door.show(lambda s: s["session"].update(clock="20:11:12", clock_running=False))
     page.locator("[data-clock]", has_text="20:11:12").wait_for()
     assert page.locator(".truth, .strip.is-true").count() == 0
     assert not [url for url in asked if url.endswith("api/truth")]
