@@ -6,6 +6,8 @@ use the one that comes back. After a session has ended nothing more is said: the
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bridge.core import opening, steps
 from bridge.core.events import Event, FolderTaken, Journalled
 from bridge.core.learned import Learned
@@ -55,9 +57,12 @@ def close(state: State, t: float) -> tuple[State, tuple[Outcome, ...]]:
 
 
 def learned(state: State) -> Learned | None:
-    """What this session has learned of readers and tags, for the next one to begin with; None where that is nothing."""
-    found = None if state.where is None else state.where.learned()
-    return found if found is not None and (found.readers or found.tags) else None
+    """What this session has learned of readers and tags, and how the line is drawn, for the next one to begin with; None
+    where that is nothing."""
+    if state.where is None:
+        return None
+    found = replace(state.where.learned(), drawn=dict(state.drawn))
+    return found if found.readers or found.tags or found.drawn else None
 
 
 def _is_end(event: Journalled) -> bool:

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import isfinite
 from typing import Any
+
+from bridge.core.drawn import Drawn, as_json, from_json
 
 LEARNED = "# learned "
 """With this the line of a capture begins that says what its session began with."""
@@ -20,22 +22,26 @@ Counts = Mapping[str, tuple[float, float]]
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """Passages at readers, by boundary, and of tags, by vehicle."""
+    """Passages at readers, by boundary, and of tags, by vehicle; stations that are drawn otherwise than by themselves."""
 
     readers: Counts
     tags: Counts
+    drawn: Mapping[str, Drawn] = field(default_factory=dict)
 
     def as_text(self) -> str:
         """One line, in which equal things are written alike."""
-        return json.dumps({"readers": self.readers, "tags": self.tags}, sort_keys=True, separators=(",", ":"))
+        found: dict[str, Any] = {"readers": self.readers, "tags": self.tags}
+        if self.drawn:
+            found["drawn"] = as_json(self.drawn)
+        return json.dumps(found, sort_keys=True, separators=(",", ":"))
 
     @classmethod
     def from_text(cls, text: str) -> Learned:
         """What `as_text` wrote. Raises ValueError where that cannot be read."""
         found = json.loads(text)
-        if not isinstance(found, dict) or set(found) != {"readers", "tags"}:
+        if not isinstance(found, dict) or set(found) - {"drawn"} != {"readers", "tags"}:
             raise ValueError("it has to hold readers and tags")
-        return cls(_counts(found["readers"]), _counts(found["tags"]))
+        return cls(_counts(found["readers"]), _counts(found["tags"]), from_json(found.get("drawn", {})))
 
 
 def _counts(found: Any) -> Counts:

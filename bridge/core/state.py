@@ -13,6 +13,7 @@ from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.detection.doubtful import Doubtful
+from bridge.core.drawn import Drawn
 from bridge.core.facts import (
     Advice,
     Astray,
@@ -139,6 +140,8 @@ class State:
     set_aside: dict[str, str] = field(default_factory=dict)
     heard: list[Conditioned] = field(default_factory=list)
     reply: str = ""
+    drawn: dict[str, Drawn] = field(default_factory=dict)
+    """Stations that are not drawn by themselves."""
     undos: dict[int, Word] = field(default_factory=dict)
     """Journal number of a word to its opposite, as things stood before it: of use once the past cannot be told again."""
     reads: list[tuple[float, str, str]] = field(default_factory=list)
@@ -164,5 +167,6 @@ def equip(state: State, railway: Railway, learned: Learned | None = None) -> Non
     state.where = Weighing(railway.plant, railway.stock)
     if learned is not None:
         state.where.know(learned)
+        state.drawn = {station: row for station, row in learned.drawn.items() if station in railway.plant.stations}
     rows = sorted(railway.standing, key=lambda s: (s.place, s.order))
     state.where.begin([(row.vehicle, row.place) for row in rows], state.t)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from bridge.core import item_places
+from bridge.core import item_places, view_told
 from bridge.core.advice import may_go
 from bridge.core.facts import Advice, Strange
 from bridge.core.ledger import Item
@@ -15,7 +15,6 @@ from bridge.core.places import train_of
 from bridge.core.plan import Railway
 from bridge.core.plant import Detector, Section
 from bridge.core.readings import stretch_state
-from bridge.core.retold.told import Told, can_undo
 from bridge.core.state import State
 from bridge.core.trains import Phase, Train
 from bridge.core.wagons import call_work
@@ -39,8 +38,11 @@ def view(state: State) -> dict[str, Any]:
         "boards": [_board(state, b) for b in (railway.plant.boards if railway is not None else ())],
         "detectors": [_detector(state, d) for d in (railway.plant.detectors.values() if railway is not None else ())],
         "strange_tags": [_strange(strange) for strange in state.strangers.values()],
+        "drawn": [view_told.drawn(railway, station, row) for station, row in state.drawn.items()]
+        if railway is not None
+        else [],
         "tags_read": [{"tag": tag, "detector": detector, "t": t} for t, detector, tag in state.reads],
-        "told": [_told(state, row) for row in reversed(state.past.told.rows.values())],
+        "told": [view_told.told(state, row) for row in reversed(state.past.told.rows.values())],
     }
 
 
@@ -117,22 +119,6 @@ def _tags(state: State) -> dict[str, list[str]]:
 def _strange(strange: Strange) -> dict[str, Any]:
     t, detector, _ = strange.reads[-1]
     return {"tag": strange.tag, "detector": detector, "t": t}
-
-
-def _told(state: State, row: Told) -> dict[str, Any]:
-    back_n, back_who = row.back or (None, None)
-    return {
-        "n": row.n,
-        "t": row.t,
-        "clock": row.clock,
-        "who": row.who,
-        "words": row.words,
-        "about": list(row.about),
-        "answer": row.answer,
-        "can_undo": can_undo(state, row),
-        "undone_by": back_n,
-        "undone_who": back_who,
-    }
 
 
 def _vehicle(state: State, railway: Railway, vehicle_id: str, tags: list[str]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ nothing but the records, the folder and this module.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from bridge.core.events import DeadlinePassed, Event, FolderTaken, Journalled
@@ -109,8 +109,16 @@ class Evening:
         return self._core.view(self._state)
 
     def learned(self) -> Learned | None:
-        """What the next session begins with: what this one has learned, or brought with it where it never began."""
-        return self._core.learned(self._state) if self.is_running or self.is_over else self.known
+        """What the next session begins with: what this one has learned, or brought with it where it never began; and how the
+        line is drawn now."""
+        if self.n == 0:
+            return self.known
+        found = self._core.learned(self._state)
+        if self.is_running or self.is_over:
+            return found
+        before = self.known or Learned({}, {})
+        now = replace(before, drawn={} if found is None else found.drawn)
+        return now if now.readers or now.tags or now.drawn else None
 
     def reply(self) -> str:
         """What the core answered to the last words told."""

@@ -15,7 +15,7 @@ from .conftest import DOCKS, ENDS, RESTS, TRACKS, Session, line
 KEYS = {
     "": {
         "railway", "session", "stations", "sections", "vehicles", "trains", "moves", "irregularities", "boards", "detectors",
-        "strange_tags", "tags_read", "told",
+        "strange_tags", "drawn", "tags_read", "told",
     },
     "railway": {"id", "name", "scale", "clock_rate"},
     "session": {"state", "clock", "clock_running", "t", "journal"},
@@ -39,6 +39,7 @@ KEYS = {
         "evidence", "t", "clock", "places",
     },
     "strange_tags": {"tag", "detector", "t"},
+    "drawn": {"station", "right", "down", "roads"},
     "tags_read": {"tag", "detector", "t"},
     "told": {"n", "t", "clock", "who", "words", "about", "answer", "can_undo", "undone_by", "undone_who"},
     "boards": {"id", "link", "state", "boot", "last_t", "missing", "rejected", "unnumbered"},
@@ -53,7 +54,7 @@ def assert_whole(drawn: dict[str, Any]) -> None:
     for part in ("railway", "session"):
         assert drawn[part] is None or set(drawn[part]) == KEYS[part]
     lists = ("stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "strange_tags")
-    lists += ("tags_read", "told")
+    lists += ("drawn", "tags_read", "told")
     rows = {part: drawn[part] for part in lists}
     rows["vehicles"] = list(drawn["vehicles"].values())
     rows["roads"] = [road for station in drawn["stations"] for road in station["roads"]]

@@ -12,7 +12,7 @@ from bridge.core.detection import doubtful
 from bridge.core.expected import Expected
 from bridge.core.line import authority
 from bridge.core.movement import coming, running
-from bridge.core.operator import words
+from bridge.core.operator import drawing, words
 from bridge.core.trains import Phase, Train, section_after
 from bridge.core.wagons import freight
 
@@ -40,6 +40,8 @@ def _inverse(state: State, told: words.Word) -> words.Word | None:
         return words.Stands(told.vehicle, where.place(told.vehicle), where.belief(told.vehicle).order)
     if isinstance(told, words.Tag) and where is not None and state.running:
         return words.Tag(tuple((tag, where.vehicle_of(tag)) for tag, _ in told.tags))
+    if isinstance(told, words.Draw):
+        return drawing.opposite(state, told)
     if isinstance(told, words.Mute):
         return words.Unmute(told.detector)
     if isinstance(told, words.Unmute):
@@ -75,6 +77,8 @@ def _why_not(state: State, earlier: int) -> str:
 def _carry_out(state: State, told: words.Word, n: int) -> str:
     if isinstance(told, words.Begin):
         return opening.begin(state, told.clock_s, n)
+    if isinstance(told, words.Draw) and state.railway is not None:
+        return _nobody_knows(state, told) or drawing.draw(state, told)
     if not state.running:
         return _between_sessions(state, told)
     wrong = _nobody_knows(state, told)

@@ -157,6 +157,15 @@ class Unmute:
 
 
 @dataclass(frozen=True, slots=True)
+class Draw:
+    """How a station or road is drawn. `at`: of a station steps to the right and down, of a road its number from the top;
+    nothing where a station is to be drawn by itself again."""
+
+    what: str
+    at: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Undo:
     """An earlier word is taken back; `n` its journal number."""
 
@@ -184,5 +193,6 @@ Word = (
     | Verdict
     | Mute
     | Unmute
+    | Draw
     | Undo
 )

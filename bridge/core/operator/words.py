@@ -12,12 +12,14 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 
 from bridge.core.clock import parse_clock
+from bridge.core.drawn import MOST_STEPS
 from bridge.core.operator.word_values import (
     Acknowledge,
     Arrive,
     Begin,
     Cancel,
     Depart,
+    Draw,
     End,
     Engine,
     Explain,
@@ -44,6 +46,7 @@ __all__ = [
     "Begin",
     "Cancel",
     "Depart",
+    "Draw",
     "End",
     "Engine",
     "Explain",
@@ -142,6 +145,20 @@ def _tag(fields: list[str]) -> Word:
     return Tag(tuple(zip(tags, fields[1::2], strict=True)))
 
 
+def _draw(fields: list[str]) -> Word:
+    what, *at = fields
+    if at == ["by-itself"]:
+        return Draw(what, ())
+    if len(at) == 1:
+        return Draw(what, (_count(at[0], "a number of a road"),))
+    steps = [int(step) if re.fullmatch(r"-?[0-9]{1,2}", step) else MOST_STEPS + 1 for step in at]
+    if abs(steps[0]) > MOST_STEPS or not 0 <= steps[1] <= MOST_STEPS:
+        raise _UnreadError(
+            f"“{' '.join(at)}” is not so many steps: right -{MOST_STEPS} to {MOST_STEPS}, down 0 to {MOST_STEPS}."
+        )
+    return Draw(what, tuple(steps))
+
+
 def _verdict(fields: list[str]) -> Word:
     if fields[1].lower() not in ("real", "false", "mine"):
         raise _UnreadError(f"“{fields[1]}” is neither “real” nor “false” nor “mine”.")
@@ -175,6 +192,7 @@ _FORMS: dict[str, tuple[str, int, int | None, Callable[[list[str]], Word]]] = {
     "verdict": ("verdict ID real, false or mine", 2, 2, _verdict),
     "mute": ("mute DETECTOR", 1, 1, lambda f: Mute(*f)),
     "unmute": ("unmute DETECTOR", 1, 1, lambda f: Unmute(*f)),
+    "draw": ("draw STATION RIGHT DOWN in steps, draw ROAD NUMBER from the top, or draw STATION by-itself", 2, 3, _draw),
     "undo": ("undo N, the journal number of the word to take back", 1, 1, lambda f: Undo(_count(f[0], "a journal number"))),
 }
 
@@ -221,6 +239,8 @@ def _ids(word: Word, railway: Railway, trains: Collection[str]) -> list[tuple[st
             return [("working", working, workings)]
         case Extra(engine, _):
             return [("engine", engine, engines)]
+        case Draw(what, at):
+            return [("road", what, plant.roads)] if len(at) == 1 else [("station", what, plant.stations)]
         case Mute(detector) | Unmute(detector):
             return [("detector", detector, plant.detectors)]
         case _:

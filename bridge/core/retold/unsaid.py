@@ -31,7 +31,7 @@ def take(state: State, event: Journalled) -> tuple[State, tuple[Outcome, ...]]:
         state, before = _undo(state, event, told.n)
     else:
         past.note(event, steps.take(state, event))
-    if told is not None and not isinstance(told, words.Undo):
+    if told is not None and not isinstance(told, words.Undo | words.Draw):
         _account(state, event, told)
     return state, before
 
