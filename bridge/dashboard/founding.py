@@ -14,6 +14,9 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import FileResponse, Response
 from starlette.middleware import Middleware
 
+from bridge import __version__
+from bridge.dashboard.answers import Folder, Made, Tried
+from bridge.dashboard.documented import ACTING, LOOKING, SENDING, body_of, describe
 from bridge.dashboard.frames import dumps
 from bridge.dashboard.gate import Gate
 from bridge.dashboard.pages import Pages, find_web
@@ -52,17 +55,20 @@ def create_founding(
     """
     web = find_web() if web_dir is None else web_dir
     gates = [Middleware(Gate, hosts=tuple(hosts)), Middleware(PinGate, pin=pin)]
-    app = FastAPI(title="Numbertaker", docs_url=None, redoc_url=None, openapi_url=None, middleware=gates)
+    app = FastAPI(
+        title="Numbertaker", version=__version__, docs_url=None, redoc_url=None, openapi_url=None, middleware=gates
+    )
     app.add_exception_handler(NotTakenError, say_not_taken)
     app.state.end_streams = _no_streams
     add_ground(app, ground)
     _add_making(app, ground)
 
-    @app.get("/")
-    @app.get("/index.html")
+    @app.get("/", include_in_schema=False)
+    @app.get("/index.html", include_in_schema=False)
     async def guide() -> FileResponse:
         return FileResponse(web / "guide.html", media_type="text/html; charset=utf-8", headers={"cache-control": "no-cache"})
 
+    describe(app, (Sketch,), pin is not None)
     app.mount("/", Pages(directory=web))
     return app
 
@@ -70,25 +76,29 @@ def create_founding(
 def add_ground(app: FastAPI, ground: Ground) -> None:
     """How the folder stands, and a new look at it; each request has a thread of its own, as it reads files."""
 
-    @app.get("/api/folder")
+    @app.get("/api/folder", response_model=Folder, responses=LOOKING)
     async def stands() -> Response:
+        """How the railway folder stands."""
         return await _told(ground.stands)
 
-    @app.post("/api/folder/look")
+    @app.post("/api/folder/look", response_model=Folder, responses=ACTING)
     async def look() -> Response:
+        """The same, read anew."""
         return await _told(ground.look)
 
 
 def _add_making(app: FastAPI, ground: Ground) -> None:
     """A sketch tried and made: only as long as no session has a report waiting while it is judged."""
 
-    @app.post("/api/folder/try")
+    @app.post("/api/folder/try", response_model=Tried, responses=SENDING, openapi_extra=body_of(Sketch))
     async def attempt(request: Request) -> Response:
+        """Judge a sketch of a railway; nothing is written."""
         sketch = await judged(request, Sketch, WANTED, SKETCH_BYTES)
         return await _told(lambda: ground.attempt(sketch))
 
-    @app.post("/api/folder/make")
+    @app.post("/api/folder/make", response_model=Made, responses=SENDING, openapi_extra=body_of(Sketch))
     async def make(request: Request) -> Response:
+        """Make the folder of a sketch."""
         sketch = await judged(request, Sketch, WANTED, SKETCH_BYTES)
         return await _told(lambda: ground.make(sketch))
 

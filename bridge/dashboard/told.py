@@ -17,7 +17,13 @@ from bridge.dashboard.gate import refused
 
 WORDS_LENGTH = 1000
 WHO_LENGTH = 40
-BODY_BYTES = 4096
+BODY_BYTES = 16_384
+"""Room for words of that length however they are written: JSON may take twelve bytes for a sign (RFC 8259, section 7)."""
+
+_SIGN = r"[^\u0000-\u001f\u007f-\u009f\u2028\u2029]"
+ONE_LINE = f"^{_SIGN}*$"
+SOMETHING_IN_ONE_LINE = f"^{_SIGN}*[!-~]{_SIGN}*$"
+"""For whoever writes a program: what is always taken. Words without one ASCII sign are no words."""
 
 
 class Told(BaseModel):
@@ -25,8 +31,8 @@ class Told(BaseModel):
 
     model_config = ConfigDict(extra="forbid", str_strip_whitespace=True)
 
-    words: str = Field(min_length=1, max_length=WORDS_LENGTH)
-    who: str | None = Field(default=None, max_length=WHO_LENGTH)
+    words: str = Field(min_length=1, max_length=WORDS_LENGTH, json_schema_extra={"pattern": SOMETHING_IN_ONE_LINE})
+    who: str | None = Field(default=None, max_length=WHO_LENGTH, json_schema_extra={"pattern": ONE_LINE})
 
     @field_validator("words", "who")
     @classmethod

@@ -284,6 +284,15 @@ class Told(Shape):
     undone_who: str | None
 
 
+class Drawn(Shape):
+    """A station that is drawn otherwise than by itself."""
+
+    station: Id
+    right: int = Field(description="Steps from where it would stand")
+    down: int = Field(description="Steps from where it would stand")
+    roads: list[Id] = Field(description="From the top; empty: as in railway.toml")
+
+
 class Unkept(Shape):
     """What has been taken and is not on the disk."""
 
@@ -311,6 +320,7 @@ class Snapshot(Shape):
     strange_tags: list[StrangeTag]
     tags_read: list[TagRead] = Field(description="The last ones, oldest first")
     told: list[Told] = Field(description="The last words told, newest first")
+    drawn: list[Drawn] = Field(description="Stations that are not drawn by themselves")
     troubles: list[str] = Field(description="What keeps links or journal from working")
     unkept: Unkept | None
 

@@ -91,6 +91,7 @@ KINDS = (
     Kind(
         "told", shapes.Told, lambda s: [(str(row["n"]), row) for row in s["told"]], "number", "A word told, by its number."
     ),
+    Kind("drawn", shapes.Drawn, _by_id("drawn", "station"), "station", "A station that is drawn otherwise than by itself."),
     Kind(
         "troubles",
         shapes.Troubles,

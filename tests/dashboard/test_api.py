@@ -107,7 +107,7 @@ def test_words_that_are_none_are_answered_plainly(http: TestClient, door: Any) -
         (b"\xff", 422, "Invalid JSON"),
         (b'{"words": "%s"}' % (b"x" * 1001), 422, "at most 1000"),
         (b'{"words": "end", "who": "%s"}' % (b"x" * 41), 422, "at most 40"),
-        (b'{"words": "%s"}' % (b"x" * 5000), 413, "Too long"),
+        (b'{"words": "%s"}' % (b"x" * 20_000), 413, "Too long"),
     ],
 )
 def test_what_is_no_telling_never_reaches_the_door(http: TestClient, door: Any, body: bytes, status: int, says: str) -> None:

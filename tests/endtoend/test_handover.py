@@ -14,6 +14,7 @@ import pytest
 
 from bridge.cli.run import again
 from bridge.dashboard import Listening, create_app, listen
+from bridge.dashboard.answers import Offer
 from bridge.folder import load
 from bridge.service.core import CORE
 from bridge.service.handover import Handover
@@ -80,6 +81,7 @@ def test_what_is_written_down_is_what_is_true_and_the_next_evening_begins_there(
     known = {(f.level, f.message) for f in load(evening.home).findings}
     with httpx.Client(base_url=evening.page.url, timeout=60) as http:
         offer = http.get("/api/after").json()
+        Offer.model_validate(offer)
         answer = http.post("/api/after", json={"token": offer["token"]}).json()
     assert answer["accepted"], answer
     found = load(evening.home)

@@ -65,7 +65,8 @@ def test_every_message_is_described_and_as_it_is_described() -> None:
     told = {"who": "ann", "n": 3, "t": 1.5, "clock": None, "words": "end", "about": [], "answer": "Noted."}
     told |= {"can_undo": False, "undone_by": None, "undone_who": None}
     tag = {"tag": "04A1", "detector": "d", "t": 1.0}
-    snapshot = {**EXAMPLE, "strange_tags": [tag], "tags_read": [tag], "told": [told], "unkept": UNKEPT}
+    drawn = {"station": "wrenfield", "right": 1, "down": -1, "roads": []}
+    snapshot = {**EXAMPLE, "drawn": [drawn], "strange_tags": [tag], "tags_read": [tag], "told": [told], "unkept": UNKEPT}
     messages = {**things(snapshot), BRIDGE: bridge_is("gone"), TICK: ticking(snapshot)}
     seen = set()
     for suffix, row in messages.items():

@@ -17,7 +17,7 @@ from bridge.published.things import topic
 EXAMPLE: dict[str, Any] = json.loads(
     (Path(__file__).parent.parent / "dashboard" / "example.json").read_text(encoding="utf-8")
 )["snapshot"]
-EXAMPLE = {"troubles": [], "unkept": None, "tags_read": [], "told": [], **EXAMPLE}
+EXAMPLE = {"troubles": [], "unkept": None, "drawn": [], "tags_read": [], "told": [], **EXAMPLE}
 
 
 def changed(**more: Any) -> dict[str, Any]:

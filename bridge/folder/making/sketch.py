@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 MOST_STATIONS = 40
 MOST_ROADS = 20
@@ -15,7 +15,16 @@ MOST_VEHICLES = 300
 """More than anybody types into a page; a larger railway is written with an editor and a spreadsheet."""
 
 Typed = Annotated[str, Field(max_length=400)]
-Index = Annotated[int, Field(ge=0, le=10_000)]
+
+
+def _is_number(sent: object) -> object:
+    """A number of JSON: no text that reads like one."""
+    if isinstance(sent, str | bool):
+        raise ValueError("must be a whole number")
+    return sent
+
+
+Index = Annotated[int, Field(ge=0, le=10_000), BeforeValidator(_is_number)]
 
 
 class _Part(BaseModel):
@@ -71,6 +80,6 @@ class Sketch(_Part):
     sections: Annotated[tuple[SectionSketch, ...], Field(max_length=MOST_STATIONS)] = ()
     vehicles: Annotated[tuple[VehicleSketch, ...], Field(max_length=MOST_VEHICLES)] = ()
     readers: Typed = "none"
-    track: bool = False
+    track: Annotated[bool, Field(strict=True)] = False
     link: Typed = "serial"
     broker: Typed = ""
