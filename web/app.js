@@ -43,7 +43,7 @@ const calls = alarm({ announce: (text) => call("calls", text), redraw });
 const irregularities = irregularitiesPart({ say, redraw });
 const pages = {
   begin: beginPage({ say, answer, redraw, calls }),
-  line: linePage({ redraw, place }),
+  line: linePage({ say, redraw, place }),
   work: workPage({ say, redraw }),
   stock: stockPage({ say, redraw }),
 };

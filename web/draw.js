@@ -20,16 +20,20 @@ export function draw(parent, children) {
   if (focused && focused !== document.activeElement && focused.isConnected) focused.focus({ preventScroll: true });
 }
 
-/** What has `paint` done soon, and once however often that is asked for until then. */
+/** What has `paint` done soon, and once however often that is asked for until then. As long as it took it rests afterwards,
+ * so that a slow phone goes on hearing and shows the newest, whatever it leaves out. */
 export function soon(paint) {
   let planned = false;
+  let restsUntil = 0;
   return () => {
     if (planned) return;
     planned = true;
     setTimeout(() => {
       planned = false;
+      const began = performance.now();
       paint();
-    });
+      restsUntil = 2 * performance.now() - began;
+    }, Math.max(0, restsUntil - performance.now()));
   };
 }
 

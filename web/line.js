@@ -6,6 +6,7 @@ import { h } from "./draw.js";
 import { texts } from "./texts.js";
 import { count } from "./locale.js";
 import { layOut, longestRun } from "./layout.js";
+import { roadsOf, rowOf, STEP_PX } from "./moved.js";
 import { blocks, caption, stateMark, whyMark } from "./strip.js";
 
 // At a letter size of 16 pixels; all of them grow with that.
@@ -27,11 +28,12 @@ export function measure(picture, width, rem, shrunk) {
   const depth = Math.max(0, ...rows.map((row) => row.depth));
   const station = (inner - 2 * INSET_PX * depth - (perRow - 1) * sectionPx) / perRow;
   const longest = Math.max(1, ...picture.stations.flatMap((s) => s.roads).map((road) => Math.max(road.length_mm, road.stands_mm)));
-  return { perRow, rows, sectionPx, mmPx: (station - 2 * FAN_PX - 4) / longest, inner };
+  return { perRow, rows, rem, sectionPx, mmPx: (station - 2 * FAN_PX - 4) / longest, inner };
 }
 
 /** The rows of the line. `shown`: what else is drawn: `truth` (truth.js), where it is shown, gives each stretch a second strip;
- * `marks(place)` and `choice(place)` describe what stands beside the name of a place. */
+ * `marks(place)` and `choice(place)` describe what stands beside the name of a place; `arrange`, where the drawing is being changed,
+ * what changes it. */
 export function lineRows(given, measures, shown) {
   const { truth } = shown;
   const picture = truth ? truth.picture : given;
@@ -51,18 +53,21 @@ export function lineRows(given, measures, shown) {
 function stationCell(station, cell, at) {
   const [left, right] = cell.turned ? ["down", "up"] : ["up", "down"];
   const throat = Object.fromEntries(station.throats.map((t) => [t.end, t]));
+  const roads = roadsOf(at.picture, station);
+  const { down } = rowOf(at.picture, station.id);
   return h("section", {
     class: "station", key: station.id, "data-station": station.id, "data-left": left,
     "data-up": throat.up?.state ?? "unwatched", "data-down": throat.down?.state ?? "unwatched",
-    style: { "grid-column": String(cell.column + 1) }, "aria-label": station.name || station.id,
+    style: { "grid-column": String(cell.column + 1), "padding-top": `${down * STEP_PX * at.rem}px` }, "aria-label": station.name || station.id,
   },
   h("h3", {}, station.name || station.id),
-  station.roads.map((road) => roadRow(road, left, right, cell.turned, at)),
+  at.arrange?.station(station.id),
+  roads.map((road) => roadRow(road, left, right, cell.turned, at, at.arrange?.road(road, roads))),
   [throat[left], throat[right]].filter(Boolean).map((t) => throatRow(t, t.end === left, cell.turned, at)),
   h("div", { class: "beside", key: "beside" }, at.marks(station.id)));
 }
 
-function roadRow(road, left, right, turned, at) {
+function roadRow(road, left, right, turned, at, moves) {
   const { picture, mmPx } = at;
   const open = { left: road.open.includes(left), right: road.open.includes(right) };
   const lies = open.left === open.right ? "middle" : open.left ? "left" : "right";
@@ -78,13 +83,13 @@ function roadRow(road, left, right, turned, at) {
         class: `strip is-${road.state} ${look}`, style, "data-open": road.open.join(" "), "data-kind": road.kind,
       }, blocks(road.line, picture, mmPx, turned))),
     caption(road.line, picture, turned, room),
-    beside(road.id, at),
+    beside(road.id, at, moves),
     trueRow(road.id, `lies-${lies}`, look, style, mmPx, turned, at));
 }
 
-/** What stands beside a place: marks of what is wrong there, and the button that chooses it. */
-function beside(place, at) {
-  const found = [at.marks(place), at.choice(place)].flat().filter(Boolean);
+/** What stands beside a place: marks of what is wrong there, the button that chooses it, and what moves it. */
+function beside(place, at, moves) {
+  const found = [at.marks(place), at.choice(place), moves].flat().filter(Boolean);
   return found.length > 0 && h("div", { class: "beside", key: "beside" }, found);
 }
 

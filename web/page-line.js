@@ -10,6 +10,8 @@ import { lineRows, measure } from "./line.js";
 import { legend } from "./legend.js";
 import { closeUp } from "./closing-up.js";
 import { fit, shrunk } from "./fit.js";
+import { arranging } from "./arrange.js";
+import { moveAside } from "./moved.js";
 import { drawRails } from "./rails.js";
 import { levelMark } from "./irregularities.js";
 import { goingPart } from "./going.js";
@@ -18,8 +20,10 @@ import { vehicleName } from "./vehicle.js";
 
 const ROOT_PX = 16;
 
-/** Makes the page; `place` is the element that it is drawn in. */
-export function linePage({ redraw, place }) {
+/** Makes the page; `say(words)` tells, `place` is the element that it is drawn in. */
+export function linePage({ say, redraw, place }) {
+  const arrange = arranging({ say, redraw });
+  let shownLast = null;
   const truth = truthBeside({ redraw });
   let watched = null;
 
@@ -43,15 +47,19 @@ export function linePage({ redraw, place }) {
   function line(given, route) {
     const plan = place.querySelector(".plan");
     const width = plan?.clientWidth ?? 0;
-    const rem = parseFloat(getComputedStyle(document.documentElement).fontSize) / ROOT_PX;
-    const picture = route.what === "find" ? found(given, route.id) : given;
-    const shown = { truth: truth.of(picture), marks: marksOf(picture), choice: choiceOf(picture, route) };
+    const picture = arrange.ahead(route.what === "find" ? found(given, route.id) : given);
+    const shown = {
+      truth: truth.of(picture), marks: marksOf(picture), choice: choiceOf(picture, route),
+      arrange: route.what === "arrange" ? arrange.of(picture) : null,
+    };
+    shownLast = picture;
     return [
       truth.box(picture),
       h("div", { class: "plan", key: "plan" },
-        h("div", { class: "rows" }, width ? lineRows(picture, measure(picture, width, rem, shrunk(plan)), shown) : null),
+        h("div", { class: "rows" }, width ? lineRows(picture, measure(picture, width, rem(), shrunk(plan)), shown) : null),
         h("svg", { class: "rails", "aria-hidden": "true", own: true })),
       legend(),
+      route.what !== "arrange" && picture.stations.length > 0 && arrange.way(),
     ];
   }
 
@@ -73,19 +81,24 @@ export function linePage({ redraw, place }) {
       watched = plan;
       new ResizeObserver(redraw).observe(plan);
     }
-    closeUp(plan);
+    const settle = () => {
+      const isHeld = moveAside(plan, shownLast, rem());
+      closeUp(plan);
+      return isHeld;
+    };
+    if (settle()) again();
     if (fit(plan)) {
       again();
-      closeUp(plan);
+      settle();
     }
     drawRails(plan, plan.querySelector("svg"));
   }
 
   return {
     draw: (picture, route) => [
-      asked(picture, route),
+      route.what === "arrange" ? arrange.asked() : asked(picture, route),
       picture.session.state !== "running" && notRunning(picture),
-      h("div", { class: "running", key: "running" }, !["find", "place"].includes(route.what) && part("trains", () => goingPart(picture)), part("drawing", () => line(picture, route))),
+      h("div", { class: "running", key: "running" }, !["find", "place", "arrange"].includes(route.what) && part("trains", () => goingPart(picture)), part("drawing", () => line(picture, route))),
     ],
     drawn,
     arrives: truth.arrived,
@@ -105,6 +118,10 @@ export function notRunning(picture) {
   return h("div", { class: "next", key: "not-running" },
     h("p", { "data-next": true }, !picture.railway ? texts.session.noRailway : ended ? words.ended : words.begin),
     picture.railway && h("a", { class: "button is-first", href: to("begin") }, ended ? words.toWrite : words.toBegin));
+}
+
+function rem() {
+  return parseFloat(getComputedStyle(document.documentElement).fontSize) / ROOT_PX;
 }
 
 function found(picture, id) {

@@ -4,7 +4,7 @@
 
 import { texts } from "./texts.js";
 
-const LISTS = ["stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "troubles", "told"];
+const LISTS = ["stations", "sections", "trains", "moves", "irregularities", "boards", "detectors", "troubles", "told", "drawn"];
 
 /** The picture of a stream's data, null while the service has drawn none yet; `last` is the picture before, which may be the same
  * one sent again. */

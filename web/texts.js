@@ -138,6 +138,23 @@ export const texts = {
     at: (stretch, end) => `${stretch} at ${end}`,
   },
 
+  arrange: {
+    open: "Move stations and roads",
+    how: "Drag a station, or tap its arrows; to the side its whole row goes along. Roads go up and down. It is kept, and every device draws it so.",
+    done: "Done",
+    drag: "Drag",
+    handle: (station) => `Move ${station}: drag it, or press the arrow keys`,
+    arrows: { ArrowLeft: "←", ArrowRight: "→", ArrowUp: "↑", ArrowDown: "↓" },
+    moves: {
+      ArrowLeft: (station) => `${station} to the left`, ArrowRight: (station) => `${station} to the right`,
+      ArrowUp: (station) => `${station} up`, ArrowDown: (station) => `${station} down`,
+    },
+    roads: { ArrowUp: (road) => `${road} higher`, ArrowDown: (road) => `${road} lower` },
+    noRoom: "No more room on that side of this screen.",
+    byItself: "By itself again",
+    byItselfThis: (station) => `Draw ${station} by itself again`,
+  },
+
   trains: {
     none: "No workings are booked.",
     kinds: { goods: "goods", passenger: "passenger" },
@@ -412,6 +429,7 @@ export const texts = {
     ["cancel WORKING", "it does not run"],
     ["extra ENGINE NAME", "a working not in the timetable"],
     ["explain ID REASON", "why an irregularity is as it is"],
+    ["draw STATION RIGHT DOWN", "the line is drawn otherwise: so many steps; or draw ROAD NUMBER, or draw STATION by-itself"],
     ["undo N", "take back the word with this journal number"],
   ],
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable
 from typing import Any
 
@@ -16,12 +17,22 @@ from bridge.wire.records import Said
 
 pytestmark = pytest.mark.wires
 
+AT_LEFT = "() => document.querySelector('[data-station=copper-hollow]').getBoundingClientRect().left"
 SIZES = [(360, 740), (1280, 800), (1920, 1080)]
 OVER = """stations => {
   const drawn = [...document.querySelectorAll('[data-station]')].map((e) => e.dataset.station);
   if (drawn.length !== stations.length || !stations.every((id) => drawn.includes(id))) return null;
   const what = 'h3, h4, .road-name > *, .strip, .caption-group, .room, .mark-word';
-  const boxes = [...document.querySelectorAll(`.plan :is(${what})`)].map((e) => [e, e.getBoundingClientRect()])
+  const box = (e) => {
+    const whole = e.getBoundingClientRect();
+    if (!e.matches('h3, h4')) return whole;
+    const range = document.createRange();  // beside the letters of a name nothing is drawn
+    range.selectNodeContents(e);
+    const { left, right, top, bottom } = range.getBoundingClientRect();
+    const [l, r] = [Math.max(left, whole.left), Math.min(right, whole.right)];
+    return { left: l, right: r, top, bottom, width: r - l, height: bottom - top };
+  };
+  const boxes = [...document.querySelectorAll(`.plan :is(${what})`)].map((e) => [e, box(e)])
     .filter(([e, box]) => e.checkVisibility() && box.width > 1 && box.height > 1);
   return boxes.flatMap(([e, a], i) => boxes.slice(i + 1).filter(([f, b]) => !e.contains(f) && !f.contains(e)
     && Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1.5
@@ -29,6 +40,9 @@ OVER = """stations => {
     .map(([f]) => `${e.outerHTML.slice(0, 90)} / ${f.outerHTML.slice(0, 90)}`));
 }"""
 """What covers what on the line, of its names, strips and words; null while it is not drawn yet."""
+FIRST_ROADS = """first => Object.entries(first).every(([station, road]) =>
+  document.querySelector(`[data-station='${station}'] .road`)?.dataset.place === road)"""
+"""True once the first road of each of these stations is drawn first."""
 STANDS_STILL = """() => {
   const now = JSON.stringify([...document.querySelectorAll('.plan .strip')].map((e) => e.getBoundingClientRect()));
   const same = now === window.was;
@@ -47,13 +61,25 @@ def grown(seed: int) -> dict[str, Any]:
     return view(now)
 
 
+def moved(drawn: dict[str, Any], seed: int) -> dict[str, Any]:
+    """Each station pushed somewhere, much further to the side than there can be room for, its roads in another order."""
+    chance = random.Random(seed)
+    for station in drawn["stations"]:
+        roads = [road["id"] for road in station["roads"]]
+        chance.shuffle(roads)
+        at = {"right": chance.randint(-40, 40), "down": chance.choice([0, 3, 12])}
+        drawn["drawn"].append({"station": station["id"], **at, "roads": roads})
+    return drawn
+
+
 def draw_railways(open_page: Callable[..., Any], door: Any, seeds: range) -> None:
     pages = [open_page(width, height) for width, height in SIZES]
-    for seed in seeds:
-        drawn = grown(seed)
+    for seed in [*seeds, *(-seed for seed in seeds)]:
+        drawn = grown(seed) if seed > 0 else moved(grown(-seed), -seed)
         door.show(lambda s, drawn=drawn: (s.clear(), s.update(drawn)))
         stations = [station["id"] for station in drawn["stations"]]
         for page in pages:
+            page.wait_for_function(FIRST_ROADS, arg={row["station"]: row["roads"][0] for row in drawn["drawn"]})
             page.wait_for_function(f"stations => ({OVER})(stations) !== null", arg=stations)
             try:
                 page.wait_for_function(f"stations => ({OVER})(stations)?.length === 0", arg=stations)
@@ -62,13 +88,34 @@ def draw_railways(open_page: Callable[..., Any], door: Any, seeds: range) -> Non
             assert page.evaluate("document.documentElement.scrollWidth") == page.viewport_size["width"], seed
 
 
-def test_nothing_on_the_line_covers_anything(open_page: Callable[..., Any], door: Any) -> None:
-    draw_railways(open_page, door, range(1, 5))
+def test_nothing_on_the_line_covers_anything_by_itself_or_moved(open_page: Callable[..., Any], door: Any) -> None:
+    draw_railways(open_page, door, range(1, 4))
 
 
 @pytest.mark.slow
 def test_nothing_on_the_line_covers_anything_on_fifty_railways(open_page: Callable[..., Any], door: Any) -> None:
     draw_railways(open_page, door, range(5, 55))
+
+
+def test_a_branch_goes_to_the_side_as_far_as_there_is_room_and_not_one_step_further(
+    open_page: Callable[..., Any], door: Any, until: Callable[..., None]
+) -> None:
+    page = open_page(1920, 1080, at="line/arrange")
+    page.wait_for_function(STANDS_STILL, polling=300)
+    before = page.evaluate(AT_LEFT)
+    for right, least, most in ((-10, -200, -60), (-40, -800, -250), (40, 0, 80)):
+        row = {"station": "copper-hollow", "right": right, "down": 0, "roads": []}
+        door.show(lambda s, row=row: s.update(drawn=[row]))
+        moved = f"([was, least, most]) => {{ const by = ({AT_LEFT})() - was; return least <= by && by <= most; }}"
+        page.wait_for_function(moved, arg=[before, least, most])
+    assert page.get_by_text("No more room on that side").is_visible()
+    page.get_by_role("button", name="Copper Hollow to the right").click()
+    assert [words for words, _ in door.told] == []  # refused where there is no room
+    page.get_by_role("button", name="Copper Hollow to the left").click()
+    until(lambda: door.told)
+    (told,) = (words.split() for words, _ in door.told)
+    assert (told[:2], told[3]) == (["draw", "copper-hollow"], "0")
+    assert -1 <= int(told[2]) < 10
 
 
 def test_a_mark_stands_at_the_place_of_what_is_wrong_and_leads_to_its_card(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -89,3 +90,60 @@ def test_a_device_without_a_name_is_called_by_what_it_is(open_page: Callable[...
     other.reload()
     other.wait_for_selector("#who")
     assert other.locator("#who").get_attribute("placeholder") == called
+
+
+AT = """id => {
+  const { x, y } = document.querySelector(`[data-station='${id}'] h3`).getBoundingClientRect();
+  return [x, y + scrollY];
+}"""
+
+
+def order(page: Any, station: str) -> list[str]:
+    return [road.get_attribute("data-place") for road in page.locator(f"[data-station={station}] .road[data-place]").all()]
+
+
+def drawn(live: Live, rows: list[tuple[Any, ...]]) -> None:
+    """Wait until these stations are not drawn by themselves."""
+    news = threading.Event()
+    leave = live.service.subscribe(lambda _: news.set())
+    try:
+        while [tuple(row.values()) for row in live.service.latest().snapshot["drawn"]] != rows:
+            assert news.wait(10), live.service.latest().snapshot["drawn"]
+            news.clear()
+    finally:
+        leave()
+
+
+def test_what_one_moves_on_the_line_the_other_sees_and_it_can_be_drawn_by_itself_again(
+    open_page: Callable[..., Any], live: Live
+) -> None:
+    station = live.service.latest().snapshot["stations"][0]
+    first, second = station["id"], [road["id"] for road in station["roads"]]
+    one, other = open_page(1280, 800, at="line"), open_page(360, 740, at="line")
+    stood = other.evaluate(AT, first)
+    one.get_by_role("link", name="Move stations and roads").click()
+    handle = one.locator(f"[data-handle={first}]")
+    handle.focus()
+    for _ in range(5):
+        one.keyboard.press("ArrowDown")
+    drawn(live, [(first, 0, 5, [])])
+    other.wait_for_function(f"([id, was]) => Math.abs(({AT})(id)[1] - was - 40) < 2", arg=[first, stood[1]])
+    box = handle.bounding_box()
+    one.mouse.move(box["x"] + 9, box["y"] + 9)
+    one.mouse.down()
+    one.mouse.move(box["x"] + 9, box["y"] + 9 + 24, steps=4)
+    one.mouse.up()
+    drawn(live, [(first, 0, 8, [])])
+    one.locator(f"[data-station={first}] [data-place='{second[1]}']").get_by_role("button", name="higher").click()
+    drawn(live, [(first, 0, 8, [second[1], second[0], *second[2:]])])
+    other.wait_for_function(
+        "([id, road]) => document.querySelector(`[data-station='${id}'] .road`).dataset.place === road",
+        arg=[first, second[1]],
+    )
+    assert order(other, first)[: len(second)] == order(one, first)[: len(second)]
+    one.get_by_role("button", name="by itself again").click()
+    drawn(live, [])
+    other.wait_for_function(f"([id, was]) => Math.abs(({AT})(id)[1] - was) < 2", arg=[first, stood[1]])
+    assert order(other, first)[: len(second)] == second
+    one.get_by_role("link", name="Done").click()
+    one.wait_for_selector("[data-handle]", state="detached")
