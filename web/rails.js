@@ -9,6 +9,7 @@ const LANE_PX = 15;
 const LANE_STEP_PX = 7;
 const NECK_PX = 14;
 const CORNER_PX = 9;
+const ABOVE_PX = 7; // between a row and what stands above it (closing-up.js leaves twice that)
 
 /** Draw the rails into `svg` for the stations and sections found inside `plan`. */
 export function drawRails(plan, svg) {
@@ -51,6 +52,7 @@ function fan(node, to) {
 function addSection(section, box, throats, parts) {
   const rect = section.getBoundingClientRect();
   const y = middle(rect) - box.top;
+  const above = section.closest(".line-row").getBoundingClientRect().top - box.top - ABOVE_PX;
   const lane = Math.max(LANE_PX - LANE_STEP_PX * Number(section.dataset.depth), 4);
   const ends = [
     [section.dataset.left, { x: rect.left - box.left, y, facing: -1 }],
@@ -60,11 +62,11 @@ function addSection(section, box, throats, parts) {
     const node = throats.get(name);
     if (!node) continue;
     node.joined += 1;
-    parts.push(h("path", { class: "rail", d: join(node, end, lane) }));
+    parts.push(h("path", { class: "rail", d: join(node, end, lane, above) }));
   }
 }
 
-function join(a, b, lane) {
+function join(a, b, lane, above) {
   if (a.facing === b.facing) {
     const x = (a.facing > 0 ? Math.max(a.x, b.x) : Math.min(a.x, b.x)) + a.facing * lane;
     const fall = b.y > a.y ? 1 : -1;
@@ -72,8 +74,23 @@ function join(a, b, lane) {
     return `M${a.x} ${a.y}L${x + back} ${a.y}Q${x} ${a.y} ${x} ${a.y + fall * CORNER_PX}`
       + `L${x} ${b.y - fall * CORNER_PX}Q${x} ${b.y} ${x + back} ${b.y}L${b.x} ${b.y}`;
   }
+  const isBack = (b.x - a.x) * a.facing < -CORNER_PX;
+  if (isBack && above > a.y + 2 * CORNER_PX && b.y > above + 2 * CORNER_PX) {
+    return bent([[a.x, a.y], [a.x + a.facing * lane, a.y], [a.x + a.facing * lane, above], [b.x + b.facing * lane, above], [b.x + b.facing * lane, b.y], [b.x, b.y]]);
+  }
   const reach = Math.max(Math.abs(b.x - a.x) * 0.6, 20);
   return `M${a.x} ${a.y}C${a.x + a.facing * reach} ${a.y} ${b.x + b.facing * reach} ${b.y} ${b.x} ${b.y}`;
+}
+
+/** A path through points, its corners rounded off. */
+function bent(points) {
+  const towards = ([x, y], [u, v]) => {
+    const far = Math.hypot(u - x, v - y) || 1;
+    const part = Math.min(CORNER_PX, far / 2) / far;
+    return `${x + (u - x) * part} ${y + (v - y) * part}`;
+  };
+  const corners = points.slice(1, -1).map((corner, i) => `L${towards(corner, points[i])}Q${corner[0]} ${corner[1]} ${towards(corner, points[i + 2])}`);
+  return `M${points[0].join(" ")}${corners.join("")}L${points.at(-1).join(" ")}`;
 }
 
 function addThroat(node, parts) {
