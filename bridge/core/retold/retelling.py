@@ -161,9 +161,16 @@ def _correct(
             if not item.withdrawn:
                 wrong.update(dict.fromkeys(item.numbers, why))
             item.open, item.withdrawn = False, True
-            ledger.items[cause], ledger.by_id[item.id] = item, cause
+            apart = _apart(cause, item)
+            ledger.items[apart], ledger.by_id[item.id] = item, apart
     for n in sorted(wrong):
         ledger.correct(n, wrong[n], placed)
+
+
+def _apart(cause: str, item: Item) -> str:
+    """By what an item is kept whose cause has not happened, so that it is an item of its own should that happen yet."""
+    end = f":{item.id}"
+    return cause if cause.endswith(end) else cause + end
 
 
 def _settle_earlier(

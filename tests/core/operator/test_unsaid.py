@@ -65,7 +65,7 @@ def test_each_word_is_taken_back_whole(words: str) -> None:
 SHORT = st.lists(st.tuples(READINGS, st.sampled_from([0.2, 1.0, 12.0])), max_size=8)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(rule=st.sampled_from(RULES), before=STEPS, words=st.sampled_from(EVERY), after=SHORT, later=SHORT)
 def test_whatever_happened_around_it(rule: str, before: list[Any], words: str, after: list[Any], later: list[Any]) -> None:
     before = [step for step in before if not isinstance(step[0], str) or step[0].split()[0] != "undo"]
@@ -94,6 +94,19 @@ def test_what_followed_from_a_word_taken_back_is_corrected() -> None:
     assert len(followed) == 4
     assert [corrected[n] for n in followed] == [("the word that told so is taken back", [s.n])] * 4
     assert s.open() == []
+
+
+def test_what_was_said_by_a_word_taken_back_is_said_again_once_it_really_happens() -> None:
+    s = Session(railway("one-train"))
+    s.say("arrive g1 birch.main")  # it has gone nowhere, and has missed no lift
+    s.say(f"undo {s.n}")
+    assert s.open() == []
+    s.say("arrive g1 birch.main", 30.0)
+    assert [row["kind"] for row in s.open()] == ["lift-missed"]
+    s.say(f"undo {s.n}")
+    s.say("arrive g1 birch.main", 30.0)
+    assert [row["kind"] for row in s.open()] == ["lift-missed"]
+    assert len({row["id"] for row in s.rows("irregularity")}) == 3
 
 
 def test_the_later_word_stands_where_the_earlier_is_taken_back(session: Callable[..., Session]) -> None:
