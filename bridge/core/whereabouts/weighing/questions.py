@@ -46,10 +46,10 @@ class Question:
 
 
 class Questions:
-    """All open questions, and the ground that they stand on."""
+    """All open questions, and the ground that they stand on. `mute`: as of the ground."""
 
-    def __init__(self) -> None:
-        self._ground = Ground()
+    def __init__(self, mute: frozenset[str] = frozenset()) -> None:
+        self._ground = Ground(mute)
         self.loose: dict[str, float] = {}
         """Vehicle to the share of all probability that was let go since it was last seen, in what concerned it."""
         self.let_go = 0.0
