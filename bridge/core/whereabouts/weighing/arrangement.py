@@ -27,9 +27,11 @@ class InDoubtError(Exception):
 
 
 class Ground:
-    """What is certain: stretch to its line from end 0, vehicle to its stretch, boundary to what passed it last."""
+    """What is certain: stretch to its line from end 0, vehicle to its stretch, boundary to what passed it last. `mute`: the
+    boundaries at which nothing tells of a passage; what passed one of them last is not kept, as no evidence asks for it."""
 
-    def __init__(self) -> None:
+    def __init__(self, mute: frozenset[str] = frozenset()) -> None:
+        self.mute = mute
         self.lines: dict[str, Line] = {}
         self.at: dict[str, str] = {}
         self.passed: dict[str, Passed | None] = {}
@@ -202,7 +204,9 @@ class Arrangement:
 def keys(ground: Ground, possible: Sequence[Arrangement]) -> list[object]:
     """Of each arrangement a key, equal where everything stands alike and has passed alike."""
     lines = _beside([each._lines for each in possible], ground.lines, ())[1]
-    passed = _beside([each._passed for each in possible], ground.passed, None)[1]
+    mute = ground.mute
+    telling = [{b: last for b, last in each._passed.items() if b not in mute} for each in possible]
+    passed = _beside(telling, ground.passed, None)[1]
     return list(zip(lines, passed, strict=True))
 
 

@@ -55,7 +55,7 @@ class Tracker:
 
     def __init__(self, plant: Plant, stock: Mapping[str, Vehicle]) -> None:
         self.yard = Yard(plant, stock)
-        self.questions = Questions()
+        self.questions = Questions(frozenset(b for b in plant.boundaries if not plant.standing_at.get(b)))
         self.tags = {tag: vehicle.id for vehicle in stock.values() for tag in vehicle.tags}
         self.lying = Lying()
         self.last_seen: dict[str, str] = {}

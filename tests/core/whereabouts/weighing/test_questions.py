@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bridge.core.plant import Boundary
 from bridge.core.whereabouts.weighing import parting
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, agree
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
-from bridge.core.whereabouts.weighing.questions import JOINED, MOST, Explain, Questions
+from bridge.core.whereabouts.weighing.questions import JOINED, MOST, NEGLIGIBLE, Explain, Questions
 
 from . import exactly
 
@@ -173,6 +174,41 @@ def test_as_many_answers_as_there_may_be_remain_and_what_was_let_go_is_told() ->
     assert sum(len(question.rows) for question in found.open) == MOST
     kept = sum(sorted(weights)[-MOST:]) / sum(weights)
     assert found.let_go == pytest.approx(1.0 - kept)
+
+
+@pytest.mark.parametrize(("share", "kept"), [(0.9 * NEGLIGIBLE, 2), (1.1 * NEGLIGIBLE, 3)])
+def test_those_that_are_negligible_together_are_let_go_and_told(share: float, kept: int) -> None:
+    found = Questions()
+    found.weigh(begun("ash"), 0.0, part=True)
+    chances = [0.6 * (1.0 - share), 0.4 * (1.0 - share), *[share / 3.0] * 3]
+
+    def anywhere(hypothesis: Hypothesis, branches: Branches) -> None:
+        for number, chance in enumerate(chances):
+            made = hypothesis.branch(log(chance))
+            made.stands.put("w ash", f"ash.{number}", 1)
+            branches.add(made)
+
+    found.weigh(anywhere, 0.0, part=True)
+    assert_sound(found)
+    assert len(found.places("w ash")) == kept
+    assert found.let_go == pytest.approx(1.0 - sum(chances[:kept]))
+
+
+@pytest.mark.parametrize("is_mute", [True, False])
+def test_what_passed_where_nothing_tells_of_it_keeps_no_answers_apart(is_mute: bool) -> None:
+    mouths = [Boundary(f"ash.{road}@down", f"ash.{road}", 1, "ash.down", 0) for road in ROADS]
+    found = Questions(frozenset(mouth.id for mouth in mouths) if is_mute else frozenset())
+    found.weigh(begun("ash"), 0.0, part=True)
+
+    def by_any_mouth(hypothesis: Hypothesis, branches: Branches) -> None:
+        for mouth in mouths:
+            made = hypothesis.branch(-log(len(mouths)))
+            made.stands.note("w ash", mouth, True, 5.0)
+            branches.add(made)
+
+    found.weigh(by_any_mouth, 0.0, part=True)
+    assert_sound(found)
+    assert sum(len(question.rows) for question in found.open) == (0 if is_mute else len(ROADS))
 
 
 def scattered(station: str) -> Explain:
