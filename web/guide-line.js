@@ -4,7 +4,7 @@
 
 import { h } from "./draw.js";
 import { texts } from "./guide_texts.js";
-import { stationName } from "./guide-sketch.js";
+import { startOf, stationName } from "./guide-sketch.js";
 
 const UNITS = { "": 1, mm: 1, cm: 10, m: 1000, in: 25.4, '"': 25.4, ft: 304.8, "'": 304.8 };
 
@@ -22,7 +22,7 @@ export function drawing(sketch) {
   return h("section", { class: "drawing", key: "drawing", "aria-label": texts.drawing.name },
     h("h2", {}, texts.drawing.name),
     named
-      ? h("ol", {}, sketch.stations.flatMap((station, n) => [stationItem(sketch, n, longest), n + 1 < sketch.stations.length && line(station)]))
+      ? h("ol", {}, sketch.stations.flatMap((station, n) => [stationItem(sketch, n, longest), n + 1 < sketch.stations.length && line(sketch, n)]))
       : h("p", { class: "quiet" }, texts.drawing.empty));
 }
 
@@ -46,7 +46,9 @@ function roadItem(sketch, road, longest) {
       }, vehicle.painted.trim()))));
 }
 
-function line(station) {
+function line(sketch, n) {
+  const station = sketch.stations[n];
+  const [start] = startOf(sketch, n + 1);
   const mm = about(station.line.length);
-  return h("li", { class: "drawn-line", key: `line ${station.key}` }, h("span", { class: "quiet" }, texts.drawing.line(mm && Math.round(mm))));
+  return h("li", { class: "drawn-line", key: `line ${station.key}` }, h("span", { class: "quiet" }, texts.drawing.line(mm && Math.round(mm), start !== n && stationName(sketch, start))));
 }

@@ -22,7 +22,11 @@ function newKey() {
 }
 
 export function newStation() {
-  return { key: newKey(), name: "", roads: [newRoad(texts.roads.first)], line: { length: "", rule: "one-train" } };
+  return { key: newKey(), name: "", start: "", roads: [newRoad(texts.roads.first)], line: newLine() };
+}
+
+function newLine() {
+  return { length: "", rule: "one-train", goods: "", passenger: "" };
 }
 
 export function newRoad(name) {
@@ -37,7 +41,9 @@ export function newVehicle(kind) {
 export function takeUp() {
   try {
     const found = JSON.parse(kept(NAME));
-    return Array.isArray(found.stations) && Array.isArray(found.vehicles) ? { ...fresh(), ...found } : fresh();
+    if (!Array.isArray(found.stations) || !Array.isArray(found.vehicles)) return fresh();
+    const stations = found.stations.map((station) => ({ start: "", ...station, line: { ...newLine(), ...station.line } }));
+    return { ...fresh(), ...found, stations };
   } catch {
     return fresh();
   }
@@ -54,10 +60,27 @@ export function body(sketch) {
   return {
     name: sketch.name, scale: sketch.scale, clock: sketch.clock,
     stations: sketch.stations.map(({ name, roads }) => ({ name, roads: roads.map(({ key, ...road }) => road) })),
-    sections: sketch.stations.slice(0, -1).map(({ line }) => line),
+    sections: sketch.stations.slice(0, -1).map(({ line }, n) => ({ ...line, start: startOf(sketch, n + 1).join(".") })),
     vehicles: sketch.vehicles.map(({ key, at, ...vehicle }) => ({ ...vehicle, at: where.get(at) ?? null })),
     readers: sketch.readers, track: sketch.track, link: sketch.link, broker: sketch.broker,
   };
+}
+
+/** The station, by its number, from which the line to station `n` comes, and the end by which it leaves there. */
+export function startOf(sketch, n) {
+  const [key, end] = (sketch.stations[n].start ?? "").split(".");
+  const at = sketch.stations.slice(0, n).findIndex((station) => station.key === key);
+  return at < 0 ? [n - 1, "down"] : [at, end];
+}
+
+/** The names of the stations to which the line leads from each end of station `n`. */
+export function neighbours(sketch, n) {
+  const found = { up: n > 0 ? [stationName(sketch, startOf(sketch, n)[0])] : [], down: [] };
+  for (let other = n + 1; other < sketch.stations.length; other += 1) {
+    const [at, end] = startOf(sketch, other);
+    if (at === n) found[end].push(stationName(sketch, other));
+  }
+  return found;
 }
 
 /** What a station is called as long as it has no name. */

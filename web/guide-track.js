@@ -5,7 +5,7 @@
 import { h } from "./draw.js";
 import { texts } from "./guide_texts.js";
 import { group } from "./guide-fields.js";
-import { newRoad, newStation, stationName } from "./guide-sketch.js";
+import { neighbours, newRoad, newStation, startOf, stationName } from "./guide-sketch.js";
 
 const pairs = (words) => Object.entries(words);
 
@@ -26,8 +26,8 @@ export function stationsStep() {
   const words = texts.stations;
   return {
     id: "stations", name: words.name, ask: words.ask, why: words.why,
-    holds: (field) => /^stations(\.\d+\.name)?$/.test(field),
-    draw(sketch, { typed, general }, change) {
+    holds: (field) => /^(stations(\.\d+\.name)?|sections\.\d+\.start)$/.test(field),
+    draw(sketch, { typed, chosen, general }, change) {
       const { stations } = sketch;
       return [
         general("stations"),
@@ -35,7 +35,10 @@ export function stationsStep() {
           key: station.key, name: stationName(sketch, n), words: texts,
           up: n > 0 && (() => change(() => stations.splice(n - 1, 2, station, stations[n - 1]))),
           out: stations.length > 1 && (() => change(() => stations.splice(n, 1))),
-        }, typed(station, "name", { field: `stations.${n}.name`, label: words.called(n + 1), size: "is-big" })))),
+        }, typed(station, "name", { field: `stations.${n}.name`, label: words.called(n + 1), size: "is-big" }),
+        n > 1 && chosen({ key: station.key, start: `${stations[startOf(sketch, n)[0]].key}.${startOf(sketch, n)[1]}`, set start(to) { station.start = to; } }, "start", {
+          field: `sections.${n - 1}.start`, label: words.start, choices: starts(sketch, n),
+        })))),
         adder(words.add, () => change(() => stations.push(newStation()), `stations.${stations.length}.name`)),
       ];
     },
@@ -64,8 +67,8 @@ function roadFields(sketch, [n, r], { typed, chosen, ticked }, change) {
   const { roads } = sketch.stations[n];
   const road = roads[r];
   const field = (name) => `stations.${n}.roads.${r}.${name}`;
-  const towards = { up: n > 0 && stationName(sketch, n - 1), down: n + 1 < sketch.stations.length && stationName(sketch, n + 1) };
-  const ends = pairs(words.ends).map(([end, text]) => [end, [text, words.endsHelp[end](towards[end])].filter(Boolean).join(" ")]);
+  const towards = neighbours(sketch, n);
+  const ends = pairs(words.ends).map(([end, text]) => [end, [text, words.endsHelp(towards[end])].filter(Boolean).join(" ")]);
   return group({
     key: road.key, name: road.name.trim() || words.unnamed(r + 1), words: texts,
     out: roads.length > 1 && (() => change(() => roads.splice(r, 1))),
@@ -83,16 +86,25 @@ export function lineStep() {
   const words = texts.line;
   return {
     id: "line", name: words.name, ask: words.ask, why: words.why,
-    holds: (field) => field.startsWith("sections"),
+    holds: (field) => field.startsWith("sections") && !field.endsWith(".start"),
     draw: (sketch, { typed, chosen, general }) => [
       general("sections"),
       h("ol", { class: "groups", key: "groups" }, sketch.stations.slice(0, -1).map((station, n) =>
-        h("li", { class: "group", key: station.key }, h("h2", {}, words.between(stationName(sketch, n), stationName(sketch, n + 1))),
+        h("li", { class: "group", key: station.key }, h("h2", {}, words.between(stationName(sketch, startOf(sketch, n + 1)[0]), stationName(sketch, n + 1))),
           h("div", { class: "fields" },
             typed(station.line, "length", { field: `sections.${n}.length`, label: words.length, help: n === 0 && texts.roads.lengthHelp }),
-            chosen(station.line, "rule", { field: `sections.${n}.rule`, label: words.rule, choices: pairs(words.rules) }))))),
+            chosen(station.line, "rule", { field: `sections.${n}.rule`, label: words.rule, choices: pairs(words.rules) }),
+            ["goods", "passenger"].map((kind) => typed(station.line, kind, {
+              field: `sections.${n}.${kind}`, label: words.minutes[kind], help: n === 0 && kind === "goods" && words.minutesHelp, mode: "decimal",
+            })))))),
     ],
   };
+}
+
+/** From where the line to station `n` may come: each end of each station further up, the usual one first. */
+function starts(sketch, n) {
+  const ends = sketch.stations.slice(0, n).flatMap((station, at) => ["down", "up"].map((end) => [`${station.key}.${end}`, texts.stations.from(stationName(sketch, at), end)]));
+  return [...ends.slice(-2), ...ends.slice(0, -2)];
 }
 
 export function adder(text, add) {

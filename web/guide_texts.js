@@ -32,8 +32,10 @@ export const texts = {
   stations: {
     name: "Stations",
     ask: "Which stations does the line pass?",
-    why: "From the up end to the down end, in the order in which a train passes them. Which end you call up is yours to say. A branch can be added in railway.toml later.",
+    why: "From the up end to the down end, in the order in which a train passes them. Which end you call up is yours to say. Stations of a branch go last.",
     called: (n) => `Station ${n}`,
+    start: "The line comes here from",
+    from: (station, end) => `${station}, its ${end} end`,
     add: "Add a station",
     unnamed: (n) => `station ${n}`,
   },
@@ -48,7 +50,7 @@ export const texts = {
     lengthHelp: "In mm, or with its unit: 1.4 m, 140 cm, 4 ft.",
     open: "Where a train can come in",
     ends: { up: "Up end", down: "Down end" },
-    endsHelp: { up: (neighbour) => (neighbour ? `towards ${neighbour}` : ""), down: (neighbour) => (neighbour ? `towards ${neighbour}` : "") },
+    endsHelp: (neighbours) => (neighbours.length ? `towards ${neighbours.join(" and ")}` : ""),
     add: "Add a road",
     unnamed: (n) => `road ${n}`,
     first: "Platform",
@@ -59,6 +61,8 @@ export const texts = {
     why: "From the last points of the one to the first points of the other.",
     between: (up, down) => `${up} to ${down}`,
     length: "Length",
+    minutes: { goods: "Minutes of a goods train", passenger: "Minutes of a passenger train" },
+    minutesHelp: "By the session clock. Empty where nobody has timed it.",
     rule: "How it is worked",
     rules: {
       "one-train": "One train at a time, by agreement",
@@ -155,6 +159,6 @@ export const texts = {
     name: "The line as it grows",
     empty: "It is drawn here as you go on.",
     mm: (n) => `${n} mm`,
-    line: (mm) => `line${mm ? `, ${mm} mm` : ""}`,
+    line: (mm, from) => `line${from ? ` from ${from}` : ""}${mm ? `, ${mm} mm` : ""}`,
   },
 };

@@ -16,6 +16,7 @@ Level = Literal["fault", "conflict", "advice"]
 
 FILES = ("railway.toml", "stock.csv", "whereabouts.csv", "timetable.csv", "moves.csv")
 LONGEST_TEXT = 80
+SHORT = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +103,8 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     if plain in choices:
         return choices[plain]
     alike = [c for c in choices if _alike(plain, c)]
-    close = difflib.get_close_matches(plain, alike, n=1, cutoff=0.72)
+    cutoff = 0.66 if len(plain) <= SHORT else 0.72  # of three letters one may be wrong
+    close = difflib.get_close_matches(plain, alike, n=1, cutoff=cutoff)
     return choices[close[0]] if close else None
 
 

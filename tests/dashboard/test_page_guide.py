@@ -128,6 +128,9 @@ def test_with_the_keyboard_alone_from_nothing_to_a_folder(guide: Callable[[Path]
     keys.type("5200")
     led.tab("sections.0.rule")
     keys.press("ArrowDown")
+    led.tab("sections.0.goods")
+    keys.type("6")
+    fits(page)
     led.tab("Next")
     keys.press("Enter")
     step("vehicles")
@@ -158,7 +161,7 @@ def test_with_the_keyboard_alone_from_nothing_to_a_folder(guide: Callable[[Path]
     assert read.railway is not None
     plant = read.railway.plant
     assert (plant.name, [road.length_mm for road in plant.roads.values()]) == ("Alder Vale", [1400.0, 520.0, 1200.0])
-    assert [str(section.rule) for section in plant.sections.values()] == ["token"]
+    assert [(str(section.rule), dict(section.minutes)) for section in plant.sections.values()] == [("token", {"goods": 6.0})]
     assert [(s.vehicle, s.place) for s in read.railway.standing] == [("7", "alder.platform")]
     assert len(plant.detectors) == 2
     assert not load(led.folder).railway.workings  # type: ignore[union-attr]
@@ -200,10 +203,33 @@ def test_a_station_more_and_one_less_leave_the_others_as_they_were(guide: Callab
     led.page.get_by_role("button", name="Add a station").click()
     led.fill(stations__2__name="Cinder")
     led.page.get_by_role("button", name="Cinder one place further up").click()
-    assert [led.field(f"stations.{n}.name").input_value() for n in range(3)] == ["Alder", "Cinder", "Birch"]
+    named = "names => names.every((name, n) => document.getElementById(`f-stations.${n}.name`).value === name)"
+    led.page.wait_for_function(named, arg=["Alder", "Cinder", "Birch"])
     led.page.get_by_role("button", name="Take out Alder").click()
     led.page.wait_for_function("() => document.querySelectorAll('.group').length === 2")
     assert [led.field(f"stations.{n}.name").input_value() for n in range(2)] == ["Cinder", "Birch"]
+
+
+def test_a_branch_leaves_from_where_it_is_said_to(guide: Callable[[Path], Guide], tmp_path: Path) -> None:
+    led = guide(tmp_path / "alder")
+    led.fill(name="Alder Vale")
+    led.next("stations")
+    led.fill(stations__0__name="Alder", stations__1__name="Birch")
+    led.page.get_by_role("button", name="Add a station").click()
+    led.fill(stations__2__name="Cinder")
+    start = led.field("sections.1.start")
+    assert start.locator("option:checked").inner_text() == "Birch, its down end"
+    start.select_option(label="Alder, its down end")
+    led.page.locator(".drawing", has_text="line from Alder").wait_for()
+    for n, towards in enumerate((["towards Birch and Cinder"], ["towards Alder"], ["towards Alder"])):
+        led.next("roads")
+        heading = f"Which roads does {('Alder', 'Birch', 'Cinder')[n]} have?"
+        led.page.get_by_role("heading", name=heading).wait_for()
+        ends = led.page.locator(".is-ticks label.pick", has_text="towards").all_inner_texts()
+        assert ["towards" + text.partition("towards")[2].rstrip() for text in ends] == towards
+        led.fill(**{f"stations__{n}__roads__0__length": "1200"})
+    led.next("line")
+    assert led.page.locator(".group h2").all_inner_texts() == ["Alder to Birch", "Alder to Cinder"]
 
 
 def test_a_folder_with_faults_is_shown_with_its_own_lines_until_it_is_right(

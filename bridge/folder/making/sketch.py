@@ -48,10 +48,15 @@ class StationSketch(_Part):
 
 
 class SectionSketch(_Part):
-    """The line from one station to the next: its length, and by which rule it is worked."""
+    """The line by which a station is reached at its up end: its length, by which rule it is worked, and how many minutes of
+    the session clock trains take on it, where that is known. `start` is the station it comes from, by its number from 0, and
+    the end it leaves there by: "0.up"; where that is left empty, the down end of the station before."""
 
     length: Typed
     rule: Typed
+    goods: Typed = ""
+    passenger: Typed = ""
+    start: Typed = ""
 
 
 class VehicleSketch(_Part):
@@ -68,7 +73,8 @@ class VehicleSketch(_Part):
 class Sketch(_Part):
     """A railway, from its name to what is wired.
 
-    `stations` stand in order along the line, up end first; the `sections` between them one fewer. `readers`: "none",
+    `stations` stand in order along the line, up end first, branches behind; the `sections` are one fewer, one to
+    each station but the first. `readers`: "none",
     "section-ends" or "road-mouths" (which are section ends too); `track`: track detectors on every road. `link` is that of
     the boards, one a station; `broker` the host of the MQTT broker.
     """

@@ -6,7 +6,6 @@ Rule: what no train could use is told: a station without roads, one that no road
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 from bridge.core.plant import Road, RoadKind, Section, SectionRule, Station, Throat
 from bridge.folder.making.ids import Ids
@@ -17,6 +16,7 @@ from bridge.folder.plant_tables import ENDS
 KINDS = tuple(str(kind) for kind in RoadKind)
 RULES = tuple(str(rule) for rule in SectionRule)
 LONGEST_SECTION = 40
+MOST_MINUTES = 600.0
 
 
 @dataclass
@@ -42,7 +42,6 @@ def laid(sketch: Sketch, wrongs: Wrongs) -> Track:
         name = wrongs.name(f"stations.{n}.name", station.name, "This station", "Alder")
         _tell_same(name, [other.name for other in sketch.stations[:n]], f"stations.{n}.name", "stations", wrongs)
         _station(track, n, ids.of(name), station)
-    _tell_unjoined(track, sketch)
     _line(track, sketch.sections)
     return track
 
@@ -90,21 +89,6 @@ def _road(track: Track, where: str, station: str, short: str, sketch: RoadSketch
     return full
 
 
-def _tell_unjoined(track: Track, sketch: Sketch) -> None:
-    """A station that the line reaches at an end at which none of its roads is open."""
-    ids = list(track.stations)
-    for n, station in enumerate(track.stations.values()):
-        for end, other in (("up", n - 1), ("down", n + 1)):
-            is_on_the_line = 0 <= other < len(ids)
-            if is_on_the_line and station.roads and not any(end in track.roads[road].open for road in station.roads):
-                beyond = track.stations[ids[other]].name
-                track.wrongs.say(
-                    f"stations.{n}.roads.0.open",
-                    f"No road of {station.name} is open at its {end} end, where the line comes in from {beyond}.",
-                    f"Open one at its {end} end.",
-                )
-
-
 def _line(track: Track, sketches: tuple[SectionSketch, ...]) -> None:
     wrongs, ids, stations = track.wrongs, Ids("section", ("off",), LONGEST_SECTION), list(track.stations.values())
     if len(sketches) != max(0, len(stations) - 1):
@@ -113,9 +97,44 @@ def _line(track: Track, sketches: tuple[SectionSketch, ...]) -> None:
             f"Between {len(stations)} stations are {max(0, len(stations) - 1)} sections; here are {len(sketches)}.",
             "Say of the line between each two stations how long it is.",
         )
-    for n, (sketch, (up, down)) in enumerate(zip(sketches, pairwise(stations), strict=False)):
+    for n, (sketch, down) in enumerate(zip(sketches, stations[1:], strict=False)):
+        up, end = _start(track, n, sketch)
         what = f"the line between {up.name} and {down.name}"
         length = wrongs.length(f"sections.{n}.length", sketch.length, what, "5200")
         rule = wrongs.choice(f"sections.{n}.rule", sketch.rule, RULES, "way of working the line")
+        minutes = {
+            kind: wrongs.number(f"sections.{n}.{kind}", typed, f"the minutes of a {kind} train", "6", MOST_MINUTES)
+            for kind, typed in (("goods", sketch.goods), ("passenger", sketch.passenger))
+            if typed.strip()
+        }
+        _tell_unjoined(track, up, end, down)
+        _tell_unjoined(track, down, "up", up)
         id_ = ids.of(f"{up.id}-{down.id}")
-        track.sections[id_] = Section(id_, f"{up.id}.down", f"{down.id}.up", length, SectionRule(rule))
+        track.sections[id_] = Section(id_, f"{up.id}.{end}", f"{down.id}.up", length, SectionRule(rule), minutes=minutes)
+
+
+def _start(track: Track, n: int, sketch: SectionSketch) -> tuple[Station, str]:
+    """The station from which the line to the station behind comes, and the end by which it leaves there."""
+    stations = list(track.stations.values())
+    if not sketch.start.strip():
+        return stations[n], "down"
+    number, _, end = sketch.start.partition(".")
+    if number.isascii() and number.isdigit() and len(number) < 4 and int(number) <= n and end in ENDS:
+        return stations[int(number)], end
+    track.wrongs.say(
+        f"sections.{n}.start",
+        f"The line to {stations[n + 1].name} comes from no station further up in the list.",
+        "Choose one of those, and the end by which it leaves there.",
+    )
+    return stations[n], "down"
+
+
+def _tell_unjoined(track: Track, station: Station, end: str, other: Station) -> None:
+    """A station that the line reaches at an end at which none of its roads is open."""
+    n = list(track.stations).index(station.id)
+    if station.roads and not any(end in track.roads[road].open for road in station.roads):
+        track.wrongs.say(
+            f"stations.{n}.roads.0.open",
+            f"No road of {station.name} is open at its {end} end, where the line comes in from {other.name}.",
+            f"Open one at its {end} end.",
+        )

@@ -81,6 +81,14 @@ def called(part: Body) -> str:
     return str(part["name"]).strip().casefold()
 
 
+def lines(n: int) -> st.SearchStrategy[Body]:
+    """The line to station n + 1, from any station further up, by either end."""
+    starts = st.builds("{}.{}".format, st.integers(0, n), st.sampled_from(("up", "down")))
+    minutes = st.sampled_from(("", "6", "4,5"))
+    more = {"goods": minutes, "passenger": minutes, "start": st.one_of(st.just(""), starts)}
+    return st.fixed_dictionaries({"length": lengths, "rule": rules, **more})
+
+
 @st.composite
 def sketches(draw: Any) -> Body:
     """Any sketch that has the right shape; many of them can be made, some cannot."""
@@ -94,7 +102,7 @@ def sketches(draw: Any) -> Body:
         )
     )
     stations = [{**station, "roads": [first, *station["roads"]]} for station in stations]
-    sections = [{"length": draw(lengths), "rule": draw(rules)} for _ in stations[1:]]
+    sections = [draw(lines(n)) for n in range(len(stations) - 1)]
     return {
         "name": draw(names),
         "scale": draw(st.sampled_from(("87", "76.2", "43,5", "160"))),

@@ -52,6 +52,21 @@ def test_a_small_railway_is_made_with_lengths_in_millimetres_and_ids_from_names(
     ]
 
 
+def branched(start: str) -> dict[str, Any]:
+    """Three stations, the last at a branch."""
+    body = small()
+    body["stations"].append({"name": "Cherry Pit", "roads": [{**body["stations"][1]["roads"][0], "name": "Pit"}]})
+    body["sections"].append({"length": "900", "rule": "one-train", "start": start, "goods": "7", "passenger": ""})
+    return body
+
+
+@pytest.mark.parametrize(("start", "throat"), [("0.up", "alder.up"), ("0.down", "alder.down"), ("", "birch-halt.down")])
+def test_a_branch_leaves_where_it_is_said_to_and_minutes_are_kept(start: str, throat: str) -> None:
+    sections = list(taken(branched(start)).railway.plant.sections.values())
+    assert (sections[1].from_throat, sections[1].to_throat) == (throat, "cherry-pit.up")
+    assert [dict(section.minutes) for section in sections] == [{}, {"goods": 7.0}]
+
+
 def test_nothing_wired_is_a_folder_without_boards() -> None:
     plant = taken(small(readers="none")).railway.plant
     assert (dict(plant.boards), dict(plant.detectors)) == ({}, {})
@@ -129,6 +144,9 @@ def test_a_name_that_cannot_be_kept_is_told_at_its_field(where: str, name: str) 
         ("sections.0.length", "-5", "sections.0.length", "“-5” is no length"),
         ("sections.0.rule", "hope", "sections.0.rule", "one-train"),
         ("sections.0.rule", "track-circuit", "track", "needs track detectors"),
+        ("sections.0.goods", "soon", "sections.0.goods", "“soon” cannot be the minutes of a goods train"),
+        ("sections.0.start", "1.down", "sections.0.start", "comes from no station further up"),
+        ("sections.0.start", "0.side", "sections.0.start", "comes from no station further up"),
         ("scale", "0", "scale", "the scale"),
         ("scale", "H", "scale", "“H” cannot be the scale"),
         ("sections.0.length", "", "sections.0.length", "the line between Alder and Birch Halt"),
