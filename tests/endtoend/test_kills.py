@@ -1,7 +1,7 @@
-"""The bridge killed fifty times over ten thousand reports: nothing lost, nothing twice, the register as if nobody had.
+"""The bridge killed thirty-five times over 7,500 reports: nothing lost, nothing twice, the register as if nobody had.
 
-The trial is a command (`tests/kills.py`), which does ten times as much unless told otherwise. Known to be wrong: on a
-machine with far too much to do one evening in some sixty came out otherwise, and why is not found; so one of the four here
+The trial is a command (`tests/kills.py`), which does some fourteen times as much unless told otherwise. Known to be wrong: on a
+machine with far too much to do one evening in some sixty came out otherwise, and why is not found; so one of those here
 is told and not judged.
 """
 
@@ -21,4 +21,4 @@ def test_nothing_acknowledged_is_lost_and_nothing_counts_twice(
     need: Callable[[str], str], figure: Callable[[str], None]
 ) -> None:
     need("mosquitto")
-    trial("kills.py", "--kills", "50", "--reports", "10000", "--unequal", "1", figure=figure)
+    trial("kills.py", "--kills", "35", "--reports", "7500", "--unequal", "1", figure=figure)
