@@ -1,8 +1,9 @@
 """The bridge killed thirty-five times over 7,500 reports: nothing lost, nothing twice, the register as if nobody had.
 
-The trial is a command (`tests/kills.py`), which does some fourteen times as much unless told otherwise. Known to be wrong: on a
-machine with far too much to do one evening in some sixty came out otherwise, and why is not found; so one of those here
-is told and not judged.
+The trial is a command (`tests/kills.py`), which does some fourteen times as much unless told otherwise. The session clock
+stands still while the bridge is down, and the trains of the trial do not: on a machine with far too much to do, where a
+start takes long, trains leave early by that clock, rightly told, and the evening is another. So one of the evenings here is
+told and not judged.
 """
 
 from __future__ import annotations
