@@ -14,6 +14,10 @@ from contextlib import suppress
 from bridge.dashboard.door import Door, Shown
 from bridge.dashboard.mailbox import Mailbox
 
+LEAST_PACE_S = 0.01
+MOST_A_SECOND = 400
+"""Pictures to all pages together: each of 30 KB takes the host about a tenth of a millisecond, away from what boards say."""
+
 
 class Audience:
     """The mailboxes of all open streams. All methods but the subscription's callback run on the event loop."""
@@ -30,6 +34,11 @@ class Audience:
 
     def __len__(self) -> int:
         return len(self._boxes)
+
+    @property
+    def pace_s(self) -> float:
+        """Least time between two pictures of one stream; longer where many look on."""
+        return max(LEAST_PACE_S, len(self._boxes) / MOST_A_SECOND)
 
     def join(self) -> Mailbox:
         """A mailbox that is filled from now on, and holds the newest picture already.

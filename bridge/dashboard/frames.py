@@ -18,8 +18,6 @@ from bridge.dashboard.audience import Audience
 from bridge.dashboard.door import Shown
 
 PING_S = 2.0
-PACE_S = 0.1
-"""Least time between two pictures of one stream: a hand or an eye is no faster, and a phone's battery is spared."""
 
 TOLD = frozenset(
     (
@@ -96,6 +94,6 @@ async def frames(audience: Audience, writer: Writer, pinged: Callable[[], bytes]
             shown = await box.take(next_ping - loop.time())
             if shown is not None:
                 yield writer.write(shown)
-                await asyncio.sleep(PACE_S)
+                await asyncio.sleep(audience.pace_s)
     finally:
         audience.leave(box)

@@ -1,4 +1,5 @@
-"""What the loop shows: the picture, at most every 50 ms and the newest only, and every outcome to whoever takes them.
+"""What the loop shows: the newest picture, as often as it takes the loop no more than a tenth of its
+time, and every outcome to whoever takes them.
 
 Rule: nothing that goes wrong in showing reaches the loop.
 """
@@ -20,7 +21,9 @@ Outlet = Callable[[Mapping[str, Any]], None]
 """Takes one outcome as the object of the contract; called in the loop's thread, it must return at once."""
 
 KEPT_OUTCOMES = 200
-SHORTEST_PAUSE_S = 0.05
+SHORTEST_PAUSE_S = 0.02
+REST = 10
+"""Between two pictures so many times as long as it takes to draw one: a slow host draws fewer, and boards do not wait."""
 
 
 class Showing:
@@ -73,12 +76,14 @@ class Showing:
         """Draw a picture where one is due."""
         if not self._is_stale or now_s < self._next_at:
             return
-        self._is_stale, self._next_at = False, now_s + SHORTEST_PAUSE_S
+        self._is_stale, began_s = False, time.thread_time()
         try:
             snapshot = view()
         except Exception as error:
             self._log(f"The picture could not be drawn: {type(error).__name__}: {error}")
             return
+        finally:
+            self._next_at = now_s + max(SHORTEST_PAUSE_S, REST * (time.thread_time() - began_s))
         snapshot["troubles"] = list(self._troubles)
         snapshot["unkept"] = self._unkept
         self._board.put_up(Shown(self._board.latest().version + 1, snapshot, tuple(self._outcomes)))

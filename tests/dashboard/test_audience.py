@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from bridge.dashboard import Shown
-from bridge.dashboard.audience import Audience
+from bridge.dashboard.audience import LEAST_PACE_S, MOST_A_SECOND, Audience
 from bridge.dashboard.frames import Writer, frames
 
 
@@ -108,3 +108,16 @@ def test_a_picture_that_json_cannot_hold_is_a_fault_and_the_next_goes_on(bad: ob
         writer.write(Shown(2, {"good": "né"}))
         == 'event: snapshot\ndata: {"version":2,"snapshot":{"good":"né"},"outcomes":[],"truth":false}\n\n'.encode()
     )
+
+
+@pytest.mark.parametrize(("pages", "pace_s"), [(1, LEAST_PACE_S), (50, 50 / MOST_A_SECOND)])
+def test_the_more_look_on_the_fewer_pictures_each_gets(door: Any, pages: int, pace_s: float) -> None:
+    async def look_on() -> None:
+        audience = Audience(door)
+        boxes = [audience.join() for _ in range(pages)]
+        assert audience.pace_s == pytest.approx(pace_s)
+        for box in boxes:
+            audience.leave(box)
+        assert audience.pace_s == LEAST_PACE_S
+
+    asyncio.run(look_on())

@@ -17,6 +17,7 @@ from bridge.journal import Reader
 from bridge.service.core import CORE
 from bridge.service.folding import FoldError
 from bridge.service.replaying import replay
+from bridge.service.showing import SHORTEST_PAUSE_S
 from bridge.wire.capture import CaptureFault, format_record, read_capture
 from bridge.wire.lines import Again, Ask
 from bridge.wire.records import HostStarted, HostStopped, Received, Said
@@ -218,7 +219,7 @@ def test_pictures_come_no_faster_than_agreed_and_the_newest_wins(go_live: GoLive
     for seq in range(1, 301):
         live.bring(report(seq, "off"))
     assert has_all.wait(10)
-    assert len(got) <= (time.monotonic() - began) / 0.05 + 2
+    assert len(got) <= (time.monotonic() - began) / SHORTEST_PAUSE_S + 2
     shown = live.service.latest()
     assert len(shown.outcomes) == 200
     assert shown.outcomes[-1]["seq"] == 300
