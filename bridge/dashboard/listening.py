@@ -1,6 +1,6 @@
 """Serving the dashboard: a thread of its own, and connections that are given up when nobody takes what is sent.
 
-Rule: a phone that sleeps or walks away costs a bounded buffer for at most ten seconds, and stopping takes no longer because
+Rule: a phone that sleeps or walks away costs a bounded buffer for ten seconds at most, and stopping takes no longer because
 pages are open.
 """
 
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import socket
+import struct
 import threading
 from collections.abc import Callable
 
@@ -15,8 +16,9 @@ import uvicorn
 from fastapi import FastAPI
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-DRAIN_S = 10.0
-SEND_BUFFER_BYTES = 131072
+DRAIN_S = 6.0
+"""With what buffers hold before they are full, a page that has stopped reading is gone within ten seconds."""
+SEND_BUFFER_BYTES = 65_536
 """What the system may hold back for one page: small, so that a page that wakes sees the present and not a backlog."""
 STOP_S = 2
 START_S = 10.0
@@ -41,7 +43,7 @@ class PatientProtocol(H11Protocol):
         """The peer is behind: its time begins."""
         super().pause_writing()
         if self._giving_up is None:
-            self._giving_up = self.loop.call_later(self.drain_s, self.transport.abort)
+            self._giving_up = self.loop.call_later(self.drain_s, self._give_up)
 
     def resume_writing(self) -> None:
         """The peer has caught up."""
@@ -52,6 +54,13 @@ class PatientProtocol(H11Protocol):
         """Nothing is left to wait for."""
         self._keep()
         super().connection_lost(exc)
+
+    def _give_up(self) -> None:
+        """Cut it off, and have the system forget what it still holds for the peer too (a reset, not a goodbye behind it)."""
+        raw = self.transport.get_extra_info("socket")
+        if raw is not None:
+            raw.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        self.transport.abort()
 
     def _keep(self) -> None:
         if self._giving_up is not None:

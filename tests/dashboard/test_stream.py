@@ -107,8 +107,8 @@ def test_a_page_that_takes_nothing_is_dropped_and_holds_up_nobody(door: Any, unt
         served.stop()
 
 
-def test_the_real_patience_is_ten_seconds() -> None:
-    assert PatientProtocol.drain_s == 10
+def test_the_real_patience_leaves_time_within_ten_seconds() -> None:
+    assert PatientProtocol.drain_s == 6  # the rest is what buffers hold before they are full: `tests/clients.py` measures it
 
 
 def test_stopping_does_not_wait_for_open_pages(door: Any) -> None:

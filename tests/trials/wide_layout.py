@@ -132,6 +132,12 @@ class WideLayout:
             found: dict[str, Any] = json.load(answer)["snapshot"]
         return found
 
+    def figure(self, name: str) -> float:
+        """A figure of `/metrics` that has no labels."""
+        with urlopen(f"{self.url}metrics", timeout=10) as answer:
+            rows = dict(line.split(" ") for line in answer.read().decode().splitlines() if line.startswith(f"{name} "))
+        return float(rows[name])
+
     def close(self) -> None:
         """Nothing is left running."""
         if hasattr(self, "boards"):
