@@ -73,7 +73,7 @@ def parts(shape: type[Shape], path: str = "") -> dict[str, set[str]]:
 
 
 def described() -> dict[str, set[str]]:
-    chapter = TEXT[TEXT.index("### The snapshot\n") : TEXT.index("### Outcomes\n")]
+    chapter = TEXT.split("### The snapshot\n", 1)[1].split("\n### ", 1)[0]
     rows = re.findall(r"^\| `([a-z_.\[\]]+)`[^|]* \| (.*) \|$", chapter, re.MULTILINE)
     return {
         part.replace("[]", ""): set(re.findall(r"`([a-z_]+)(?:\[\])?`", re.sub(r"\([^)]*\)", "", told)))
