@@ -37,7 +37,6 @@ export function measure(picture, width, rem, shrunk) {
 export function lineRows(given, measures, shown) {
   const { truth } = shown;
   const picture = truth ? truth.picture : given;
-  if (!picture.stations.length) return h("p", { class: "quiet" }, texts.line.empty);
   const at = { ...measures, ...shown, picture };
   const stations = new Map(picture.stations.map((s) => [s.id, s]));
   const sections = new Map(picture.sections.map((s) => [s.id, s]));

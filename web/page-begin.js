@@ -41,6 +41,7 @@ export function beginPage({ say, answer, redraw, calls }) {
       ended: () => [part("after", () => after.draw(picture)), part("clock", () => clock(picture)), part("register", () => registerPart(picture)), part("boards", () => boards(picture))],
     };
     after.follow(picture);
+    if (!picture.railway) return h("div", { class: "columns" }, part("clock", () => clock(picture)), folder.isThere() && part("folder", folder.draw), part("device", device));
     return h("div", { class: "columns" }, first[state](), part("telling", words), part("device", device));
   }
 

@@ -45,6 +45,7 @@ export function linePage({ say, redraw, place }) {
   }
 
   function line(given, route) {
+    if (!given.stations.length) return h("p", { class: "quiet" }, texts.line.empty);
     const plan = place.querySelector(".plan");
     const width = plan?.clientWidth ?? 0;
     const picture = arrange.ahead(route.what === "find" ? found(given, route.id) : given);
@@ -59,7 +60,7 @@ export function linePage({ say, redraw, place }) {
         h("div", { class: "rows" }, width ? lineRows(picture, measure(picture, width, rem(), shrunk(plan)), shown) : null),
         h("svg", { class: "rails", "aria-hidden": "true", own: true })),
       legend(),
-      route.what !== "arrange" && picture.stations.length > 0 && arrange.way(),
+      route.what !== "arrange" && arrange.way(),
     ];
   }
 

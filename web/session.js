@@ -4,6 +4,7 @@
 
 import { h } from "./draw.js";
 import { texts } from "./texts.js";
+import { to } from "./route.js";
 
 /** Makes the part "Session clock". `say(words)` tells, `redraw()` draws the page anew. */
 export function sessionPart({ say, redraw }) {
@@ -49,8 +50,9 @@ export function sessionPart({ say, redraw }) {
     const words = texts.session;
     const next = !railway ? words.noRailway : words.next[session.state === "running" && !session.clock_running ? "stopped" : session.state];
     return h("div", { class: "session" },
-      h("p", { class: "next", "data-next": true }, next),
+      h("div", { class: "next", key: "next" }, h("p", { "data-next": true }, next),
+        session.state === "running" && session.clock_running && h("a", { class: "button is-first", href: to("line") }, words.toLine)),
       railway && (session.state === "running" ? clockButtons(session) : beginForm(picture)),
-      h("p", { class: "quiet" }, [railway?.clock_rate && words.rate(railway.clock_rate), words.journal(session.journal)].filter(Boolean).join("; ")));
+      railway && h("p", { class: "quiet" }, [railway?.clock_rate && words.rate(railway.clock_rate), words.journal(session.journal)].filter(Boolean).join("; ")));
   };
 }

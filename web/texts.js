@@ -246,6 +246,7 @@ export const texts = {
       stopped: "The session clock is stopped. Go on when everybody is ready.",
       ended: "The session has ended. Another one may be begun.",
     },
+    toLine: "See the line",
     states: { waiting: "waiting to begin", running: "running", ended: "ended" },
     stopped: "clock stopped",
     rate: (n) => `${n} railway minutes to one real minute`,

@@ -32,7 +32,7 @@ export function wordsPart({ say }) {
         id: "words", name: "words", maxlength: "1000", autocomplete: "off", autocapitalize: "none", spellcheck: "false",
         "aria-describedby": "words-help",
       }),
-      h("button", { class: "button is-first" }, texts.session.tell),
+      h("button", { class: "button" }, texts.session.tell),
       h("p", { id: "words-help", class: "quiet" }, texts.session.wordsHelp)),
     h("details", { class: "fold", key: "help" }, h("summary", {}, texts.session.help),
       h("ul", { class: "word-list" }, texts.words.map(([words, when]) => h("li", { key: words },

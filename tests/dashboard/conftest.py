@@ -17,6 +17,9 @@ from bridge.dashboard import Answer, Commits, Fitness, Listening, Shown, create_
 
 EXAMPLE = json.loads((Path(__file__).parent / "example.json").read_text(encoding="utf-8"))
 DEADLINE_S = 10.0
+PORT = [0]
+"""At which port the dashboard is served to this process's tests, once the first has been: to a browser another port is
+another place, of which it knows nothing."""
 FIT = Fitness(
     loop_age_s=0.1,
     turns=7200,
@@ -93,7 +96,8 @@ def door() -> HandDoor:
 @pytest.fixture
 def served(door: HandDoor) -> Iterator[Listening]:
     """The dashboard of the hand-fed door, over real HTTP."""
-    listening = listen(create_app(door), "127.0.0.1", 0)
+    listening = listen(create_app(door), "127.0.0.1", PORT[0])
+    PORT[0] = listening.port
     yield listening
     listening.stop()
 
@@ -111,25 +115,62 @@ def until() -> Callable[..., None]:
     return wait
 
 
+class Pages:
+    """Pages that tests have closed, to be opened again by another: what they have loaded need not be loaded twice. Nothing
+    that a page keeps outlasts that."""
+
+    def __init__(self, browser: Any) -> None:
+        self._browser = browser
+        self._spare: dict[str, list[Any]] = {}
+
+    def take(self, width: int, height: int, origin: str, more: dict[str, Any]) -> Any:
+        spare = self._spare.get(repr(sorted(more.items())))
+        if not spare:
+            page = self._browser.new_context(viewport={"width": width, "height": height}, **more).new_page()
+            page.set_default_timeout(10_000)
+            return page
+        page = spare.pop()
+        page.set_viewport_size({"width": width, "height": height})
+        devtools = page.context.new_cdp_session(page)
+        devtools.send("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "local_storage"})
+        devtools.detach()
+        return page
+
+    def put_back(self, page: Any, more: dict[str, Any]) -> None:
+        page.goto("about:blank")
+        self._spare.setdefault(repr(sorted(more.items())), []).append(page)
+
+
+@pytest.fixture(scope="module")
+def pages(browser: Any) -> Pages:
+    return Pages(browser)
+
+
 @pytest.fixture
-def open_page(browser: Any, served: Listening) -> Iterator[Callable[..., Any]]:
-    """`open_page(width, height, at)`: a page of the application, drawn; anything the browser complains of fails the test."""
-    contexts = []
+def open_page(pages: Pages, served: Listening) -> Iterator[Callable[..., Any]]:
+    """`open_page(width, height, at)`: a page of the application, drawn; anything the browser complains of fails the test.
+    `is_altered`: the test alters the page itself in a way that stays, so nobody else may have it."""
+    opened_now: list[tuple[Any, dict[str, Any], bool]] = []
     complaints: list[str] = []
 
-    def opened(width: int = 1280, height: int = 800, at: str = "line", **more: Any) -> Any:
-        context = browser.new_context(viewport={"width": width, "height": height}, **more)
-        contexts.append(context)
-        page = context.new_page()
-        page.set_default_timeout(10_000)
-        page.on("pageerror", lambda error: complaints.append(str(error)))
+    def complain(error: Any) -> None:
+        complaints.append(str(error))
+
+    def opened(width: int = 1280, height: int = 800, at: str = "line", is_altered: bool = False, **more: Any) -> Any:
+        page = pages.take(width, height, served.url.rstrip("/"), more)
+        opened_now.append((page, more, is_altered))
+        page.on("pageerror", complain)
         page.goto(f"{served.url}#{at}")
         page.wait_for_selector(".page", state="attached")
         return page
 
     yield opened
-    for context in contexts:
-        context.close()
+    for page, more, is_altered in opened_now:
+        page.remove_listener("pageerror", complain)
+        if is_altered:
+            page.context.close()
+        else:
+            pages.put_back(page, more)
     assert complaints == []
 
 

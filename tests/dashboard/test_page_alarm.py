@@ -51,7 +51,7 @@ def show_danger(page: Any, door: Any, danger: dict[str, Any], **keys: Any) -> No
 def test_a_danger_rings_and_shakes_once_and_only_after_a_tap_that_allows_it(
     open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
 ) -> None:
-    page = listening(open_page(360, 740))
+    page = listening(open_page(360, 740, is_altered=True))
     show_danger(page, door, danger, id="i1")
     assert noted(page) == (0, 0)
     page.get_by_role("button", name="Sound off").click()
@@ -78,7 +78,7 @@ def test_a_danger_rings_and_shakes_once_and_only_after_a_tap_that_allows_it(
 def test_on_wish_it_says_what_is_wrong_and_what_is_confirmed(
     open_page: Callable[..., Any], door: Any, danger: dict[str, Any]
 ) -> None:
-    page = listening(open_page(at="begin"))
+    page = listening(open_page(at="begin", is_altered=True))
     lifted = {
         "says": "lifted",
         "vehicle": "w503",

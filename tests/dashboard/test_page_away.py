@@ -111,7 +111,7 @@ def test_a_phone_wakes(
     door: Any,
     figure: Callable[[str], None],
 ) -> None:
-    page = open_page(360, 740, at="stock/w219")
+    page = open_page(360, 740, at="stock/w219", is_altered=True)
     page.goto(served.url.replace(str(served.port), str(wave.port)) + "#stock/w219")
     page.wait_for_selector(".stream-mark.is-live")
     page.evaluate(NOTING)
@@ -130,7 +130,7 @@ def test_a_phone_wakes(
 def test_a_phone_comes_back_into_the_network(
     open_page: Callable[..., Any], served: Listening, wave: Wave, door: Any, figure: Callable[[str], None]
 ) -> None:
-    page = open_page(360, 740, at="stock/w219")
+    page = open_page(360, 740, at="stock/w219", is_altered=True)
     page.goto(served.url.replace(str(served.port), str(wave.port)) + "#stock/w219")
     page.wait_for_selector(".stream-mark.is-live")
     page.evaluate(NOTING)

@@ -198,7 +198,7 @@ def test_the_states_of_the_line_stay_apart_for_the_colour_blind(
             road.update(state=each, line=[])
 
     door.show(three)
-    page = open_page(color_scheme=scheme)
+    page = open_page(color_scheme=scheme, is_altered=True)
     strips = {each: page.locator(f"[data-station=wrenfield] .strip.is-{each}") for each in ("clear", "occupied", "unknown")}
     reader = browser.new_page()
     tools = page.context.new_cdp_session(page)
@@ -219,7 +219,7 @@ def test_the_states_of_the_line_stay_apart_for_the_colour_blind(
 
 
 def test_dark_or_bright_is_as_the_system_has_it_or_as_chosen_on_this_device(open_page: Callable[..., Any]) -> None:
-    page = open_page(at="begin", color_scheme="dark")
+    page = open_page(at="begin", color_scheme="dark", is_altered=True)
     ground = "() => getComputedStyle(document.documentElement).backgroundColor"
     light = lambda: sum(int(part) for part in re.findall(r"\d+", page.evaluate(ground))) / 3  # noqa: E731
     assert light() < 60

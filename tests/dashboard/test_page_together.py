@@ -18,11 +18,24 @@ from ..service.conftest import RAILWAY, Live
 pytestmark = pytest.mark.wires
 
 
+def until_shown(live: Live, test: Callable[[dict[str, Any]], object]) -> None:
+    """Wait until the service has drawn a picture of which that is true."""
+    news = threading.Event()
+    leave = live.service.subscribe(lambda _: news.set())
+    try:
+        while not test(dict(live.service.latest().snapshot)):
+            assert news.wait(10), live.service.latest().snapshot
+            news.clear()
+    finally:
+        leave()
+
+
 @pytest.fixture
 def live(tmp_path: Path) -> Iterator[Live]:
     """A service with a session that has begun, on boards that say nothing."""
     service = Live(tmp_path / "oxlip.store", load(RAILWAY), CORE)
     service.tell("begin 19:00")
+    until_shown(service, lambda snapshot: snapshot.get("stations"))
     yield service
     service.stop()
 
@@ -79,7 +92,7 @@ def test_two_phones_put_the_same_wagon_right(open_page: Callable[..., Any], live
 
 
 def test_a_device_without_a_name_is_called_by_what_it_is(open_page: Callable[..., Any], served: Listening) -> None:
-    page = open_page(at="begin")
+    page = open_page(at="begin", is_altered=True)
     assert page.locator("#who").get_attribute("placeholder") == "this machine"
     other = page.context.new_page()
     other.goto(served.url.replace("127.0.0.1", "phone.example") + "#begin")  # tests/conftest.py has the browser find it here
@@ -104,14 +117,7 @@ def order(page: Any, station: str) -> list[str]:
 
 def drawn(live: Live, rows: list[tuple[Any, ...]]) -> None:
     """Wait until these stations are not drawn by themselves."""
-    news = threading.Event()
-    leave = live.service.subscribe(lambda _: news.set())
-    try:
-        while [tuple(row.values()) for row in live.service.latest().snapshot["drawn"]] != rows:
-            assert news.wait(10), live.service.latest().snapshot["drawn"]
-            news.clear()
-    finally:
-        leave()
+    until_shown(live, lambda snapshot: [tuple(row.values()) for row in snapshot["drawn"]] == rows)
 
 
 def test_what_one_moves_on_the_line_the_other_sees_and_it_can_be_drawn_by_itself_again(

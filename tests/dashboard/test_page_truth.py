@@ -14,6 +14,8 @@ import pytest
 
 from bridge.dashboard import Listening, create_app, listen
 
+from .conftest import PORT
+
 pytestmark = pytest.mark.wires
 
 SIZES = [(360, 740), (1280, 800), (1920, 1080)]
@@ -65,7 +67,8 @@ def truth() -> HandTruth:
 
 @pytest.fixture
 def served(door: Any, truth: HandTruth) -> Iterator[Listening]:
-    listening = listen(create_app(door, truth=truth), "127.0.0.1", 0)
+    listening = listen(create_app(door, truth=truth), "127.0.0.1", PORT[0])
+    PORT[0] = listening.port
     yield listening
     listening.stop()
 
