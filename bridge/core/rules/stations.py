@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core.detection.doubtful import doubted, telling_of, weakened
 from bridge.core.ledger import Claim
+from bridge.core.places import wording
 from bridge.core.readings import called
 
 if TYPE_CHECKING:
@@ -81,7 +82,11 @@ def overfull(state: State, road: str) -> list[Claim]:
     if due and state.where is not None and all(state.where.place(v) == road for v in vehicles):
         names = ", ".join(called(state, v) for v in vehicles)
         seen_by = telling_of(state, road)
-        text = f"{road} is too full by {over_mm:.0f} mm: {names} stand on {length_mm:.0f} mm." + weakened(state, seen_by)
+        is_plain = all(wording(state.where.belief(v).sure) == "plain" for v in vehicles)
+        text = (
+            f"{road} is {'' if is_plain else 'probably '}too full by {over_mm:.0f} mm: {names} stand on {length_mm:.0f} mm."
+        )
+        text += weakened(state, seen_by)
         do = f"Take a vehicle away, or keep trains off what it fouls: {', '.join(fouls)}."
     else:
         text = f"{road} will be too full by {over_mm:.0f} mm when the booked moves are done."

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.wagons.moves import PLAIN
 from bridge.forecast.overfull import fouled_by, from_the_start
 
 if TYPE_CHECKING:
@@ -18,6 +17,7 @@ STOOD_S = (
     1.5  # vehicles must have stood so long before a road counts as too full: a train may be about to draw them off again
 )
 SLACK_MM = 0.5
+NEARLY_PLAIN = 0.9  # from here it is said of a road, as what is probable where it is not plain: a train may be coming
 
 Fullness = tuple[tuple[str, ...], float, bool, tuple[str, ...], tuple[int, ...]]
 
@@ -94,7 +94,7 @@ def _over(state: State, road: str) -> Fullness | None:
     stands_mm = sum(railway.stock[v].length_mm for v in line)
     if stands_mm <= railway.plant.roads[road].length_mm + SLACK_MM or any(where.leader(v) is not None for v in line):
         return None
-    if min(where.belief(v).sure for v in line) < PLAIN:
+    if min(where.belief(v).sure for v in line) < NEARLY_PLAIN:
         return None
     evidence = tuple(sorted({n for v in line for n in where.belief(v).evidence}))
     return tuple(line), stands_mm, True, fouled_by(railway, road), evidence

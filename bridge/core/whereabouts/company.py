@@ -71,10 +71,22 @@ class Company:
                 concerned[row.vehicle] = None
             elif lead is not None and (row.is_afar or self._is_pushed_off(row, lead)):
                 concerned[lead] = None
+        if seen is not None and boundary is not None and boundary.outer in held.plant.roads:
+            self._come_in_behind(seen, boundary.outer, proof)
         for engine in concerned:
             self._forsake(engine, proof, prior)
         if proof.by == "told" and seen is not None:
             self._told_apart(seen, proof)
+
+    def _come_in_behind(self, vehicle: str, road: str, proof: Proof) -> None:
+        """A vehicle is read coming on to a road: what its engine set down there before it went off to fetch it was left."""
+        held, mine = self._held, self.leads.get(vehicle)
+        for other in held.line(road) if held.place(vehicle) == road else ():
+            lead = self.leads.get(other)
+            if other == vehicle or lead is None or mine not in (None, lead) or held.place(lead) == road:
+                continue
+            if held.changed.get(other, -1e9) < held.changed.get(lead, -1e9):
+                self.leave(other, lead, proof.t, proof.n)
 
     def _is_pushed_off(self, moved: Moved, lead: str) -> bool:
         """True for what goes from a throat on to a road while its engine stays in the throat."""

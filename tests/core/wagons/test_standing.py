@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
+
+from bridge.core.whereabouts import Belief
+from bridge.core.whereabouts.weighed import Weighing
+
 from ..conftest import Session, line
 
 HEAD = "vehicle,from,to,working,call\n"
@@ -90,3 +97,21 @@ def test_while_its_mouth_is_passed_it_is_not_judged() -> None:
     s.say("stands w4 birch.dock")
     s.wait(4.0)
     assert len(s.open("overfull-road")) == 1
+
+
+@pytest.mark.parametrize(("sure", "said"), [(0.92, ["birch.dock is probably too full by 100 mm"]), (0.88, [])])
+def test_where_a_wagon_is_nearly_certain_it_is_said_as_probable(
+    sure: float, said: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Weighing.belief
+
+    def unsurer(self: Weighing, vehicle: str) -> Belief:
+        found = real(self, vehicle)
+        return replace(found, sure=sure) if vehicle == "w4" else found
+
+    monkeypatch.setattr(Weighing, "belief", unsurer)
+    s = Session(line(whereabouts=STANDING))
+    s.say("stands w1 birch.dock")
+    s.say("stands w4 birch.dock")
+    s.wait(5.0)
+    assert [row["text"].partition(":")[0] for row in s.open("overfull-road")] == said

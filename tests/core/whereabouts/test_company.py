@@ -149,3 +149,18 @@ def test_a_train_is_told_from_its_engine_on_as_it_stands() -> None:
     yard = Shunting(standing, {"w1": "e1", "w2": "e1", "w3": "e1"})
     assert yard.company.company("e1") == ["e1", "w2", "w3", "w1"]
     assert [yard.company.leader(vehicle) for vehicle in ("e1", "e2", "w1")] == ["e1", "e2", "e1"]
+
+
+def test_what_was_set_down_in_a_siding_was_left_once_its_engine_brings_in_something_else() -> None:
+    yard = Shunting(
+        [("w1", "ash.dock"), ("e1", "ash.dock"), ("w2", "ash.loop")], {"w1": "e1", "w2": "e1"}, Expecting(kept={"w1"})
+    )
+    assert yard.move(["e1"], "ash.down") == [], "it may still be coupled, just inside"
+    assert yard.move(["w2"], "ash.dock", 1, seen="w2", boundary="ash.dock@down") == [Left(2.0, 7, "w1", "e1", "ash.dock")]
+
+
+def test_what_an_engine_pushes_in_one_after_another_still_goes_with_it() -> None:
+    yard = Shunting([("w1", "ash.down"), ("w2", "ash.down"), ("e1", "ash.down")], {"w1": "e1", "w2": "e1"})
+    assert yard.move(["w1"], "ash.dock", 1, seen="w1", boundary="ash.dock@down") == []
+    assert yard.move(["w2"], "ash.dock", 1, seen="w2", boundary="ash.dock@down") == []
+    assert yard.company.leader("w1") == "e1"

@@ -19,6 +19,8 @@ from bridge.core.whereabouts.weighing.yard import Yard
 
 LastSeen = Mapping[str, str]
 """Vehicle to the station at which it was last read, or looked at."""
+LastRead = Mapping[str, tuple[str, float]]
+"""Vehicle to the boundary at which it was last read, and when."""
 
 LEFT_WHERE_BOOKED = 0.5
 LEFT_IN_A_SIDING = 0.02
@@ -43,8 +45,8 @@ class Leaving:
     been left is found once a read.
     """
 
-    def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, seen: LastSeen) -> None:
-        self._yard, self._prior, self._boundary, self._seen = yard, prior, boundary, seen
+    def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, seen: LastSeen, read: LastRead) -> None:
+        self._yard, self._prior, self._boundary, self._seen, self._read = yard, prior, boundary, seen, read
         self._chances: dict[tuple[str, str], dict[str, float]] = {}
         self._where: dict[tuple[tuple[str, str], ...], list[tuple[list[_Stand], float]]] = {}
         self._taken_back: dict[tuple[tuple[Unread, ...], tuple[str, ...]], tuple[float, tuple[Unread, ...]]] = {}
@@ -119,7 +121,7 @@ class Leaving:
         """Each road on which it can have been left, and how likely that is."""
         yard, prior, plant = self._yard, self._prior, self._yard.plant
         station = self._seen.get(vehicle) or plant.station_of(self._boundary.throat)
-        goal = prior.booked_to(vehicle)
+        goal, out = prior.booked_to(vehicle), self._out_unread(vehicle, believed)
         for road in plant.stations[station].roads if station is not None and station in plant.stations else ():
             if road == self._boundary.outer:
                 continue  # where it is read, all of them would have been
@@ -132,10 +134,16 @@ class Leaving:
             else:
                 chance = LEFT_IN_A_SIDING if road in yard.sidings else LEFT_ON_A_ROAD
             if road != believed and (mouths := yard.mouths(road)):
-                chance *= exp(max([yard.unread(vehicle, mouth.id) for mouth in mouths]))
+                chance *= exp(out + max([yard.unread(vehicle, mouth.id) for mouth in mouths]))
             if prior.stretch_state(road) == "clear" and yard.stock[vehicle].detected:
                 chance *= 0.01
             yield road, chance
+
+    def _out_unread(self, vehicle: str, believed: str) -> float:
+        """The logarithm of the chance that it has come off a road on to which it was read going, and was not read then."""
+        last, _ = self._read.get(vehicle, ("", 0.0))
+        mouths = self._yard.mouths(believed) if believed in self._yard.plant.roads else ()
+        return sum(self._yard.unread(vehicle, mouth.id) for mouth in mouths if mouth.id == last)
 
 
 def _taken_back(yard: Yard, unread: Sequence[Unread], gone: tuple[str, ...]) -> float:

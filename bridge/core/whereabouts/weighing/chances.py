@@ -26,6 +26,7 @@ BY_ITSELF = log(0.003)  # a vehicle moves without an engine by it: a hand, or th
 UNSEEN = log(0.4)  # a boundary was passed at which nothing would tell
 OUT_OF_ORDER = log(0.02)  # a vehicle comes first that was believed behind others
 OUT_OF_TRAIN_ORDER = log(0.002)  # the same where they stand in a throat or run in a section
+OUT_OF_READ_ORDER = log(0.0005)  # the same where one of those others was read going in behind it: only a hand changes that
 LIFTED = log(0.02)  # a vehicle was taken into a train, and is not booked to be
 LIFTED_AS_BOOKED = log(0.5)
 DRAWN_OUT = log(0.1)  # the next one behind a vehicle was drawn out with it

@@ -170,11 +170,10 @@ class Tracker:
         quality, last = self.yard.quality, self.last_read.get(vehicle)
         is_echo = last is not None and last[0] != boundary.id and abs(seen.happened_t - last[1]) < ECHO_S
         is_again = last is not None and last[0] == boundary.id and 0.0 <= seen.happened_t - last[1] < AGAIN_S
-        self.last_read[vehicle] = (boundary.id, seen.happened_t)
-        reading = Reading(
-            self.yard, prior, vehicle, boundary, seen.happened_t, self.last_seen, is_echo=is_echo, is_again=is_again
-        )
+        known = self.last_seen, self.last_read
+        reading = Reading(self.yard, prior, vehicle, boundary, seen.happened_t, *known, is_echo=is_echo, is_again=is_again)
         self._weigh(reading.explain, Proof(seen.t, seen.n, vehicle, "order"), seen.happened_t, boundary=boundary)
+        self.last_read[vehicle] = (boundary.id, seen.happened_t)
         station = self.yard.plant.station_of(boundary.throat)
         if station is not None:
             self.last_seen[vehicle] = station

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from bridge.core.whereabouts.weighing import chances as c
+from bridge.core.whereabouts.weighing.absence import LastRead
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.reading import Reading
 from bridge.core.whereabouts.weighing.yard import Yard
@@ -23,9 +24,18 @@ YARD = Yard(plant(ROADS, [("ash.down", "birch.up")], [LIMIT, MOUTH, "birch.dock@
 SEEN = dict.fromkeys(("e1", "e2", "w1", "w2"), "ash")
 
 
-def read(vehicle: str, at: str, t: float, prior: Expecting, *, is_echo: bool = False, is_again: bool = False) -> Explain:
+def read(
+    vehicle: str,
+    at: str,
+    t: float,
+    prior: Expecting,
+    known: LastRead | None = None,
+    *,
+    is_echo: bool = False,
+    is_again: bool = False,
+) -> Explain:
     boundary = YARD.plant.boundaries[at]
-    return Reading(YARD, prior, vehicle, boundary, t, SEEN, is_echo=is_echo, is_again=is_again).explain
+    return Reading(YARD, prior, vehicle, boundary, t, SEEN, known or {}, is_echo=is_echo, is_again=is_again).explain
 
 
 def after(standing: Sequence[tuple[str, str]], *reads: Explain) -> list[tuple[float, Arrangement]]:
@@ -113,3 +123,27 @@ def test_a_train_that_steps_aside_from_its_road_keeps_the_wagon_at_its_head_near
     found = after(standing, read("e2", LIMIT, 100.0, Expecting(call_roads={"e1": "ash.loop"})))
     lines = exactly.lines(found, "ash.loop")
     assert max(lines, key=lambda line: lines[line]) == ("e1", "w1")
+
+
+def inner_comes(known: LastRead) -> list[tuple[float, Arrangement]]:
+    """An engine in the throat; the inner one of two wagons is read at the mouth of their siding."""
+    standing = [("w1", "ash.dock"), ("w2", "ash.dock"), ("e1", "ash.down")]
+    return after(standing, read("w1", MOUTH, 100.0, Expecting(), known))
+
+
+def test_who_was_read_going_in_behind_another_stands_before_it() -> None:
+    doubtful, inner_last, known = (
+        exactly.lines(inner_comes(reads), "ash.dock").get(("w2",), 0.0)
+        for reads in ({}, {"w2": (MOUTH, 50.0), "w1": (MOUTH, 60.0)}, {"w1": (MOUTH, 50.0), "w2": (MOUTH, 60.0)})
+    )
+    assert known < doubtful / 10.0
+    assert known < inner_last / 10.0
+
+
+def test_who_was_read_going_in_has_come_out_unread_where_it_was_left_elsewhere() -> None:
+    """Rather than never having been in: that another reader, or none, has said nothing tells less."""
+    doubtful, elsewhere, known = (
+        likely("w2", "ash.loop", inner_comes(reads)) for reads in ({}, {"w2": (LIMIT, 60.0)}, {"w2": (MOUTH, 60.0)})
+    )
+    assert known < doubtful / 5.0
+    assert known < elsewhere / 5.0

@@ -147,7 +147,7 @@ def explain(yard: Yard, prior: Prior, evidence: Evidence, seen: Mapping[str, str
     what, t = evidence.subject, evidence.t
     if evidence.kind in ("read", "echo"):
         boundary = yard.plant.boundaries[what]
-        return Reading(yard, prior, evidence.vehicle, boundary, t, seen, is_echo=evidence.kind == "echo").explain
+        return Reading(yard, prior, evidence.vehicle, boundary, t, seen, {}, is_echo=evidence.kind == "echo").explain
     if evidence.kind == "quiet":
         boundary = yard.plant.boundaries[what]
         return lambda hypothesis, branches: absence.close(yard, prior, hypothesis, boundary, t - 4.0, t, branches)
