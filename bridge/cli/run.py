@@ -36,6 +36,9 @@ from bridge.service.notify import Supervisor
 from bridge.service.resuming import Resumed, take_up
 from bridge.service.sweeping import spare
 
+SWITCH_S = 0.001
+"""For how long a page's thread may hold up the loop's: as it comes, Python lets it for 5 ms."""
+
 HELP = "a live session with your boards"
 EPILOG = """example:
   numbertaker run my-railway
@@ -122,6 +125,7 @@ def _served(arguments: argparse.Namespace, read: FolderRead, shown: Pin | None) 
         for state in states:
             keep_true(state, service)
         spare()
+        sys.setswitchinterval(SWITCH_S)
         after = Handover(arguments.folder, store, service)
         ground = Founding(arguments.folder, read, in_session=True)
         listening = listen(create_app(service, after=after, ground=ground, pin=pin), *arguments.listen)

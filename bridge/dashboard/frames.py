@@ -94,6 +94,5 @@ async def frames(audience: Audience, writer: Writer, pinged: Callable[[], bytes]
             shown = await box.take(next_ping - loop.time())
             if shown is not None:
                 yield writer.write(shown)
-                await asyncio.sleep(audience.pace_s)
     finally:
         audience.leave(box)
