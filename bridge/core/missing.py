@@ -2,7 +2,8 @@
 
 Rule: while things move a place is in doubt in passing, and that is no news. A vehicle is lost once its places have stood so
 for a while with nothing going on around any of them, and nothing there unknown; it is found when one place is clearly
-likelier than the others again.
+likelier than the others again. Between roads of one station that nothing watches no detector can ever tell: what is there
+is not lost.
 """
 
 from __future__ import annotations
@@ -45,7 +46,7 @@ def look_at(state: State, vehicle: str) -> None:
     assert where is not None and railway is not None
     if railway.stock[vehicle].kind == "engine":
         return  # its crew stands beside it
-    surest = max(where.likely(vehicle).values())
+    surest = _surest(state, vehicle)
     is_lost = vehicle in state.lost
     if surest >= LIKELY or (surest > EVEN and not is_lost):
         state.unplaced.drop("lost", vehicle)
@@ -54,6 +55,18 @@ def look_at(state: State, vehicle: str) -> None:
             state.touch("vehicle", vehicle)
     else:
         state.unplaced.set("lost", vehicle, state.t + QUIET_S)
+
+
+def _surest(state: State, vehicle: str) -> float:
+    """How likely the likeliest of the places is that detection tells apart: of what nothing watches a station is one."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    plant, chances = railway.plant, dict[str, float]()
+    for place, chance in where.likely(vehicle).items():
+        is_blind = plant.is_blind(place) if place in plant.roads else place in plant.throats and place not in plant.covering
+        one = plant.station_of(place) or place if is_blind else place
+        chances[one] = chances.get(one, 0.0) + chance
+    return max(chances.values())
 
 
 def pass_deadline(state: State) -> None:

@@ -12,7 +12,7 @@ from bridge.core import unbooked
 from bridge.core.booked import all_done, another_may_lift, last_to_lift, last_to_set_out, open_move, serves
 from bridge.core.facts import Doubt
 from bridge.core.freight import lift, say_left, say_move, set_out, sure_of
-from bridge.core.moves import PLAIN, MoveNow
+from bridge.core.moves import LIKELY, PLAIN, MoveNow
 from bridge.core.plan import Move
 from bridge.core.presence import Presence
 from bridge.core.readings import in_the_dark
@@ -118,7 +118,7 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
         due = from_here and serves(state, move, train, station) and last_to_lift(train, move)
         is_there = belief.place in (move.to_road, OFF)  # what is off the layout, nobody can lift: it is carried over
         missed = due and not (with_train or is_there or another_may_lift(state, move, train))
-        missed = missed and _would_tell(state, train, move.from_road)
+        missed = missed and belief.sure >= LIKELY and _would_tell(state, train, move.from_road)
         return ("lift-missed", move.from_road, belief.evidence) if missed else None
     if now.train != train.id:
         return None

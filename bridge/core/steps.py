@@ -12,6 +12,7 @@ from bridge.core import (
     doubting,
     freight,
     going,
+    gone,
     may_go,
     missing,
     opening,
@@ -155,6 +156,7 @@ def _settle(state: State) -> None:
     assert state.where is not None and state.railway is not None
     moved = state.where.drain_touched()
     for vehicle in moved if state.running else ():
+        gone.look_again(state, vehicle)
         freight.look_again(state, vehicle)
         reckoning.look_again(state, vehicle)
         missing.look_at(state, vehicle)
