@@ -181,7 +181,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     train.entered_n = state.ledger.say(
         "entered", {"train": train.id, "section": presence.section, "complete": None}, (presence.n,), happened
     )
-    gone.train_left(state, train, presence.start.partition(".")[0], was_told)
+    gone.train_left(state, train, presence, was_told)
     early.train_left(state, train, presence)
     overdue.train_left(state, train, presence)
     blocked.train_left(state, train, presence)

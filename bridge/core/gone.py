@@ -9,16 +9,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.moves import PLAIN
+from bridge.core import early, reckoning
+from bridge.core.away import is_away
+from bridge.core.presence import Presence
+from bridge.core.readings import limit
 from bridge.core.trains import Train
 
 if TYPE_CHECKING:
     from bridge.core.state import State
 
 
-def train_left(state: State, train: Train, station: str, was_told: bool) -> None:
-    """A train has departed from a station."""
-    train.left, train.is_gone = station, was_told or is_away(state, train.engine, station)
+def train_left(state: State, train: Train, presence: Presence, was_told: bool) -> None:
+    """A train has departed."""
+    train.left = presence.start.partition(".")[0]
+    train.is_gone = was_told or _has_gone(state, train, presence)
 
 
 def train_ended(train: Train) -> None:
@@ -29,20 +33,23 @@ def train_ended(train: Train) -> None:
 def look_again(state: State, vehicle: str) -> None:
     """What is believed of a vehicle may have changed: is the train that it works surely gone now?"""
     train = state.roster.current(vehicle)
-    if train is None or train.is_gone or train.left is None or not is_away(state, vehicle, train.left):
+    if train is None or train.is_gone or train.left is None:
         return
-    train.is_gone = True
-    state.touch("train", train.id)
-    state.touch("freight", train.id)
+    presence = next((p for p in reversed(state.presences.get(train.section or "", ())) if p.train == train.id), None)
+    if _has_gone(state, train, presence):
+        train.is_gone = True
+        early.proved_gone(state, train)
+        reckoning.proved_gone(state, train)
 
 
-def is_away(state: State, vehicle: str, station: str) -> bool:
-    """True where a vehicle is surely not at a station: whichever of the places beyond it is at."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    likely, belief = where.likely(vehicle), where.belief(vehicle)
-    held = likely.get(belief.place, 0.0)
-    if held <= 0.0:
+def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
+    """True where an engine is surely away from the station that its train has left, and does not merely shunt there: what
+    goes with it is away too, or it has come out elsewhere, or nothing was heard of it for long."""
+    where, station = state.where, train.left or ""
+    assert where is not None
+    if not is_away(state, train.engine, station):
         return False
-    there = sum(chance for place, chance in likely.items() if railway.plant.station_of(place) == station)
-    return (1.0 - there) * min(1.0, belief.sure / held) >= PLAIN
+    if presence is None or presence.out_at is not None:
+        return True
+    is_quiet = state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)
+    return is_quiet or all(is_away(state, v, station) for v in where.company(train.engine))

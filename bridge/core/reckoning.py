@@ -96,15 +96,14 @@ def _unheard(state: State, train: Train, move: Move) -> tuple[str, ...]:
 
 
 def _would_tell(state: State, train: Train, road: str) -> bool:
-    """True where a vehicle lifted from a road would have been seen: where its train went out, or because nobody has been at
-    the road's mouth, whose readers would have told."""
+    """True where a vehicle lifted from a road would have been seen: by two of what can tell, for any one reader misses some.
+    They are those where its train went out, those at the road's mouth, where nobody has been, and detectors of the road."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     plant = railway.plant
-    if plant.read_at(f"{train.section}@{train.station}"):
-        return True
     mouths = [f"{road}@{end}" for end in plant.roads[road].open]
-    return all(plant.read_at(m) and not where.read_since(m, train.arrived_t or 0.0) for m in mouths)
+    untouched = all(plant.read_at(m) and not where.read_since(m, train.arrived_t or 0.0) for m in mouths)
+    return untouched + plant.read_at(f"{train.section}@{train.station}") + (road in plant.covering) > 1
 
 
 def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str, str, tuple[int, ...]] | None:
@@ -131,6 +130,20 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
         sure = where.likely(move.vehicle).get(belief.place, 0.0)  # it was read there: where on the road, does not matter
     misplaced = left and sure >= PLAIN and railway.plant.roads[belief.place].station == station
     return ("wagon-misplaced", belief.place, belief.evidence) if misplaced else None
+
+
+def proved_gone(state: State, train: Train) -> None:
+    """Only now is it sure that a train has departed: of what that seemed to show, what does not hold any more is none."""
+    where = state.where
+    assert where is not None
+    kept: list[Doubt] = []
+    for doubt in state.doubts.get(train.id, ()):
+        belief, lead = where.belief(doubt.vehicle), where.leader(doubt.vehicle)
+        stands = lead is None and belief.place == doubt.road and belief.sure >= LIKELY
+        if lead == train.engine if doubt.kind == "set-out-forgotten" else stands:
+            kept.append(doubt)
+    state.doubts[train.id] = kept
+    state.touch("freight", train.id)
 
 
 def _unbooked(state: State, train: Train) -> None:
