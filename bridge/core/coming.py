@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import blocked, clearing, divided, doubting, reckoning
+from bridge.core import blocked, clearing, divided, doubting, gone, reckoning
 from bridge.core.behind import section_proof, section_says
 from bridge.core.going import back, depart, end_train, gone_unseen
 from bridge.core.plan import Call
@@ -103,6 +103,7 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     station = railway.plant.roads[road].station
+    gone.look_again(state, train.engine)  # what it left undone where it went out is judged before it counts as come
     call = call_reached(train, station)
     booked = call.road if call is not None else None
     train.phase, train.station, train.road = Phase.AT_STATION, station, road

@@ -13,7 +13,7 @@ from bridge.core import early, reckoning
 from bridge.core.away import is_away
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
-from bridge.core.trains import Train
+from bridge.core.trains import Phase, Train
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -39,7 +39,9 @@ def look_again(state: State, vehicle: str) -> None:
     if _has_gone(state, train, presence):
         train.is_gone = True
         early.proved_gone(state, train)
-        reckoning.proved_gone(state, train)
+        state.touch("freight", train.id)
+        if presence is not None and train.phase is Phase.IN_SECTION:
+            reckoning.proved_gone(state, train, presence)
 
 
 def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:

@@ -24,10 +24,18 @@ if TYPE_CHECKING:
 
 
 def train_left(state: State, train: Train, presence: Presence) -> None:
-    """A train has departed: what it forgot, missed or left in the wrong place shows now."""
-    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
+    """A train has departed: what it forgot, missed or left in the wrong place shows as soon as it has surely gone."""
+    state.doubts[train.id], state.freight.at_departure[train.id] = [], []
+    if train.is_gone:
+        proved_gone(state, train, presence)
     unbooked.train_left(state, train, state.freight.shifted.get(train.id, {}), presence.out_t, presence.n or 0)
     _unbooked(state, train)
+    state.touch("freight", train.id)
+
+
+def proved_gone(state: State, train: Train, presence: Presence) -> None:
+    """A train has surely gone from its call: what it has left undone there is judged."""
+    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
     state.touch("freight", train.id)
 
 
@@ -130,20 +138,6 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
         sure = where.likely(move.vehicle).get(belief.place, 0.0)  # it was read there: where on the road, does not matter
     misplaced = left and sure >= PLAIN and railway.plant.roads[belief.place].station == station
     return ("wagon-misplaced", belief.place, belief.evidence) if misplaced else None
-
-
-def proved_gone(state: State, train: Train) -> None:
-    """Only now is it sure that a train has departed: of what that seemed to show, what does not hold any more is none."""
-    where = state.where
-    assert where is not None
-    kept: list[Doubt] = []
-    for doubt in state.doubts.get(train.id, ()):
-        belief, lead = where.belief(doubt.vehicle), where.leader(doubt.vehicle)
-        stands = lead is None and belief.place == doubt.road and belief.sure >= LIKELY
-        if lead == train.engine if doubt.kind == "set-out-forgotten" else stands:
-            kept.append(doubt)
-    state.doubts[train.id] = kept
-    state.touch("freight", train.id)
 
 
 def _unbooked(state: State, train: Train) -> None:
