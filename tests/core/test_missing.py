@@ -166,3 +166,11 @@ def test_an_engine_is_never_lost(session: Sessions) -> None:
         d.session.see(reader, "off", 0.1)
     d.set({"birch.main": 0.5, "birch.loop": 0.5}).session.wait(4 * QUIET_S)
     assert d.session.open("wagon-lost") == []
+
+
+def test_between_roads_of_a_station_that_nothing_watches_none_is_lost(session: Sessions) -> None:
+    blind = Doubted(session(rule="token", detectors=("ash-main", "ash-loop", "line", "birch-end", "ash-rest", "birch-rest")))
+    heard(blind).set({"birch.dock": 0.34, "birch.main": 0.33, "birch.loop": 0.33}).session.wait(3 * QUIET_S)
+    assert blind.session.open("wagon-lost") == []
+    blind.set({"birch.dock": 0.3, "birch.main": 0.2, "ash.loop": 0.5}).session.wait(3 * QUIET_S)
+    assert len(blind.session.open("wagon-lost")) == 1
