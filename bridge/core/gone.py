@@ -46,7 +46,7 @@ def look_again(state: State, vehicle: str) -> None:
 
 def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
     """True where an engine is surely away from the station that its train has left, and does not merely shunt there: what
-    goes with it is away too, or it has come out elsewhere, or nothing was heard of it for long."""
+    goes with it is away too, or it was itself seen there, or has come out elsewhere, or nothing was heard of it for long."""
     where, station = state.where, train.left or ""
     assert where is not None
     if not is_away(state, train.engine, station):
@@ -54,4 +54,8 @@ def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
     if presence is None or presence.out_at is not None:
         return True
     is_quiet = state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)
-    return is_quiet or all(is_away(state, v, station) for v in where.company(train.engine))
+    return (
+        is_quiet
+        or where.belief(train.engine).by == "seen"
+        or all(is_away(state, v, station) for v in where.company(train.engine))
+    )
