@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import may_go
+from bridge.core.advice import may_go
 from bridge.core.ledger import Claim
 from bridge.core.rules import RULES, Rule
 

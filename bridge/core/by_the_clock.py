@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import blocked, may_go, overdue
+from bridge.core.advice import may_go
+from bridge.core.movement import blocked, overdue
 
 if TYPE_CHECKING:
     from bridge.core.state import State

@@ -7,13 +7,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, doubting, may_go, missing, proofs, running, unexplained
+from bridge.core.advice import may_go
 from bridge.core.asking import ask
 from bridge.core.conditioning import BoardChange, Conditioned, Observation
+from bridge.core.detection import doubting
 from bridge.core.expected import Expected
 from bridge.core.facts import Strange
+from bridge.core.line import authority, proofs, unexplained
+from bridge.core.movement import running
 from bridge.core.plant import DetectorKind
 from bridge.core.readings import limit
+from bridge.core.wagons import missing
 
 if TYPE_CHECKING:
     from bridge.core.state import State

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from bridge.core import booked
+from bridge.core.movement.trains import Phase, first_section, section_after
 from bridge.core.readings import stretch_state
-from bridge.core.trains import Phase, first_section, section_after
+from bridge.core.wagons import booked
 
 if TYPE_CHECKING:
     from bridge.core.state import State

@@ -6,10 +6,12 @@ use the one that comes back. After a session has ended nothing more is said: the
 
 from __future__ import annotations
 
-from bridge.core import hindsight, opening, steps, words
+from bridge.core import opening, steps
 from bridge.core.events import Event, FolderTaken, Journalled
 from bridge.core.learned import Learned
+from bridge.core.operator import words
 from bridge.core.outcomes import Outcome
+from bridge.core.retold import hindsight
 from bridge.core.state import State, equip
 from bridge.wire.records import Said
 

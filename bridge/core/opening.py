@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core import authority, blocked, freight, going, missing, reckoning, standing, unbooked
 from bridge.core.expected import Expected
+from bridge.core.line import authority
+from bridge.core.movement import blocked, going
+from bridge.core.movement.trains import Phase
 from bridge.core.places import say_place
-from bridge.core.trains import Phase
+from bridge.core.wagons import freight, missing, reckoning, standing, unbooked
 
 if TYPE_CHECKING:
     from bridge.core.state import State

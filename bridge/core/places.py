@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.moves import LIKELY, PLAIN
+from bridge.core.wagons.moves import LIKELY, PLAIN
 
 if TYPE_CHECKING:
     from bridge.core.state import State

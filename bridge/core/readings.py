@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from bridge.core.doubtful import doubted
+from bridge.core.detection.doubtful import doubted
 from bridge.core.plant import Detector
 
 if TYPE_CHECKING:
-    from bridge.core.presence import Presence
+    from bridge.core.line.presence import Presence
     from bridge.core.state import State
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.clock import SessionClock
 from bridge.core.conditioning import Conditioned, Conditioning
 from bridge.core.conditioning.deadlines import Deadlines
-from bridge.core.doubtful import Doubtful
+from bridge.core.detection.doubtful import Doubtful
 from bridge.core.facts import (
     Advice,
     Astray,
@@ -31,16 +31,16 @@ from bridge.core.facts import (
 )
 from bridge.core.learned import Learned
 from bridge.core.ledger import Ledger
-from bridge.core.moves import Freight
-from bridge.core.past import Past
+from bridge.core.line.tokens import Authorities
+from bridge.core.movement.trains import Roster
+from bridge.core.operator.words import Word
 from bridge.core.plan import Railway
-from bridge.core.tokens import Authorities
-from bridge.core.trains import Roster
+from bridge.core.retold.past import Past
+from bridge.core.wagons.moves import Freight
 from bridge.core.whereabouts.weighed import Weighing
-from bridge.core.words import Word
 
 if TYPE_CHECKING:
-    from bridge.core.presence import Presence
+    from bridge.core.line.presence import Presence
     from bridge.core.whereabouts import Inference, Passage
 
 

@@ -1,40 +1,27 @@
 """One event taken into the state: what reached the host, or a moment that came.
 
 Rule: the order is fixed: conditioning first, then whereabouts, trains and freight, then the rules. What came late is not
-taken here: it is handed back, to be put in its place (`bridge.core.hindsight`).
+taken here: it is handed back, to be put in its place (`bridge.core.retold.hindsight`).
 """
 
 from __future__ import annotations
 
-from bridge.core import (
-    blocked,
-    by_the_clock,
-    doubting,
-    freight,
-    going,
-    gone,
-    may_go,
-    missing,
-    opening,
-    places,
-    proofs,
-    readers,
-    reckoning,
-    running,
-    standing,
-    unbooked,
-    unexplained,
-    words,
-)
+from bridge.core import by_the_clock, opening, places
+from bridge.core.advice import may_go
 from bridge.core.asking import ask
-from bridge.core.booked import all_done
 from bridge.core.conditioning import Conditioned, Late
+from bridge.core.detection import doubting, readers
 from bridge.core.digesting import digest
 from bridge.core.events import Journalled
 from bridge.core.expected import Expected
+from bridge.core.line import proofs, unexplained
+from bridge.core.movement import blocked, going, gone, running
+from bridge.core.movement.trains import Phase
+from bridge.core.operator import words
+from bridge.core.operator.telling import tell
 from bridge.core.state import State
-from bridge.core.telling import tell
-from bridge.core.trains import Phase
+from bridge.core.wagons import freight, missing, reckoning, standing, unbooked
+from bridge.core.wagons.booked import all_done
 from bridge.wire.records import HostStarted, HostStopped, Said
 
 STATED_S = 1.0  # boards that are asked at a start have said by then how their inputs stand: common practice, no source

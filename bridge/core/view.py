@@ -7,15 +7,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from bridge.core import call_work, item_places, may_go
+from bridge.core import item_places
+from bridge.core.advice import may_go
 from bridge.core.facts import Advice, Strange
 from bridge.core.ledger import Item
+from bridge.core.movement.trains import Phase, Train
 from bridge.core.places import train_of
 from bridge.core.plan import Railway
 from bridge.core.plant import Detector, Section
 from bridge.core.readings import stretch_state
 from bridge.core.state import State
-from bridge.core.trains import Phase, Train
+from bridge.core.wagons import call_work
 from bridge.forecast.rows import Handled
 
 

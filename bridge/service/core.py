@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from bridge.core import fold, state, view, words
+from bridge.core import fold, state, view
+from bridge.core.operator import words
 from bridge.service.folding import Core
 
 

@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Protocol
 
-from bridge.core import words
+from bridge.core.operator import words
 from bridge.dashboard import Answer
 from bridge.folder.handover import Ended, NotWrittenDownError, Offer, offered, write_down
 from bridge.journal import Reader, Session

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
-from bridge.core.past import Past
 from bridge.core.plan import Railway
+from bridge.core.retold.past import Past
 from bridge.core.state import State
 from bridge.folder import read
 

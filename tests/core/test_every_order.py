@@ -19,7 +19,7 @@ from collections.abc import Callable
 
 import pytest
 
-from bridge.core import may_go
+from bridge.core.advice import may_go
 
 from .four_stations import Kept, Line
 

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import pytest
 
-from bridge.core import past
 from bridge.core.plan import Railway
+from bridge.core.retold import past
 from bridge.folder import load
 from bridge.service.replaying import replay
 from bridge.virtual.recording import Recording

@@ -1,7 +1,7 @@
 """Departures before their time, or before the trains for which they were to wait, and trains that do not come.
 
-Rule: a departure is judged when a train has departed (`bridge.core.early`), and said once that train has surely gone
-(`bridge.core.gone`); where it met another train in the section by it, it follows from that clash.
+Rule: a departure is judged when a train has departed (`bridge.core.movement.early`), and said once that train has surely
+gone (`bridge.core.movement.gone`); where it met another train in the section by it, it follows from that clash.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
-from bridge.core.overdue import unseen
+from bridge.core.movement.overdue import unseen
 from bridge.core.readings import limit
 
 if TYPE_CHECKING:

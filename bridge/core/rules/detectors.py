@@ -12,7 +12,7 @@ from bridge.core.ledger import Claim
 from bridge.core.plant import DetectorKind
 
 if TYPE_CHECKING:
-    from bridge.core.doubtful import Silence
+    from bridge.core.detection.doubtful import Silence
     from bridge.core.state import State
 
 CARE = "Switch the track power off first; touch low-voltage wires only, for mains is a licensed person's work."

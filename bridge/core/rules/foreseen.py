@@ -1,6 +1,6 @@
 """Early warnings: trains that will meet in a section, and trains that wait for each other.
 
-Rule: claimed for as long as it is foreseen (`bridge.core.foreseen`); the times told are those of the first time.
+Rule: claimed for as long as it is foreseen (`bridge.core.advice.foreseen`); the times told are those of the first time.
 """
 
 from __future__ import annotations

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.divided import is_open
-from bridge.core.doubtful import weakened
+from bridge.core.detection.doubtful import weakened
 from bridge.core.ledger import Claim
+from bridge.core.line.divided import is_open
+from bridge.core.line.unexplained import vehicles
 from bridge.core.plant import DetectorKind
 from bridge.core.readings import called
-from bridge.core.unexplained import vehicles
 
 if TYPE_CHECKING:
     from bridge.core.facts import Short
-    from bridge.core.presence import Presence
+    from bridge.core.line.presence import Presence
     from bridge.core.state import State
 
 

@@ -1,14 +1,14 @@
 """Trains in, or on their way into, what is not proved: an open bridge, gates not across.
 
-Rule: claimed for as long as the train is at risk (`bridge.core.proofs`) and the proof is not there; a proof lost with its
-board under a train follows from that loss.
+Rule: claimed for as long as the train is at risk (`bridge.core.line.proofs`) and the proof is not there; a proof lost with
+its board under a train follows from that loss.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.doubtful import doubted, weakened
+from bridge.core.detection.doubtful import doubted, weakened
 from bridge.core.ledger import Claim
 
 if TYPE_CHECKING:

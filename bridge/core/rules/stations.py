@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.doubtful import doubted, telling_of, weakened
+from bridge.core.detection.doubtful import doubted, telling_of, weakened
 from bridge.core.ledger import Claim
 from bridge.core.readings import called
 

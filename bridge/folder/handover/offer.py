@@ -14,9 +14,9 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from bridge.core.moves import PLAIN
+from bridge.core.operator.word_values import Stands
 from bridge.core.plan import Railway
-from bridge.core.word_values import Stands
+from bridge.core.wagons.moves import PLAIN
 from bridge.folder.finding import Finding
 from bridge.folder.handover.changes import GONE, changes
 from bridge.folder.handover.moves import left_over

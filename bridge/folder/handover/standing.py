@@ -9,8 +9,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from bridge.core.operator.word_values import Stands
 from bridge.core.plant import Plant
-from bridge.core.word_values import Stands
 from bridge.folder.whereabouts import OFF
 
 LAST = 1 << 30

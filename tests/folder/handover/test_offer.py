@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from bridge.core.words import Stands
+from bridge.core.operator.words import Stands
 from bridge.folder.handover import offered
 
 from .evenings import ended, files, lay_out

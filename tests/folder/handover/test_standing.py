@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bridge.core.words import Stands
+from bridge.core.operator.words import Stands
 from bridge.folder.handover import settled, stands_of
 from bridge.folder.handover.standing import lines
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from bridge.core import booked
 from bridge.core.expected import Expected
+from bridge.core.wagons import booked
 from bridge.core.whereabouts import Prior
 
 

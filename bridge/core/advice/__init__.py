@@ -1,0 +1,1 @@
+"""May this train go, and what is foreseen of those that go."""

@@ -1,0 +1,176 @@
+"""Who may be in which section: tokens, what operators gave, and the section itself.
+
+Rule: authority is judged at the moment a train goes out, from what was known then. What lies on a token's rest is known by
+its tag; what is clear, `bridge.core.line.line_clear` says. Nothing here raises an irregularity: `bridge.core.rules.sections`
+does, from the entries judged here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.line.line_clear import refusal, verdict
+from bridge.core.line.tokens import Grant, Token
+from bridge.core.line.ways import GIVEN_BACK, LAID_DOWN, way_of, worked_by_object
+from bridge.core.movement.trains import Phase, first_section, section_after
+from bridge.core.plant import Section
+
+if TYPE_CHECKING:
+    from bridge.core.conditioning import Observation
+    from bridge.core.state import State
+
+
+def begin(state: State) -> None:
+    """Say where the tokens lie: by their rests, else assumed at the end from which the first booked working needs them."""
+    railway = state.railway
+    assert railway is not None
+    for section in railway.plant.sections.values():
+        state.authorities.proof.setdefault(section.id, "assumed")
+        if not worked_by_object(section):
+            continue
+        token = state.authorities.tokens.setdefault(section.id, Token())
+        if token.station is None and token.lifted_at is None:
+            token.station, token.assumed = _needed_at(state, section), True
+        if token.station is not None:
+            why = "assumed" if token.assumed else token.station
+            _say(state, section.id, None, "returned", why, (token.since_n,))
+        else:
+            _say(state, section.id, None, "returned", "assumed", (token.since_n,))
+
+
+def _needed_at(state: State, section: Section) -> str:
+    railway = state.railway
+    assert railway is not None
+    first: tuple[float, str] | None = None
+    for working in railway.workings.values():
+        for here, then in zip(working.calls, working.calls[1:], strict=False):
+            if railway.plant.section_between(here.station, then.station) is section:
+                when = here.depart_s if here.depart_s is not None else (here.arrive_s or 0.0)
+                if first is None or when < first[0]:
+                    first = (when, here.station)
+    return first[1] if first is not None else section.from_throat.partition(".")[0]
+
+
+def rest_seen(state: State, seen: Observation) -> None:
+    """A token's rest said something: a token laid down, or lifted. What it states once more, as at a start, is no news: a
+    token given by word may lie there all the time."""
+    railway = state.railway
+    assert railway is not None
+    detector = railway.plant.detectors[seen.detector]
+    section = railway.plant.sections.get(detector.token or "")
+    if section is None or detector.station is None:
+        return
+    says = seen.tag or seen.state
+    if says is None or says == "unknown" or (state.authorities.rests.get(detector.id) == says and not seen.moves):
+        return
+    state.authorities.rests[detector.id] = says
+    token = state.authorities.tokens.setdefault(section.id, Token())
+    if seen.tag is not None:
+        if section.token_tags and seen.tag not in section.token_tags:
+            return
+        holder = token.holder
+        token.station, token.assumed, token.lifted_at, token.holder = detector.station, False, None, None
+        token.since_n, token.given = seen.n, False
+        if state.running and (holder is not None or seen.moves):
+            end(state, section.id, holder, LAID_DOWN, seen.n, why=detector.station)
+    elif seen.state == "off" and seen.moves and token.station in (detector.station, None):
+        token.station, token.assumed, token.lifted_at, token.since_n = None, False, detector.station, seen.n
+        if state.running and token.holder is None:
+            taker = _booked_next(state, section, detector.station)
+            if taker is not None:
+                grant(state, section, taker, "token lifted", seen.n)
+
+
+def _booked_next(state: State, section: Section, station: str) -> str | None:
+    """The train at a station that is booked next into a section; None where that is open."""
+    railway = state.railway
+    assert railway is not None
+    waiting: list[tuple[float, str]] = []
+    for train in state.roster.trains.values():
+        if train.station != station or train.phase is not Phase.AT_STATION:
+            continue
+        nxt = section_after(railway, train)
+        call = train.this_call()
+        if nxt is not None and nxt.id == section.id and call is not None:
+            waiting.append((call.depart_s if call.depart_s is not None else 1e9, train.id))
+        follower = state.roster.following(train.engine)
+        if nxt is None and follower is not None and follower.working is not None:
+            first = first_section(railway, follower.working)
+            if first is not None and first.id == section.id and follower.working.calls[0].station == station:
+                waiting.append((follower.working.calls[0].depart_s or 1e9, follower.id))
+    return min(waiting)[1] if waiting else None
+
+
+def grant(state: State, section: Section, train: str, why: str, n: int | None, how: str = "token") -> None:
+    """A train receives authority; said once."""
+    held = state.authorities.grants.setdefault(section.id, {})
+    token = state.authorities.tokens.get(section.id)
+    if token is not None and how == "token":
+        token.holder = train
+        token.given = True
+        if token.station is not None:
+            token.lifted_at, token.station = token.station, None
+    if train in held and held[train].how == how:
+        return
+    held[train] = Grant(how, state.t)
+    state.touch("section", section.id)
+    _say(state, section.id, train, "given", why, (n,))
+
+
+def end(state: State, section: str, train: str | None, by: str, n: int | None, why: str | None = None) -> None:
+    """Something happened that ends authorities, as `bridge.core.line.ways` has it: a train's is over where it is of that
+    sort (train None: nobody's, a token came to lie somewhere). `why` is said in place of `by`."""
+    railway = state.railway
+    assert railway is not None
+    held = state.authorities.grants.get(section, {})
+    had = held.get(train) if train is not None else None
+    state.touch("section", section)
+    if train is not None:
+        if had is None or by not in way_of(railway.plant.sections[section]).ends[had.how]:
+            return
+        del held[train]
+    _say(state, section, train, "returned", why or by, (n,))
+
+
+def told_return(state: State, section_id: str, train: str, n: int) -> None:
+    """An operator who has looked gives an authority back: the section is clear."""
+    railway = state.railway
+    assert railway is not None
+    token = state.authorities.tokens.get(section_id)
+    state.authorities.proof[section_id] = "told"
+    for presence in state.presences.get(section_id, ()):
+        if presence.train == train and presence.out_at is not None:
+            presence.told_clear = True
+            state.stirred[section_id] = None
+    if token is not None and token.holder == train:
+        who = state.roster.trains.get(train)
+        token.holder, token.given, token.since_n = None, False, n
+        token.station = who.station if who is not None and who.station is not None else token.lifted_at
+        token.lifted_at, token.assumed = None, token.station is None
+    end(state, section_id, train, GIVEN_BACK, n)
+
+
+def told_give(state: State, section_id: str, train: str, how: str | None, n: int) -> str | None:
+    """An operator gives authority; why it is refused, None where it is given."""
+    railway = state.railway
+    assert railway is not None
+    section = railway.plant.sections[section_id]
+    who = state.roster.trains.get(train)
+    why = None if how == "assisting" else refusal(state, section, train, how, who)
+    if why is not None:
+        _say(state, section_id, train, "refused", why, (n,))
+        return why
+    grant(state, section, train, "told", n, how or way_of(section).asked)
+    return None
+
+
+def judge(state: State, section: Section, train: str, throat: str, n: int | None) -> tuple[bool, str]:
+    """May this train go out into this section, as things are known now? Its authority is given where the rule gives it."""
+    found = verdict(state, section, train, throat)
+    if found.gives is not None:
+        grant(state, section, train, found.why, n, found.gives)
+    return found.allowed, found.why
+
+
+def _say(state: State, section: str, train: str | None, what: str, why: str, evidence: tuple[int | None, ...]) -> None:
+    state.ledger.say("authority", {"section": section, "train": train, "state": what, "why": why}, evidence)

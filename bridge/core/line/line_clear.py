@@ -1,0 +1,149 @@
+"""Line clear: may a train be let into a section, as things are known now?
+
+Rule: read from the state, changing nothing; who is given what by it is `bridge.core.line.authority`'s. Unknown is never
+clear, but where nothing says occupied and only proof is wanting, a train is let go with the words "evidence weak".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from bridge.core.detection.doubtful import said_by
+from bridge.core.line.tokens import Token
+from bridge.core.line.ways import way_of, worked_by_object
+from bridge.core.movement.trains import Train
+from bridge.core.plant import Section, SectionRule
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+CLEAR = "section clear"
+WEAK = "evidence weak"
+SHUNTS_S = 60.0  # who has shunted into a section and back so shortly before is still what its detector says
+OWN_S = 10.0  # a section's detector that came on so shortly before a train was seen to go out was moved by that train
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Whether a train is let in, and why. `gives`: how it would have its authority from then on ("token", "section"); None
+    where it has it already, or gets none."""
+
+    allowed: bool
+    why: str
+    gives: str | None = None
+
+
+def verdict(state: State, section: Section, train: str, throat: str) -> Verdict:
+    """What entering this section by this throat would come to for a train."""
+    held = state.authorities.grants.get(section.id, {})
+    if train in held:
+        return Verdict(True, held[train].how)
+    station = throat.partition(".")[0]
+    token = state.authorities.tokens.get(section.id)
+    if worked_by_object(section):
+        if token is not None and token.holder is None and token.lifted_at == station:
+            return Verdict(True, "token lifted", "token")
+        return Verdict(False, _token_words(section, token))
+    if any(t != train for t in held):
+        return Verdict(False, f"{next(t for t in held if t != train)} has the section")
+    if section.rule is SectionRule.TRACK_CIRCUIT:
+        return _by_track_circuit(state, section, train, throat)
+    proved, occupied = proved_clear(state, section, train, throat)
+    if proved or not occupied:
+        return Verdict(True, CLEAR if proved else WEAK, "section")
+    return Verdict(False, "the section is not clear")
+
+
+def _by_track_circuit(state: State, section: Section, train: str, throat: str) -> Verdict:
+    against = [p for p in state.presences.get(section.id, ()) if p.train != train and throat not in (p.start, p.out_at)]
+    if against:
+        return Verdict(False, f"{against[0].train} has been let in from the other end")
+    states = detector_states(state, section)
+    if any(word == "occupied" for word in states):
+        return Verdict(False, "the section is occupied")
+    return Verdict(True, WEAK if any(word == "unknown" for word in states) else CLEAR, "section")
+
+
+def _token_words(section: Section, token: Token | None) -> str:
+    name = way_of(section).thing
+    if token is None:
+        return f"it has not {name}"
+    if token.holder is not None:
+        return f"{token.holder} has {name}"
+    if token.station is not None:
+        return f"{name} lies at {token.station}" + (" (assumed)" if token.assumed else "")
+    return f"{name} was not given to it"
+
+
+def detector_states(state: State, section: Section, train: str | None = None) -> list[str]:
+    """What the section's track detectors say, an occupation too fresh to be another's left out, and what a train that enters
+    has not ceased to occupy since it shunted there."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    words: list[str] = []
+    alone = not any(p.out_at is None for p in state.presences.get(section.id, ()))
+    shunter, back_t = state.shunted.get(section.id, ("", -1e9))
+    own_since_t = state.t - OWN_S
+    if train == shunter and state.t - back_t < SHUNTS_S:
+        own_since_t = -1e9
+    for detector in railway.plant.covering.get(section.id, ()):
+        now = conditioning.detectors[detector.id]
+        fresh_own = now.state == "occupied" and alone and now.since_t >= own_since_t
+        words.append("clear" if fresh_own else said_by(state, detector.id))
+    return words
+
+
+def proved_clear(state: State, section: Section, train: str, throat: str) -> tuple[bool, bool]:
+    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`,
+    came to it."""
+    where = state.where
+    assert where is not None
+    states = detector_states(state, section, train)
+    mine = {v for v in where.line(section.id) if _train_of(state, v) == train}
+    believed = [v for v in where.line(section.id) if v not in mine and not _gone(state, section, v, throat)]
+    inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]
+    gone = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
+    doubtful = [p for p in gone if not p.told_clear]
+    occupied = "occupied" in states or bool(believed) or bool(inside)
+    proof = state.authorities.proof.get(section.id, "assumed")
+    proved = not occupied and not doubtful and "unknown" not in states and proof != "incomplete"
+    return proved, occupied
+
+
+def _gone(state: State, section: Section, vehicle: str, throat: str) -> bool:
+    """A vehicle still believed in the section although its train has come out at the end where another now enters."""
+    train = _train_of(state, vehicle)
+    return any(p.train == train and p.out_at == throat for p in state.presences.get(section.id, ()))
+
+
+def _train_of(state: State, vehicle: str) -> str | None:
+    where = state.where
+    assert where is not None
+    engine = where.leader(vehicle)
+    train = state.roster.current(engine) if engine is not None else None
+    return train.id if train is not None else engine
+
+
+def refusal(state: State, section: Section, train: str, how: str | None, who: Train | None) -> str | None:
+    """Why the rule forbids that a train be given authority; None where it allows it."""
+    others = [t for t in state.authorities.grants.get(section.id, {}) if t != train]
+    token = state.authorities.tokens.get(section.id)
+    here = who.station if who is not None else None
+    if how == "ticket":
+        if how not in way_of(section).ends:
+            return "this section knows no tickets"
+        if token is None or token.holder is not None or (token.station is not None and token.station != here):
+            return f"the staff is not at {here}"
+        return None
+    if worked_by_object(section) and token is not None:
+        if token.holder is not None and token.holder != train:
+            return f"{token.holder} has it"
+        if "ticket" in way_of(section).ends and others:
+            return f"{others[0]} is in the section on a ticket" if _opposing(state, section, others, here) else None
+        return None
+    return f"{others[0]} has it" if others else None
+
+
+def _opposing(state: State, section: Section, others: list[str], here: str | None) -> bool:
+    return any(p.train in others and p.start.partition(".")[0] != here for p in state.presences.get(section.id, ()))

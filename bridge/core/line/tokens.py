@@ -1,0 +1,39 @@
+"""Tokens and grants as they are kept: where each token lies or who has it, and who has which authority.
+
+Rule: kept by `bridge.core.line.authority` alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(slots=True)
+class Token:
+    """The token or staff of one section: the station where it lies, or the train that has it, or neither (just lifted)."""
+
+    station: str | None = None
+    holder: str | None = None
+    assumed: bool = True
+    lifted_at: str | None = None
+    given: bool = False
+    since_n: int | None = None
+
+
+@dataclass(slots=True)
+class Grant:
+    """One train's authority for one section."""
+
+    how: str
+    t: float
+
+
+@dataclass
+class Authorities:
+    """Tokens by section, grants by section and train, how each section was last proved clear, and what each rest has said
+    last: "off", or the tag that lies there."""
+
+    tokens: dict[str, Token] = field(default_factory=dict)
+    grants: dict[str, dict[str, Grant]] = field(default_factory=dict)
+    proof: dict[str, str] = field(default_factory=dict)
+    rests: dict[str, str] = field(default_factory=dict)

@@ -1,0 +1,236 @@
+"""Trains going: out past a section end, departed for good, or back from a shunt.
+
+Rule: a train whose first vehicle passes its section end is *out*, and that is judged at once; whether it has departed shows
+only later, and is said then with `happened` when it went out. What was said too early is corrected.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.detection import doubting
+from bridge.core.expected import Expected
+from bridge.core.facts import Entry
+from bridge.core.line import authority, divided, line_clear, unexplained
+from bridge.core.line.presence import Presence
+from bridge.core.line.ways import SHUNTED_BACK
+from bridge.core.movement import blocked, early, gone, overdue
+from bridge.core.movement.trains import Phase, Train, first_section, section_after
+from bridge.core.plant import Section
+from bridge.core.readings import late_s, limit, stretch_state
+from bridge.core.wagons import freight, reckoning, standing
+from bridge.core.wagons.booked import outstanding, stays_on
+from bridge.core.wagons.moves import PLAIN
+from bridge.core.whereabouts import Change, Crossing, Joined, Left
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+LONG_S = 30.0  # a vehicle must have been believed in a section so long before it counts as left there
+
+
+def train_going(state: State, engine: str, section: Section, throat: str) -> Train:
+    """The train that an engine works as it goes out: its present working, its next one, or one in no timetable."""
+    railway = state.railway
+    assert railway is not None
+    station = throat.partition(".")[0]
+    now, then = state.roster.current(engine), state.roster.following(engine)
+    if now is not None and now.phase is not Phase.ENDED:
+        booked = section_after(railway, now)
+        if then is None or (booked is not None and booked.id == section.id):
+            return now
+    if then is not None and then.working is not None:
+        first = first_section(railway, then.working)
+        if then.working.calls[0].station == station and first is not None and first.id == section.id:
+            if now is not None:
+                end_train(state, now)
+            state.roster.take_over(then, station, state.where.place(engine) if state.where else None)
+            return then
+    if now is not None and now.phase is not Phase.ENDED:
+        return now
+    made = state.roster.unbooked(engine)
+    made.station = station
+    return made
+
+
+def go_out(state: State, crossing: Crossing, train: Train, section: Section, throat: str) -> None:
+    """A train's first vehicle has passed its section end: judged at once, as things are known now."""
+    where = state.where
+    assert where is not None
+    station = throat.partition(".")[0]
+    cause = f"entry:{section.id}:{train.id}:{crossing.n}"
+    others, stranded = _met(state, section, train, throat)
+    allowed, why = authority.judge(state, section, train.id, throat, crossing.n)
+    way = _closed_way(state, section, train.id, throat)
+    entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way)
+    state.entries.setdefault(section.id, []).append(entry)
+    out_s, first = state.clock.session_s(crossing.t), crossing.vehicle
+    state.presences.setdefault(section.id, []).append(
+        Presence(train.id, train.engine, section.id, throat, crossing.t, crossing.n, first, crossing.t, cause, out_s)
+    )
+    train.phase, train.section, train.station = Phase.OUT, section.id, station
+    state.touch("section", section.id)
+    state.touch("train", train.id)
+
+
+def _closed_way(state: State, section: Section, train: str, throat: str) -> str:
+    """The direction in which a train enters, where the section is closed that way to all but a train that assists."""
+    way = "down" if throat == section.from_throat else "up"
+    held = state.authorities.grants.get(section.id, {}).get(train)
+    return "" if way in section.directions or (held is not None and held.how == "assisting") else way
+
+
+def gone_unseen(state: State, train: Train, section: Section, throat: str, t: float, n: int | None) -> Presence:
+    """A train was seen at another station, and nothing had seen it go: it has departed, nobody can say by what authority."""
+    cause = f"unseen:{section.id}:{train.id}:{n}"
+    out_s = state.clock.session_s(t)
+    presence = Presence(train.id, train.engine, section.id, throat, t, n, train.engine, t, cause, out_s)
+    state.presences.setdefault(section.id, []).append(presence)
+    train.section = section.id
+    depart(state, presence, train)
+    return presence
+
+
+def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Other trains, and vehicles of none, that are in a section as a train enters it."""
+    where = state.where
+    assert where is not None
+    others: list[str] = []
+    left: list[str] = []
+    own: list[str] = []
+    sure_clear = "clear" in line_clear.detector_states(state, section)
+    for presence in state.presences.get(section.id, ()):
+        if divided.is_open(presence):
+            (own if presence.engine == train.engine else left).extend(divided.left_in(presence))
+            continue
+        if presence.train == train.id or presence.told_clear:
+            continue
+        if presence.out_at == throat:
+            continue
+        helped = state.authorities.grants.get(section.id, {})
+        if any(g.how == "assisting" for t, g in helped.items() if t in (train.id, presence.train)):
+            continue
+        remains = [v for v in where.line(section.id) if where.leader(v) == presence.engine]
+        if presence.out_at is not None and (sure_clear or not remains):
+            continue
+        others.append(presence.train)
+    stranded = [
+        v
+        for v in where.line(section.id)
+        if where.leader(v) is None and where.belief(v).sure >= PLAIN and where.since(v) < state.t - LONG_S
+    ]
+    stray = state.astray.get(section.id)
+    if stray is not None:
+        left += unexplained.vehicles(state, stray) or (stray.detector,)
+    return tuple(others), tuple(v for v in dict.fromkeys((*left, *stranded)) if v not in own)
+
+
+def try_departed(state: State, presence: Presence) -> None:
+    """Has a train that is out departed? Complete with nothing left to do here, told, seen elsewhere, or quiet long."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    train = state.roster.trains[presence.train]
+    quiet = state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)
+    station = presence.start.partition(".")[0]
+    behind = [v for v in where.company(presence.engine) if railway.plant.station_of(where.place(v)) == station]
+    is_outstanding = outstanding(state, train)
+    on_road = [v for v in behind if where.place(v) in railway.plant.roads]
+    held = [v for v in on_road if stretch_state(state, where.place(v)) != "clear" and not stays_on(state, v, where.place(v))]
+    why = presence.out_at is not None or train.told_depart or (not behind and not is_outstanding)
+    if why or (quiet and not held):
+        depart(state, presence, train)
+
+
+def depart(state: State, presence: Presence, train: Train) -> None:
+    """A train has departed: said with what it forgot, and what goes with it is taken along."""
+    where = state.where
+    assert where is not None
+    presence.departed, was_told = True, train.told_depart
+    train.phase, train.told_depart = Phase.IN_SECTION, False
+    call = train.this_call()
+    took_over = where.follow(presence.engine, presence.section, state.t, presence.n, Expected(state))
+    for change in took_over:
+        spread(state, change)
+    booked = call.road if call is not None and call.station == train.station else None
+    train.late_s = late_s(state, presence.out_t, call.depart_s if booked is not None and call is not None else None)
+    keys = {
+        "train": train.id,
+        "station": train.station,
+        "road": train.road,
+        "booked_road": booked,
+        "late": train.late_s,
+    }
+    happened = round(presence.out_t, 6)
+    for entry in [e for rows in state.entries.values() for e in rows if e.train == train.id and e.cause != presence.cause]:
+        state.entries[entry.section].remove(entry)
+        state.touch("section", entry.section)
+    _forget_wrong_roads(state, train.engine)
+    state.touch("train", train.id)
+    train.departed_n = state.ledger.say("departed", keys, (presence.n,), happened)
+    train.entered_n = state.ledger.say(
+        "entered", {"train": train.id, "section": presence.section, "complete": None}, (presence.n,), happened
+    )
+    gone.train_left(state, train, presence, was_told)
+    early.train_left(state, train, presence)
+    overdue.train_left(state, train, presence)
+    blocked.train_left(state, train, presence)
+    reckoning.train_left(state, train, presence)
+    doubting.train_left(state, train, presence)
+    standing.train_departed(state, train.id)
+
+
+def back(state: State, presence: Presence, n: int | None) -> None:
+    """A train is back at the station it went out from: it was a shunt."""
+    railway = state.railway
+    assert railway is not None
+    train = state.roster.trains[presence.train]
+    state.presences[presence.section].remove(presence)
+    state.shunted[presence.section] = (train.id, state.t)
+    train.phase, train.section = Phase.AT_STATION, None
+    if presence.departed:
+        why = f"{train.id} came back: it was shunting"
+        state.ledger.correct(train.departed_n, why, (n,))
+        state.ledger.correct(train.entered_n, why, (n,))
+        blocked.came_back(state, train)
+        early.came_back(state, train, why, n)
+        reckoning.came_back(state, train, why, n)
+        doubting.came_back(state, train)
+    entries = state.entries.get(presence.section, [])
+    for entry in [e for e in entries if e.cause == presence.cause]:
+        entries.remove(entry)
+    authority.end(state, presence.section, train.id, SHUNTED_BACK, n)
+    state.touch("section", presence.section)
+    state.touch("train", train.id)
+
+
+def end_train(state: State, train: Train, is_cancelled: bool = False) -> None:
+    """A working is over: its engine's next one departs, or its last call's moves are done, or it does not run."""
+    if train.phase is Phase.ENDED:
+        return
+    train.phase = Phase.ENDED
+    gone.train_ended(train)
+    early.train_ended(state, train)
+    blocked.train_ended(state, train)
+    reckoning.train_ended(state, train, is_cancelled)
+    for rows in state.entries.values():
+        for entry in [e for e in rows if e.train == train.id]:
+            rows.remove(entry)
+            state.touch("section", entry.section)
+    state.touch("train", train.id)
+
+
+def _forget_wrong_roads(state: State, engine: str) -> None:
+    """An engine has departed: on which road it or a train that it worked before had come in is past."""
+    for train in state.roster.trains.values():
+        if train.engine == engine and train.wrong_road is not None:
+            train.wrong_road = None
+            state.touch("train", train.id)
+
+
+def spread(state: State, change: Change) -> None:
+    """Tell freight who joined and who was left, in the midst of a train's own movement."""
+    if isinstance(change, Joined):
+        freight.joined(state, change)
+    elif isinstance(change, Left):
+        freight.left(state, change)

@@ -1,0 +1,1 @@
+"""What operators tell: the words, and what each does."""

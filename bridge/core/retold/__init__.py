@@ -1,0 +1,1 @@
+"""The recent past, told again where something came late."""

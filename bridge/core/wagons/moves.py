@@ -1,0 +1,51 @@
+"""Freight moves as they stand: each row's state, and what each train has shifted at its present call.
+
+Rule: kept by `bridge.core.wagons.freight` and `bridge.core.wagons.reckoning` alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from bridge.core.plan import Move
+
+PLAIN = 0.95  # from here a thing is said plainly
+LIKELY = 0.6  # from here with "probably"; below nothing is built on it
+
+
+@dataclass(slots=True)
+class MoveNow:
+    """One row of moves.csv as it stands: `state` as in the contract; `train` has it, or did it."""
+
+    move: Move
+    state: str = "booked"
+    train: str | None = None
+    sure: float = 1.0
+    said_n: int = 0
+    is_out: bool = False
+    """It was said to be set out where it is booked to."""
+
+
+@dataclass(slots=True)
+class Shifted:
+    """A vehicle that joined or left a train at this call: whence it joined, where it was left unbooked,
+    and the numbers of what was said of it."""
+
+    road: str
+    lifted_n: int = 0
+    set_out_n: int = 0
+    left_on: str | None = None
+
+
+@dataclass
+class Freight:
+    """All moves, the rows of each vehicle and working, what each train has shifted at its present call. `doers`: by row, the
+    workings that may do it, in the order of the roster."""
+
+    moves: list[MoveNow] = field(default_factory=list)
+    of_vehicle: dict[str, list[int]] = field(default_factory=dict)
+    of_working: dict[str, list[int]] = field(default_factory=dict)
+    doers: dict[int, list[str]] = field(default_factory=dict)
+    shifted: dict[str, dict[str, Shifted]] = field(default_factory=dict)
+    at_departure: dict[str, list[tuple[int, str]]] = field(default_factory=dict)
+    unbooked_n: dict[str, list[int]] = field(default_factory=dict)
