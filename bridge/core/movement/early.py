@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 from bridge.core.facts import Early
 from bridge.core.line.presence import Presence
+from bridge.core.movement.away import is_away
 from bridge.core.movement.trains import Phase, Train, calls_at
 from bridge.core.plan import Call
-from bridge.core.readings import in_the_dark, limit
+from bridge.core.readings import in_the_dark, late_s, limit
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -43,6 +44,16 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
     state.touch("train", train.id)
 
 
+def proved_gone(state: State, train: Train) -> None:
+    """Only now is it sure that a train has departed: was it too early even so?"""
+    found, call = state.early.get(train.id), train.this_call()
+    if found is not None and found.sooner_s:
+        now_s = late_s(state, state.t, call.depart_s if call is not None else None)
+        if train.phase is not Phase.IN_SECTION or now_s is None or -now_s < limit(state, "early_by", 60.0):
+            del state.early[train.id]
+    state.touch("train", train.id)
+
+
 def came_back(state: State, train: Train, why: str, n: int | None) -> None:
     """The departure was none."""
     found = state.early.pop(train.id, None)
@@ -66,6 +77,8 @@ def has_come(state: State, working: str, call: Call, t: float) -> bool:
         return True
     if train.phase is Phase.TO_COME:
         return False
+    if not is_away(state, train.engine, call.station):
+        return True  # as far as anybody can tell it is there
     return at.index == 0 or train.phase is Phase.ENDED or train.call > at.index or train.came.get(at.index, t + 1.0) <= t
 
 
