@@ -27,7 +27,8 @@ class Phase(StrEnum):
 @dataclass(slots=True)
 class Train:
     """One train. `call` is the call it is at, or has left; `road` where it came in; `brought` the vehicles that
-    came with it; `came` when it came to each of its calls but the first (index to host seconds)."""
+    came with it; `came` when it came to each of its calls but the first (index to host seconds);
+    `left` the station from which it last departed, and `is_gone` whether that is sure."""
 
     id: str
     engine: str
@@ -44,6 +45,8 @@ class Train:
     arrivals: int = 0
     wrong_road: tuple[str, tuple[str, ...], tuple[int, ...]] | None = None
     told_depart: bool = False
+    left: str | None = None
+    is_gone: bool = False
     came: dict[int, float] = field(default_factory=dict)
     brought: frozenset[str] = frozenset()
 

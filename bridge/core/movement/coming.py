@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from bridge.core.detection import doubting
 from bridge.core.line import divided
 from bridge.core.line.behind import section_proof, section_says
-from bridge.core.movement import blocked, clearing
+from bridge.core.movement import blocked, clearing, gone
 from bridge.core.movement.going import back, depart, end_train, gone_unseen
 from bridge.core.plan import Call
 from bridge.core.plant import RoadKind
@@ -106,6 +106,7 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     station = railway.plant.roads[road].station
+    gone.look_again(state, train.engine)  # what it left undone where it went out is judged before it counts as come
     call = call_reached(train, station)
     booked = call.road if call is not None else None
     train.phase, train.station, train.road = Phase.AT_STATION, station, road

@@ -1,7 +1,7 @@
 """Freight gone wrong: set-outs forgotten, lifts missed, wagons left in the wrong place.
 
-Rule: judged when a train departs or ends, at the last call that could have done the move; of several kinds that one
-mistake could raise for one vehicle, only the first cause stands.
+Rule: judged when a train departs or ends, at the last call that could have done the move, and said once it has surely gone;
+of several kinds that one mistake could raise for one vehicle, only the first cause stands.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ TEXTS = {
 
 def claims(state: State, train: str) -> list[Claim]:
     """What a train's last departure, or its end, has shown."""
-    return [_claim(state, doubt) for doubt in state.doubts.get(train, ())]
+    return [_claim(state, doubt) for doubt in state.doubts.get(train, ()) if state.roster.trains[train].is_gone]
 
 
 def _claim(state: State, doubt: Doubt) -> Claim:

@@ -16,7 +16,7 @@ from bridge.core.trains import Phase, Train
 from bridge.core.wagons import unbooked
 from bridge.core.wagons.booked import all_done, another_may_lift, last_to_lift, last_to_set_out, open_move, serves
 from bridge.core.wagons.freight import lift, say_left, say_move, set_out, sure_of
-from bridge.core.wagons.moves import PLAIN, MoveNow
+from bridge.core.wagons.moves import LIKELY, PLAIN, MoveNow
 from bridge.core.whereabouts import OFF
 
 if TYPE_CHECKING:
@@ -24,10 +24,18 @@ if TYPE_CHECKING:
 
 
 def train_left(state: State, train: Train, presence: Presence) -> None:
-    """A train has departed: what it forgot, missed or left in the wrong place shows now."""
-    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
+    """A train has departed: what it forgot, missed or left in the wrong place shows as soon as it has surely gone."""
+    state.doubts[train.id], state.freight.at_departure[train.id] = [], []
+    if train.is_gone:
+        proved_gone(state, train, presence)
     unbooked.train_left(state, train, presence, state.freight.shifted.get(train.id, {}))
     _unbooked(state, train)
+    state.touch("freight", train.id)
+
+
+def proved_gone(state: State, train: Train, presence: Presence) -> None:
+    """A train has surely gone from its call: what it has left undone there is judged."""
+    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
     state.touch("freight", train.id)
 
 
@@ -96,15 +104,14 @@ def _unheard(state: State, train: Train, move: Move) -> tuple[str, ...]:
 
 
 def _would_tell(state: State, train: Train, road: str) -> bool:
-    """True where a vehicle lifted from a road would have been seen: where its train went out, or because nobody has been at
-    the road's mouth, whose readers would have told."""
+    """True where a vehicle lifted from a road would have been seen: by two of what can tell, for any one reader misses some.
+    They are those where its train went out, those at the road's mouth, where nobody has been, and detectors of the road."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     plant = railway.plant
-    if plant.read_at(f"{train.section}@{train.station}"):
-        return True
     mouths = [f"{road}@{end}" for end in plant.roads[road].open]
-    return all(plant.read_at(m) and not where.read_since(m, train.arrived_t or 0.0) for m in mouths)
+    untouched = all(plant.read_at(m) and not where.read_since(m, train.arrived_t or 0.0) for m in mouths)
+    return untouched + plant.read_at(f"{train.section}@{train.station}") + (road in plant.covering) > 1
 
 
 def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str, str, tuple[int, ...]] | None:
@@ -118,7 +125,7 @@ def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str,
         due = from_here and serves(state, move, train, station) and last_to_lift(train, move)
         is_there = belief.place in (move.to_road, OFF)  # what is off the layout, nobody can lift: it is carried over
         missed = due and not (with_train or is_there or another_may_lift(state, move, train))
-        missed = missed and _would_tell(state, train, move.from_road)
+        missed = missed and belief.sure >= LIKELY and _would_tell(state, train, move.from_road)
         return ("lift-missed", move.from_road, belief.evidence) if missed else None
     if now.train != train.id:
         return None
