@@ -13,7 +13,7 @@ from bridge.core.advice.rivals import has_come
 from bridge.core.facts import Early
 from bridge.core.plan import Call
 from bridge.core.presence import Presence
-from bridge.core.readings import in_the_dark, late_s, limit
+from bridge.core.readings import in_the_dark, limit
 from bridge.core.trains import Phase, Train, calls_at
 from bridge.core.wagons.away import is_away
 
@@ -47,10 +47,10 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
 
 def proved_gone(state: State, train: Train) -> None:
     """Only now is it sure that a train has departed: was it too early even so?"""
-    found, call = state.early.get(train.id), train.this_call()
+    found = state.early.get(train.id)
     if found is not None and found.sooner_s:
-        now_s = late_s(state, state.t, call.depart_s if call is not None else None)
-        if train.phase is not Phase.IN_SECTION or now_s is None or -now_s < limit(state, "early_by", 60.0):
+        now_s, out_s = state.clock.session_s(state.t), state.clock.session_s(found.happened)
+        if now_s is None or out_s is None or found.sooner_s - (now_s - out_s) < limit(state, "early_by", 60.0):
             del state.early[train.id]
     state.touch("train", train.id)
 

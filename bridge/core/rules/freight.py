@@ -38,7 +38,7 @@ TEXTS = {
 
 def claims(state: State, train: str) -> list[Claim]:
     """What a train's last departure, or its end, has shown."""
-    return [_claim(state, doubt) for doubt in state.doubts.get(train, ()) if state.roster.trains[train].is_gone]
+    return [_claim(state, doubt) for doubt in state.doubts.get(train, ())]
 
 
 def _claim(state: State, doubt: Doubt) -> Claim:
