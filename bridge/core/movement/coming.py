@@ -136,7 +136,7 @@ def see_road(state: State, engine: str) -> None:
     is sure; where the booked road says clear, it need only be likely."""
     train, where = state.roster.current(engine), state.where
     assert where is not None
-    if train is None or train.wrong_road is None or train.is_road_sure or train.phase is not Phase.AT_STATION:
+    if train is None or train.wrong_road is None or train.is_road_sure:
         return
     call = train.this_call()
     enough = LIKELY if call is not None and stretch_state(state, call.road) == "clear" else PLAIN
