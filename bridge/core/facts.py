@@ -170,7 +170,7 @@ class Circle:
 
 @dataclass
 class Doubt:
-    """Something about freight that was found when a train left or ended (`kind` is an irregularity kind)."""
+    """Something about freight that was found when a train left its call `call` or ended (`kind` is an irregularity kind)."""
 
     kind: str
     cause: str
@@ -180,6 +180,7 @@ class Doubt:
     evidence: tuple[int, ...]
     happened: float | None
     because: tuple[str, ...] = ()
+    call: int = 0
 
 
 @dataclass

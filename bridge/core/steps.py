@@ -15,7 +15,7 @@ from bridge.core.digesting import digest
 from bridge.core.events import Journalled
 from bridge.core.expected import Expected
 from bridge.core.line import proofs, unexplained
-from bridge.core.movement import blocked, going, running
+from bridge.core.movement import blocked, coming, going, gone, running
 from bridge.core.operator import words
 from bridge.core.operator.telling import tell
 from bridge.core.state import State
@@ -143,8 +143,11 @@ def _settle(state: State) -> None:
     assert state.where is not None and state.railway is not None
     moved = state.where.drain_touched()
     for vehicle in moved if state.running else ():
+        gone.look_again(state, vehicle)
+        coming.see_road(state, vehicle)
         freight.look_again(state, vehicle)
         reckoning.look_again(state, vehicle)
+        reckoning.engine_moved(state, vehicle)
         missing.look_at(state, vehicle)
         unbooked.look_at(state, vehicle)
         blocked.moved(state, vehicle)

@@ -27,7 +27,10 @@ class Phase(StrEnum):
 @dataclass(slots=True)
 class Train:
     """One train. `call` is the call it is at, or has left; `road` where it came in; `brought` the vehicles that
-    came with it; `came` when it came to each of its calls but the first (index to host seconds)."""
+    came with it; `came` when it came to each of its calls but the first (index to host seconds);
+    `is_road_sure`: that it came in on `road` is sure;
+    `sure_at` the station at which its engine surely was last; `left` the station from which it last departed, as journal
+    number `left_n` has shown, when `sure_at` was `left_from`; `is_gone` whether that is sure."""
 
     id: str
     engine: str
@@ -43,7 +46,13 @@ class Train:
     entered_n: int = 0
     arrivals: int = 0
     wrong_road: tuple[str, tuple[str, ...], tuple[int, ...]] | None = None
+    is_road_sure: bool = False
     told_depart: bool = False
+    sure_at: str | None = None
+    left: str | None = None
+    left_from: str | None = None
+    left_n: int = 0
+    is_gone: bool = False
     came: dict[int, float] = field(default_factory=dict)
     brought: frozenset[str] = frozenset()
 

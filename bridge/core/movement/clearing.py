@@ -16,6 +16,7 @@ from bridge.core.movement.going import spread
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
 from bridge.core.trains import Phase
+from bridge.core.wagons import reckoning
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
@@ -82,6 +83,8 @@ def cleared(state: State, presence: Presence, complete: bool, n: int | None) -> 
         return
     if presence.cleared == "incomplete":
         state.ledger.correct(presence.cleared_n, "its last vehicle is proved now", (n,))
+    elif presence.read_far:
+        reckoning.passed_reader(state, state.roster.trains[presence.train], presence.out_t)
     presence.cleared = "complete" if complete else "incomplete"
     if complete:
         divided.proved(state, presence)

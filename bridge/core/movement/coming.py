@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from bridge.core.detection import doubting
 from bridge.core.line import divided
 from bridge.core.line.behind import section_proof, section_says
-from bridge.core.movement import blocked, clearing
+from bridge.core.movement import blocked, clearing, gone
 from bridge.core.movement.going import back, depart, end_train, gone_unseen
 from bridge.core.plan import Call
 from bridge.core.plant import RoadKind
@@ -18,6 +18,7 @@ from bridge.core.presence import Presence
 from bridge.core.readings import far_throat, late_s, stretch_state
 from bridge.core.trains import Phase, Train
 from bridge.core.wagons import reckoning
+from bridge.core.wagons.moves import LIKELY, PLAIN
 from bridge.core.whereabouts import Crossing
 
 if TYPE_CHECKING:
@@ -106,6 +107,7 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     station = railway.plant.roads[road].station
+    gone.look_again(state, train.engine)  # what it left undone where it went out is judged before it counts as come
     call = call_reached(train, station)
     booked = call.road if call is not None else None
     train.phase, train.station, train.road = Phase.AT_STATION, station, road
@@ -121,10 +123,26 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     tells = stretch_state(state, road) == "occupied" and mine.issuperset(where.line(road)) and _has_just_come(state, train)
     wrong = booked is not None and booked != road and (tells or not railway.plant.is_blind(booked))
     train.wrong_road = (road, stood, () if n is None else (n,)) if wrong else None
+    train.is_road_sure = False
+    see_road(state, train.engine)
     state.touch("train", train.id)
     reckoning.train_came(state, train)
     blocked.train_came(state, train)
     doubting.train_came(state, train, road, n)
+
+
+def see_road(state: State, engine: str) -> None:
+    """Where an engine is may have become surer: has its train surely come in on another road than booked? It has where that
+    is sure; where the booked road says clear, it need only be likely."""
+    train, where = state.roster.current(engine), state.where
+    assert where is not None
+    if train is None or train.wrong_road is None or train.is_road_sure:
+        return
+    call = train.this_call()
+    enough = LIKELY if call is not None and stretch_state(state, call.road) == "clear" else PLAIN
+    if where.likely(engine).get(train.wrong_road[0], 0.0) >= enough:
+        train.is_road_sure = True
+        state.touch("train", train.id)
 
 
 def turn_up(state: State, crossing: Crossing, engine: str) -> None:

@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 
 from bridge.core.advice.rivals import has_come
 from bridge.core.facts import Early
+from bridge.core.plan import Call
 from bridge.core.presence import Presence
 from bridge.core.readings import in_the_dark, limit
-from bridge.core.trains import Train, calls_at
+from bridge.core.trains import Phase, Train, calls_at
+from bridge.core.wagons.away import is_away
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -30,7 +32,7 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
         return
     early_s = 0 if train.late_s is None else -train.late_s
     sooner_s = early_s if early_s > 0 and early_s >= limit(state, "early_by", 60.0) else 0
-    missing = tuple(w for w in call.wait_for if not has_come(state, w, call, presence.out_t))
+    missing = tuple(w for w in call.wait_for if _has_surely_not_come(state, w, call, presence.out_t))
     if sooner_s or missing:
         because = () if sooner_s else _unheard(state, missing, call.station)
         evidence = () if presence.n is None else (presence.n,)
@@ -40,6 +42,16 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
         state.early[train.id] = Early(
             cause, railway.plant.stations[call.station].name, sooner_s, missing, because, evidence, follows, happened
         )
+    state.touch("train", train.id)
+
+
+def proved_gone(state: State, train: Train) -> None:
+    """Only now is it sure that a train has departed: was it too early even so?"""
+    found = state.early.get(train.id)
+    if found is not None and found.sooner_s:
+        now_s, out_s = state.clock.session_s(state.t), state.clock.session_s(found.happened)
+        if now_s is None or out_s is None or found.sooner_s - (now_s - out_s) < limit(state, "early_by", 60.0):
+            del state.early[train.id]
     state.touch("train", train.id)
 
 
@@ -55,6 +67,15 @@ def train_ended(state: State, train: Train) -> None:
     """A working is over, and what its departures showed is past."""
     if state.early.pop(train.id, None) is not None:
         state.touch("train", train.id)
+
+
+def _has_surely_not_come(state: State, working: str, call: Call, t: float) -> bool:
+    """True where a working had not come by host second `t` to the call at which this one is booked to wait for it, and its
+    engine is surely not there."""
+    train = state.roster.trains.get(working)
+    if train is None or has_come(state, working, call, t):
+        return False
+    return train.phase is Phase.TO_COME or is_away(state, train.engine, call.station)
 
 
 def _unheard(state: State, workings: tuple[str, ...], station: str) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from bridge.core.expected import Expected
 from bridge.core.facts import Entry
 from bridge.core.line import authority, divided, line_clear, unexplained
 from bridge.core.line.ways import SHUNTED_BACK
-from bridge.core.movement import blocked, early, overdue
+from bridge.core.movement import blocked, early, gone, overdue
 from bridge.core.plant import Section
 from bridge.core.presence import Presence
 from bridge.core.readings import late_s, limit, stretch_state
@@ -146,7 +146,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     """A train has departed: said with what it forgot, and what goes with it is taken along."""
     where = state.where
     assert where is not None
-    presence.departed = True
+    presence.departed, was_told = True, train.told_depart
     train.phase, train.told_depart = Phase.IN_SECTION, False
     call = train.this_call()
     took_over = where.follow(presence.engine, presence.section, state.t, presence.n, Expected(state))
@@ -171,6 +171,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     train.entered_n = state.ledger.say(
         "entered", {"train": train.id, "section": presence.section, "complete": None}, (presence.n,), happened
     )
+    gone.train_left(state, train, presence, was_told)
     early.train_left(state, train, presence)
     overdue.train_left(state, train, presence)
     blocked.train_left(state, train, presence)
@@ -208,6 +209,7 @@ def end_train(state: State, train: Train, is_cancelled: bool = False) -> None:
     if train.phase is Phase.ENDED:
         return
     train.phase = Phase.ENDED
+    gone.train_ended(train)
     early.train_ended(state, train)
     blocked.train_ended(state, train)
     reckoning.train_ended(state, train, is_cancelled)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core.advice import may_go
 from bridge.core.line import divided, proofs
-from bridge.core.movement import blocked, clearing, coming, going
+from bridge.core.movement import blocked, clearing, coming, going, gone
 from bridge.core.plant import DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
@@ -39,8 +39,8 @@ def apply(state: State, changes: Iterable[Change]) -> None:
 
 def take_signs(state: State, seen: Observation) -> None:
     """Note where and when a section end saw anything."""
-    railway = state.railway
-    assert railway is not None
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
     detector = railway.plant.detectors[seen.detector]
     section = detector.covers if detector.covers in railway.plant.sections else None
     throat = None
@@ -52,6 +52,8 @@ def take_signs(state: State, seen: Observation) -> None:
             presence.out_sign_t = seen.t
     if section is None or not seen.moves:
         return
+    if seen.tag is not None and not where.knows_tag(seen.tag):
+        return  # a garbled read is no sign of a train
     for presence in state.presences.get(section, ()):
         if presence.start == throat or (throat is None and seen.state == "occupied"):
             presence.last_sign_t = max(presence.last_sign_t, seen.t)
@@ -185,6 +187,7 @@ def after(state: State) -> None:
             if presence.out_at is not None and presence.cleared != "complete":
                 divided.look(state, presence)
                 clearing.try_cleared(state, presence)
+            gone.look_again(state, presence.engine)
             _wait(state, presence)
         proofs.stir(state, section)
     proofs.after(state)
@@ -193,7 +196,7 @@ def after(state: State) -> None:
 def _wait(state: State, presence: Presence) -> None:
     """Look at a train again when it counts as departed, or its section as cleared without proof."""
     one = presence.n or 0
-    if not presence.departed:
+    if not presence.departed or (presence.out_at is None and not state.roster.trains[presence.train].is_gone):
         t = presence.last_sign_t + limit(state, "out_after", 20.0)
     elif presence.out_sign_t is not None and presence.cleared is None:
         t = presence.out_sign_t + limit(state, "complete_after", 30.0)

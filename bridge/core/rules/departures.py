@@ -1,7 +1,7 @@
 """Departures before their time, or before the trains for which they were to wait, and trains that do not come.
 
-Rule: a departure is judged when a train has departed (`bridge.core.movement.early`); where it met another train in
-the section by it, it follows from that clash.
+Rule: a departure is judged when a train has departed (`bridge.core.movement.early`), and said once that train has surely
+gone (`bridge.core.movement.gone`); where it met another train in the section by it, it follows from that clash.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 def early(state: State, train: str) -> list[Claim]:
     """What a train's last departure was too early for."""
     found = state.early.get(train)
-    if found is None:
+    if found is None or not state.roster.trains[train].is_gone:
         return []
     awaited = " and ".join(found.missing)
     parts = [f"{_minutes(found.sooner_s)} before its time"] if found.sooner_s else []

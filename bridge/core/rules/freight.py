@@ -1,7 +1,7 @@
 """Freight gone wrong: set-outs forgotten, lifts missed, wagons left in the wrong place.
 
-Rule: judged when a train departs or ends, at the last call that could have done the move; of several kinds that one
-mistake could raise for one vehicle, only the first cause stands.
+Rule: judged when a train departs or ends, at the last call that could have done the move, and said once it has surely gone;
+of several kinds that one mistake could raise for one vehicle, only the first cause stands.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 def wrong_road(state: State, train_id: str) -> list[Claim]:
     """The train's last arrival, where it was on another road than booked."""
     train = state.roster.trains.get(train_id)
-    if train is None or train.wrong_road is None:
+    if train is None or train.wrong_road is None or not train.is_road_sure:
         return []
     road, stood, evidence = train.wrong_road
     call = train.this_call()

@@ -75,8 +75,9 @@ def _is_goods(train: Train) -> bool:
 
 
 def _has_passed(train: Train, move: Move) -> bool:
-    stands_there = train.phase is Phase.AT_STATION and train.station == move.from_road.partition(".")[0]
-    return last_to_lift(train, move) and train.phase is not Phase.TO_COME and not stands_there
+    station, is_sure = move.from_road.partition(".")[0], train.phase is Phase.IN_SECTION and train.is_gone
+    may_be_there = (train.station == station and not is_sure) or (train.left == station and not train.is_gone)
+    return last_to_lift(train, move) and train.phase is not Phase.TO_COME and not may_be_there
 
 
 def stays(state: State, vehicle: str, engine: str) -> bool:

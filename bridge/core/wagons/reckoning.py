@@ -6,17 +6,19 @@ What a departure shows is kept as `Doubt`s, from which `bridge.core.rules.freigh
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Doubt
 from bridge.core.plan import Move
 from bridge.core.presence import Presence
-from bridge.core.readings import in_the_dark
-from bridge.core.trains import Phase, Train
+from bridge.core.readings import in_the_dark, stretch_state
+from bridge.core.trains import Train
 from bridge.core.wagons import unbooked
+from bridge.core.wagons.away import is_away, surely_at
 from bridge.core.wagons.booked import all_done, another_may_lift, last_to_lift, last_to_set_out, open_move, serves
 from bridge.core.wagons.freight import lift, say_left, say_move, set_out, sure_of
-from bridge.core.wagons.moves import PLAIN, MoveNow
+from bridge.core.wagons.moves import LIKELY, PLAIN, Due, MoveNow
 from bridge.core.whereabouts import OFF
 
 if TYPE_CHECKING:
@@ -24,113 +26,184 @@ if TYPE_CHECKING:
 
 
 def train_left(state: State, train: Train, presence: Presence) -> None:
-    """A train has departed: what it forgot, missed or left in the wrong place shows now."""
-    state.doubts[train.id], state.freight.at_departure[train.id] = _doubts(state, train, presence.out_t, presence.n)
+    """A train has departed: what it forgot, missed or left in the wrong place shows as soon as it has surely gone."""
+    before = [doubt for doubt in state.doubts.pop(train.id, []) if doubt.call == train.call]  # it goes from there once more
+    if not before:
+        state.freight.at_departure[train.id] = []
+    _set_due(state, train, presence.start.partition(".")[0], presence.section, presence.out_t, presence.n)
     unbooked.train_left(state, train, presence, state.freight.shifted.get(train.id, {}))
+    state.freight.unsaid[train.id] = state.doubts.pop(train.id, [])
+    state.doubts[train.id] = before
+    if train.is_gone:
+        proved_gone(state, train)
     _unbooked(state, train)
     state.touch("freight", train.id)
 
 
-def _doubts(state: State, train: Train, happened_t: float, n: int | None) -> tuple[list[Doubt], list[tuple[int, str]]]:
-    """What a train leaves undone at its present call, shown by number `n`, with the rows that have failed by it and how they
-    stood before."""
-    doubts: list[Doubt] = []
-    failed: list[tuple[int, str]] = []
-    station = train.station or ""
-    for index in state.freight.of_working.get(train.id, ()) if train.working is not None else ():
-        now = state.freight.moves[index]
-        move = now.move
-        if now.state not in ("booked", "in-train") or open_move(state, move.vehicle) is not now:
-            continue
-        found = _judge(state, now, train, station)
-        if found is not None:
-            kind, road, shown = found
-            evidence = shown if n is None else tuple(sorted({*shown, n}))
-            failed.append((index, now.state))
-            now.state, now.train = "failed", train.id
-            say_move(state, now, evidence)
-            cause = f"{kind}:{train.id}:{train.call}:{move.index}"
-            because = _unheard(state, train, move)
-            doubts.append(Doubt(kind, cause, train.id, move.vehicle, road, evidence, round(happened_t, 6), because))
-    return doubts, failed
-
-
-def look_again(state: State, vehicle: str) -> None:
-    """A vehicle has been seen: where it was to stay behind and goes with its train still, or was taken for lifted and stands
-    where it stood, the departure at which it was not read has forgotten or missed it."""
-    where, now = state.where, open_move(state, vehicle)
-    assert where is not None
-    train = None if now is None or now.state != "in-train" else state.roster.trains.get(now.train or "")
-    belief = where.belief(vehicle)
-    if now is None or train is None or belief.by != "seen" or belief.sure < PLAIN:
-        return
-    move, lead = now.move, where.leader(vehicle)
-    if lead == train.engine and _has_left(train, move.to_road) and last_to_set_out(train, move):
-        kind, road = "set-out-forgotten", move.to_road
-    elif lead is None and belief.place == move.from_road and _has_left(train, move.from_road) and last_to_lift(train, move):
-        kind, road = "lift-missed", move.from_road
-    else:
-        return
-    now.state = "failed"
-    say_move(state, now, belief.evidence)
-    cause = f"{kind}:{train.id}:{train.call}:{move.index}"
-    because = _unheard(state, train, move)
-    doubt = Doubt(kind, cause, train.id, vehicle, road, belief.evidence, round(state.t, 6), because)
-    state.doubts.setdefault(train.id, []).append(doubt)
+def proved_gone(state: State, train: Train) -> None:
+    """A train has surely gone from its call: what it has left undone there is judged."""
+    for now in _rows(state, train):
+        if now.due is not None and now.due.train == train.id:
+            _judge(state, now, now.due)
+    state.doubts.setdefault(train.id, []).extend(state.freight.unsaid.pop(train.id, ()))
     state.touch("freight", train.id)
 
 
-def _has_left(train: Train, road: str) -> bool:
-    """True where a train is under way, or at another station than a road's."""
-    return train.phase is Phase.IN_SECTION or (train.phase is Phase.AT_STATION and train.station != road.partition(".")[0])
+def _set_due(state: State, train: Train, station: str, section: str, out_t: float, n: int | None) -> None:
+    """From now on it shows of these rows what has become of them."""
+    for now in _rows(state, train):
+        of = _last_of(state, now, train, station)
+        if of is not None:
+            now.due = Due(train.id, train.call, station, section, train.arrived_t or 0.0, out_t, n, of)
 
 
-def _unheard(state: State, train: Train, move: Move) -> tuple[str, ...]:
+def passed_reader(state: State, train: Train, out_t: float) -> None:
+    """A train that went out at host second `out_t` has passed a reader with all of it: what was not read did not come."""
+    for now in _rows(state, train):
+        if now.due is not None and now.due.train == train.id and now.due.out_t <= out_t:
+            now.due = replace(now.due, silent=now.due.silent + 1)
+            _judge(state, now, now.due)
+
+
+def _rows(state: State, train: Train) -> list[MoveNow]:
+    """The rows of a working that are neither done nor failed, and the next of their vehicles."""
+    rows = state.freight.of_working.get(train.id, ()) if train.working is not None else ()
+    found = [state.freight.moves[index] for index in rows]
+    return [now for now in found if now.state in ("booked", "in-train") and open_move(state, now.move.vehicle) is now]
+
+
+def _last_of(state: State, now: MoveNow, train: Train, station: str) -> str | None:
+    """What of a row a train that leaves a station cannot do later (see `Due`); None where that shows nothing of it."""
+    move = now.move
+    from_here, to_here = (road.partition(".")[0] == station for road in (move.from_road, move.to_road))
+    if now.state == "in-train":
+        is_mine = now.train == train.id
+        return None if not is_mine else "set-out" if to_here and last_to_set_out(train, move) else ""
+    return "lift" if from_here and serves(state, move, train, station) and last_to_lift(train, move) else None
+
+
+def look_again(state: State, vehicle: str) -> None:
+    """What is believed of a vehicle has changed: does that show what a departure has left undone?"""
+    now = open_move(state, vehicle)
+    if now is None:
+        return
+    if now.due is not None:
+        _judge(state, now, now.due)
+    if now.state == "in-train" and now.train is not None:
+        _look_behind(state, now, state.roster.trains[now.train])
+
+
+def engine_moved(state: State, engine: str) -> None:
+    """An engine may be elsewhere: does what its train has set down stand where it is not booked?"""
+    train = state.roster.current(engine)
+    if train is None:
+        return
+    for now in _rows(state, train):
+        if now.state == "in-train" and now.train == train.id:
+            _look_behind(state, now, train)
+
+
+def _look_behind(state: State, now: MoveNow, train: Train) -> None:
+    """What a train was to take elsewhere stands on a road, and its engine is at another station: it has left it there,
+    whatever has been heard of its departure."""
+    railway, where, vehicle = state.railway, state.where, now.move.vehicle
+    assert railway is not None and where is not None
+    plant, place = railway.plant, where.place(vehicle)
+    here, there = plant.station_of(place), surely_at(state, train.engine)
+    if place in plant.roads and there not in (None, here) and where.leader(vehicle) is None:
+        due = Due(train.id, train.call, here or "", train.section or "", 0.0, state.t, None, "")
+        _judge(state, now, due, is_gone=True)
+
+
+def _judge(state: State, now: MoveNow, due: Due, is_gone: bool = False) -> None:
+    """What a departure shows of one row: a fact where something is wrong, nothing where all is well, or not sure yet.
+    `is_gone`: that it is one is sure, whatever is known of the train."""
+    is_gone = is_gone or state.roster.trains[due.train].is_gone
+    found = _missed(state, now, due) if now.state == "booked" and is_gone else None
+    if now.state == "in-train":
+        found = _carried(state, now, due, is_gone) or (_left(state, now, due) if is_gone else None)
+    if found is None:
+        return
+    kind, road, shown = found
+    evidence = shown if due.n is None else tuple(sorted({*shown, due.n}))
+    state.freight.at_departure.setdefault(due.train, []).append((now.move.index, now.state))
+    now.state, now.train, now.due = "failed", due.train, None
+    say_move(state, now, evidence)
+    cause = f"{kind}:{due.train}:{due.call}:{now.move.index}"
+    because = _unheard(state, due, now.move)
+    doubt = Doubt(kind, cause, due.train, now.move.vehicle, road, evidence, round(due.out_t, 6), because, due.call)
+    state.doubts.setdefault(due.train, []).append(doubt)
+    state.touch("freight", due.train)
+
+
+def _missed(state: State, now: MoveNow, due: Due) -> tuple[str, str, tuple[int, ...]] | None:
+    """(kind, road, evidence) where a vehicle that was to be lifted was not."""
+    where, move, train = state.where, now.move, state.roster.trains[due.train]
+    assert where is not None
+    belief = where.belief(move.vehicle)
+    with_train = where.leader(move.vehicle) == train.engine
+    is_done = belief.place in (move.to_road, OFF)  # what is off the layout, nobody can lift: it is carried over
+    if with_train or is_done or is_away(state, move.vehicle, due.station) or another_may_lift(state, move, train):
+        return None
+    missed = belief.sure >= LIKELY and _would_tell(state, due, move)
+    return ("lift-missed", move.from_road, belief.evidence) if missed else None
+
+
+def _carried(state: State, now: MoveNow, due: Due, is_gone: bool) -> tuple[str, str, tuple[int, ...]] | None:
+    """(kind, road, evidence) where a vehicle that was to be set out was seen going on with its train: by that both have
+    gone, unless it was just drawn out where its train may be shunting."""
+    railway, where, move, train = state.railway, state.where, now.move, state.roster.trains[due.train]
+    assert railway is not None and where is not None
+    belief = where.belief(move.vehicle)
+    if where.leader(move.vehicle) != train.engine or belief.by != "seen" or due.of != "set-out":
+        return None
+    around = {belief.place, *(b.throat.partition(".")[0] for b in railway.plant.at_stretch.get(belief.place, ()))}
+    is_beyond = (due.section not in around and train.sure_at in (None, due.station)) or train.sure_at not in around
+    forgotten = (is_gone or is_beyond) and is_away(state, move.vehicle, due.station)
+    return ("set-out-forgotten", move.to_road, belief.evidence) if forgotten else None
+
+
+def _left(state: State, now: MoveNow, due: Due) -> tuple[str, str, tuple[int, ...]] | None:
+    """(kind, road, evidence) where a vehicle that its train had was left elsewhere than booked, or was never lifted."""
+    railway, where, move, train = state.railway, state.where, now.move, state.roster.trains[due.train]
+    assert railway is not None and where is not None
+    belief, lead = where.belief(move.vehicle), where.leader(move.vehicle)
+    stands = belief.place in railway.plant.roads and railway.plant.roads[belief.place].station == due.station
+    if not stands or belief.place == move.to_road or lead == train.engine:
+        return None
+    if belief.place == move.from_road:
+        is_seen = lead is None and belief.by == "seen" and belief.sure >= PLAIN and last_to_lift(train, move)
+        return ("lift-missed", move.from_road, belief.evidence) if is_seen else None
+    sure = belief.sure
+    if belief.by == "seen":
+        sure = where.likely(move.vehicle).get(belief.place, 0.0)  # it was read there: where on the road, does not matter
+    return ("wagon-misplaced", belief.place, belief.evidence) if sure >= PLAIN else None
+
+
+def _unheard(state: State, due: Due, move: Move) -> tuple[str, ...]:
     """What of the detection could explain what seems to have been left undone."""
     railway = state.railway
     assert railway is not None
     plant = railway.plant
     ends = [f"{road}@{end}" for road in (move.from_road, move.to_road) for end in plant.roads[road].open]
-    ends.append(f"{train.section}@{train.station}")
+    ends.append(f"{due.section}@{due.station}")
     return in_the_dark(state, [d for end in ends for d in plant.standing_at.get(end, ())])
 
 
-def _would_tell(state: State, train: Train, road: str) -> bool:
-    """True where a vehicle lifted from a road would have been seen: where its train went out, or because nobody has been at
-    the road's mouth, whose readers would have told."""
+def _would_tell(state: State, due: Due, move: Move) -> bool:
+    """True where a vehicle, had it been lifted, would have been seen by two of what can tell: any one reader misses some.
+    They are those at the road's mouth (of what has no tag: where nobody has been), detectors of the road, where nothing else
+    stands, and, of what carries a tag and no other working could lift, those where its train went out and came in."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
-    plant = railway.plant
-    if plant.read_at(f"{train.section}@{train.station}"):
-        return True
+    plant, road, has_tag = railway.plant, move.from_road, bool(railway.stock[move.vehicle].tags)
     mouths = [f"{road}@{end}" for end in plant.roads[road].open]
-    return all(plant.read_at(m) and not where.read_since(m, train.arrived_t or 0.0) for m in mouths)
-
-
-def _judge(state: State, now: MoveNow, train: Train, station: str) -> tuple[str, str, tuple[int, ...]] | None:
-    """What a departure shows of one row: (kind, road, evidence), None where nothing is wrong, or not yet."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    move, belief = now.move, where.belief(now.move.vehicle)
-    with_train = where.leader(move.vehicle) == train.engine
-    from_here, to_here = (road.partition(".")[0] == station for road in (move.from_road, move.to_road))
-    if now.state == "booked":
-        due = from_here and serves(state, move, train, station) and last_to_lift(train, move)
-        is_there = belief.place in (move.to_road, OFF)  # what is off the layout, nobody can lift: it is carried over
-        missed = due and not (with_train or is_there or another_may_lift(state, move, train))
-        missed = missed and _would_tell(state, train, move.from_road)
-        return ("lift-missed", move.from_road, belief.evidence) if missed else None
-    if now.train != train.id:
-        return None
-    if with_train:
-        forgotten = belief.by == "seen" and to_here and last_to_set_out(train, move)
-        return ("set-out-forgotten", move.to_road, belief.evidence) if forgotten else None
-    left = belief.place in railway.plant.roads and belief.place not in (move.to_road, move.from_road)
-    sure = belief.sure
-    if belief.by == "seen":
-        sure = where.likely(move.vehicle).get(belief.place, 0.0)  # it was read there: where on the road, does not matter
-    misplaced = left and sure >= PLAIN and railway.plant.roads[belief.place].station == station
-    return ("wagon-misplaced", belief.place, belief.evidence) if misplaced else None
+    at_mouth = all(plant.read_at(m) and (has_tag or not where.read_since(m, due.came_t)) for m in mouths)
+    readers = plant.read_at(f"{due.section}@{due.station}") + due.silent if has_tag else 0
+    if len(state.freight.doers.get(move.index, ())) > 1:
+        readers = min(readers, 1)
+    alone = list(where.line(road)) == [move.vehicle] and stretch_state(state, road) == "occupied"
+    return at_mouth + readers + alone > 1
 
 
 def _unbooked(state: State, train: Train) -> None:
@@ -166,6 +239,9 @@ def came_back(state: State, train: Train, why: str, n: int | None) -> None:
         state.ledger.withdraw(doubt.cause, why, (n,))
     for said_n in state.freight.unbooked_n.pop(train.id, []):
         state.ledger.correct(said_n, why, (n,))
+    state.freight.unsaid.pop(train.id, None)
+    for now in _rows(state, train):
+        now.due = None if now.due is not None and now.due.train == train.id else now.due
     for index, before in state.freight.at_departure.pop(train.id, []):
         now = state.freight.moves[index]
         if now.state == "failed":
@@ -183,8 +259,12 @@ def train_ended(state: State, train: Train, is_cancelled: bool) -> None:
     """A working is over: what its last departure showed is past, and what its last call left undone shows now, unless it was
     cancelled there."""
     state.doubts.pop(train.id, None)
+    state.freight.unsaid.pop(train.id, None)
     if train.working is not None and not is_cancelled and not all_done(state, train):
-        state.doubts[train.id], _ = _doubts(state, train, state.t, state.journal_n or None)
+        _set_due(state, train, train.station or "", train.section or "", state.t, state.journal_n or None)
+        for now in _rows(state, train):
+            if now.due is not None and now.due.train == train.id:
+                _judge(state, now, now.due)
     unbooked.train_ended(state, train, state.freight.shifted.get(train.id, {}))
     state.touch("freight", train.id)
 

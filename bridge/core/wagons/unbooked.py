@@ -133,6 +133,7 @@ def _shown(state: State, train: Train, shifted: Mapping[str, Shifted], happened_
         if from_road and moved and is_known and vehicle not in state.by_hand and not is_named(state, vehicle):
             cause = f"{KIND}:{train.id}:{train.call}:{vehicle}"
             place = belief.place if not is_with else ""
-            doubt = Doubt(KIND, cause, train.id, vehicle, place or row.road, belief.evidence, round(happened_t, 6))
+            evidence, road = belief.evidence, place or row.road
+            doubt = Doubt(KIND, cause, train.id, vehicle, road, evidence, round(happened_t, 6), (), train.call)
             state.doubts.setdefault(train.id, []).append(doubt)
             state.touch("freight", train.id)

@@ -1,0 +1,78 @@
+"""Whether a train that counts as departed has surely gone: what its departure shows is said only then.
+
+Rule: a departure is held to be one as soon as nothing speaks against it; that another engine may have gone in its place, or
+that it only shunts, is ruled out when its engine is surely elsewhere, or when somebody has told of it. Once sure it stays
+so until the train next departs.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.movement import early
+from bridge.core.presence import Presence
+from bridge.core.readings import limit
+from bridge.core.trains import Phase, Train
+from bridge.core.wagons import reckoning
+from bridge.core.wagons.away import is_away, surely_at
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def train_left(state: State, train: Train, presence: Presence, was_told: bool) -> None:
+    """A train has departed."""
+    train.left, train.left_n, train.left_from = presence.start.partition(".")[0], presence.n or 0, train.sure_at
+    train.is_gone = was_told or _has_gone(state, train, presence)
+
+
+def train_ended(train: Train) -> None:
+    """A working is over: what it leaves undone shows, wherever its engine is."""
+    train.is_gone = True
+
+
+def look_again(state: State, vehicle: str) -> None:
+    """What is believed of a vehicle may have changed: is the train with which it goes surely gone now?"""
+    where = state.where
+    assert where is not None
+    train = state.roster.current(where.leader(vehicle) or vehicle)
+    if train is not None and train.engine == vehicle:
+        train.sure_at = surely_at(state, vehicle) or train.sure_at
+    if train is None or train.is_gone or train.left is None or train.phase is Phase.OUT:
+        return  # where it goes out anew, that departure will show
+    presence = next((p for p in reversed(state.presences.get(train.section or "", ())) if p.train == train.id), None)
+    if _has_gone(state, train, presence):
+        train.is_gone = True
+        early.proved_gone(state, train)
+        reckoning.proved_gone(state, train)
+
+
+def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
+    """True where an engine that has surely been at the station that its train has left (or at another since) is surely away
+    from it, and does not merely shunt: what goes with it is away too, or it has come out elsewhere, or nothing was heard of
+    it for long; and nothing of its train has been seen at that station since."""
+    where, station = state.where, train.left or ""
+    assert where is not None
+    was_there = train.left_from in (None, station) or train.sure_at not in (None, station, train.left_from)
+    if not was_there or not is_away(state, train.engine, station) or _is_seen_there(state, train, station):
+        return False
+    if (
+        presence is None
+        or presence.out_at is not None
+        or all(is_away(state, v, station) for v in where.company(train.engine))
+    ):
+        return True
+    return state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)
+
+
+def _is_seen_there(state: State, train: Train, station: str) -> bool:
+    """True where something of its train has been read at the station since it went out: its engine may shunt it there."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    rows = [state.freight.moves[index] for index in state.freight.of_working.get(train.id, ())]
+    for vehicle in {*train.brought, *(now.move.vehicle for now in rows if now.train == train.id)}:
+        belief = where.belief(vehicle)
+        is_here = belief.by == "seen" and railway.plant.station_of(belief.place) == station
+        if is_here and max(belief.evidence, default=0) >= train.left_n:
+            return True
+    return False
