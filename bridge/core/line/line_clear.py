@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bridge.core.detection.doubtful import said_by
+from bridge.core.line import plainly
 from bridge.core.line.tokens import Token
 from bridge.core.line.ways import way_of, worked_by_object
 from bridge.core.plant import Section, SectionRule
+from bridge.core.presence import Presence
 from bridge.core.trains import Train
 
 if TYPE_CHECKING:
@@ -59,7 +61,7 @@ def _by_track_circuit(state: State, section: Section, train: str, throat: str) -
     against = [p for p in state.presences.get(section.id, ()) if p.train != train and throat not in (p.start, p.out_at)]
     if against:
         return Verdict(False, f"{against[0].train} has been let in from the other end")
-    states = detector_states(state, section)
+    states = detector_states(state, section, train)
     if any(word == "occupied" for word in states):
         return Verdict(False, "the section is occupied")
     return Verdict(True, WEAK if any(word == "unknown" for word in states) else CLEAR, "section")
@@ -105,16 +107,25 @@ def proved_clear(state: State, section: Section, train: str, throat: str) -> tup
     inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]
     gone = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
     doubtful = [p for p in gone if not p.told_clear]
-    occupied = "occupied" in states or bool(believed) or bool(inside)
+    there = [v for v in believed if plainly.is_in(state, v, section.id)]
+    occupied = "occupied" in states or bool(there) or any(_is_held_in(state, p) for p in inside)
     proof = state.authorities.proof.get(section.id, "assumed")
-    proved = not occupied and not doubtful and "unknown" not in states and proof != "incomplete"
+    nobody = not occupied and not believed and not inside and not doubtful
+    proved = nobody and "unknown" not in states and proof != "incomplete"
     return proved, occupied
 
 
+def _is_held_in(state: State, presence: Presence) -> bool:
+    """True where a train that went in may well be there still: its engine is not plainly elsewhere."""
+    return not plainly.is_out(state, presence.engine, presence.section)
+
+
 def _gone(state: State, section: Section, vehicle: str, throat: str) -> bool:
-    """A vehicle still believed in the section although its train has come out at the end where another now enters."""
+    """A vehicle still believed in the section although its train has come out at the end where another now enters, or an
+    engine although it has come out by either."""
     train = _train_of(state, vehicle)
-    return any(p.train == train and p.out_at == throat for p in state.presences.get(section.id, ()))
+    rows = [p for p in state.presences.get(section.id, ()) if p.train == train and p.out_at is not None]
+    return any(p.out_at == throat or p.engine == vehicle for p in rows)
 
 
 def _train_of(state: State, vehicle: str) -> str | None:
