@@ -84,7 +84,7 @@ def detector_states(state: State, section: Section, train: str | None = None) ->
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
     words: list[str] = []
-    alone = not any(p.out_at is None for p in state.presences.get(section.id, ()))
+    alone = not any(p.out_at is None and _has_plainly_gone(state, p) for p in state.presences.get(section.id, ()))
     shunter, back_t = state.shunted.get(section.id, ("", -1e9))
     own_since_t = state.t - OWN_S
     if train == shunter and state.t - back_t < SHUNTS_S:
@@ -117,7 +117,12 @@ def proved_clear(state: State, section: Section, train: str, throat: str) -> tup
 
 def _is_held_in(state: State, presence: Presence) -> bool:
     """True where a train that went in may well be there still: its engine is not plainly elsewhere."""
-    return not plainly.is_out(state, presence.engine, presence.section)
+    return _has_plainly_gone(state, presence) and not plainly.is_out(state, presence.engine, presence.section)
+
+
+def _has_plainly_gone(state: State, presence: Presence) -> bool:
+    """False for a train that may have gone into its section, and may as well have stayed where it was."""
+    return all(e.is_plain for e in state.entries.get(presence.section, ()) if e.cause == presence.cause)
 
 
 def _gone(state: State, section: Section, vehicle: str, throat: str) -> bool:

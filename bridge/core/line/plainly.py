@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from bridge.core.presence import NEAR_S
 from bridge.core.readings import stretch_state
 from bridge.core.wagons.moves import LIKELY, PLAIN
 from bridge.core.whereabouts import Crossing
@@ -19,16 +20,32 @@ KNOWN = 0.8  # of an engine whose place is less sure it is not known what goes w
 TOLD_S = 2.0  # what tells of the same thing tells so soon: a vehicle is over a section end in that time
 
 
-def is_there(state: State, engine: str, section: str, throat: str, least: float = LIKELY) -> bool:
-    """True where something of an engine's train is plainly in a section that it entered by a throat, and the engine is known
-    to be there or at the station that it leaves: a vehicle that is read may else go with another engine than is held.
-    `least`: how likely it must be, be it read there or not."""
+def is_there(state: State, engine: str, section: str, least: float = LIKELY) -> bool:
+    """True where something of an engine's train is plainly in a section, and it is known where the engine is: a vehicle that
+    is read may else go with another engine than is held. `least`: how likely it must be, be it read there or not."""
+    mine = _led_by(state, engine, section)
+    return _is_known(state, engine) and any(is_in(state, v, section, least) for v in mine)
+
+
+def is_read_going(state: State, crossing: Crossing, engine: str, throat: str) -> bool:
+    """True where a vehicle was read as it went into a section that nothing has occupied, by an engine that is somewhere at
+    hand: there, or at the station that it leaves."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
+    section = crossing.goal
     at_hand = {section, *railway.plant.stretches_of(railway.plant.throats[throat].station)}
     by_it = sum(likely for place, likely in where.likely(engine).items() if place in at_hand)
-    mine = [v for v in where.line(section) if where.leader(v) == engine]
-    return (by_it >= PLAIN or _is_known(state, engine)) and any(is_in(state, v, section, least) for v in mine)
+    is_read = crossing.by == "seen" and is_in(state, crossing.vehicle, section, PLAIN)
+    return is_read and by_it >= PLAIN and stretch_state(state, section) != "occupied"
+
+
+def has_stood(state: State, engine: str, section: str) -> bool:
+    """True where vehicles that go with an engine were read as they came into a section, and have been there for a while:
+    whatever leads them."""
+    where = state.where
+    assert where is not None
+    mine = [v for v in _led_by(state, engine, section) if where.belief(v).by == "seen"]
+    return any(is_in(state, v, section, PLAIN) and where.since(v) <= state.t - NEAR_S for v in mine)
 
 
 def is_in(state: State, vehicle: str, section: str, least: float = LIKELY) -> bool:
@@ -61,6 +78,12 @@ def is_witnessed(state: State, crossing: Crossing, throat: str) -> bool:
     others to have room where they were seen, may have gone elsewhere."""
     told = state.t - state.passed_at.get(throat, -1e9) <= TOLD_S or stretch_state(state, crossing.goal) == "occupied"
     return told or crossing.by not in ("order", "carried")
+
+
+def _led_by(state: State, engine: str, section: str) -> list[str]:
+    where = state.where
+    assert where is not None
+    return [v for v in where.line(section) if where.leader(v) == engine]
 
 
 def _is_known(state: State, vehicle: str) -> bool:

@@ -62,7 +62,8 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     cause = f"entry:{section.id}:{train.id}:{crossing.n}"
     others, maybe, stranded = _met(state, section, train, throat)
     least, is_witnessed = plainly.least_for(state, crossing, throat), plainly.is_witnessed(state, crossing, throat)
-    is_plain = is_witnessed and plainly.is_there(state, train.engine, section.id, throat, least)
+    is_plain = is_witnessed and plainly.is_there(state, train.engine, section.id, least)
+    is_plain = is_plain or plainly.is_read_going(state, crossing, train.engine, throat)
     allowed, why = authority.judge(state, section, train.id, throat, crossing.n, is_plain)
     way = _closed_way(state, section, train.id, throat)
     entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way, maybe)
@@ -87,11 +88,13 @@ def look_again(state: State, presence: Presence) -> None:
         return
     entry.is_witnessed = entry.is_witnessed or presence.last_sign_t > entry.t
     if not entry.is_plain:
-        if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, presence.start, entry.least):
+        if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, entry.least):
             return
         entry.is_plain = True
-        if not entry.authorised:
-            section = railway.plant.sections[presence.section]
+        section = railway.plant.sections[presence.section]
+        if entry.authorised:
+            authority.take(state, section, presence.train, entry.why, entry.n)
+        else:
             entry.authorised, entry.why = authority.judge(state, section, presence.train, presence.start, entry.n)
     met = [
         p.train
@@ -108,7 +111,8 @@ def _is_plainly_in(state: State, presence: Presence) -> bool:
     where = state.where
     assert where is not None
     if presence.out_at is None:
-        return plainly.is_there(state, presence.engine, presence.section, presence.start)
+        there = plainly.is_there(state, presence.engine, presence.section)
+        return there or plainly.has_stood(state, presence.engine, presence.section)
     mine = [v for v in where.line(presence.section) if where.leader(v) == presence.engine]
     return any(plainly.is_in(state, v, presence.section) for v in mine if v != presence.engine)
 
