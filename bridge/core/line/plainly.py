@@ -64,6 +64,15 @@ def is_out(state: State, vehicle: str, section: str) -> bool:
     return where.likely(vehicle).get(section, 0.0) <= 1.0 - PLAIN
 
 
+def is_followed(state: State, engine: str) -> bool:
+    """False for an engine that may be otherwhere than at any of the places at which it is held to be likely: too much that
+    could have been was let go."""
+    where = state.where
+    assert where is not None
+    belief = where.belief(engine)
+    return belief.sure >= KNOWN * where.likely(engine).get(belief.place, 0.0)
+
+
 def least_for(state: State, crossing: Crossing, throat: str) -> float:
     """How likely a train must be in a section which a vehicle of it has entered by a throat: whoever has not been at that
     station, as far as anything has told, may as well have come out there."""
