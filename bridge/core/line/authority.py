@@ -188,9 +188,7 @@ def told_give(state: State, section_id: str, train: str, how: str | None, n: int
     return None
 
 
-def judge(
-    state: State, section: Section, train: str, throat: str, n: int | None, is_plain: bool = True
-) -> tuple[bool, str]:
+def judge(state: State, section: Section, train: str, throat: str, n: int | None, is_plain: bool = True) -> tuple[bool, str]:
     """May this train go out into this section, as things are known now? Its authority is given where the rule gives it, once
     it has plainly gone (`is_plain`): until then a token that somebody has lifted may be another's."""
     found = verdict(state, section, train, throat)

@@ -86,13 +86,11 @@ def detector_states(state: State, section: Section, train: str | None = None) ->
     words: list[str] = []
     alone = not any(p.out_at is None and _has_plainly_gone(state, p) for p in state.presences.get(section.id, ()))
     shunter, back_t = state.shunted.get(section.id, ("", -1e9))
-    own_since_t = state.t - OWN_S
-    if train == shunter and state.t - back_t < SHUNTS_S:
-        own_since_t = -1e9
+    is_shunter = train == shunter and state.t - back_t < SHUNTS_S
     for detector in railway.plant.covering.get(section.id, ()):
         now = conditioning.detectors[detector.id]
-        fresh_own = now.state == "occupied" and alone and now.since_t >= own_since_t
-        words.append("clear" if fresh_own else said_by(state, detector.id))
+        own = now.since_t >= state.t - OWN_S or (is_shunter and now.lasts_t <= back_t)
+        words.append("clear" if own and alone and now.state == "occupied" else said_by(state, detector.id))
     return words
 
 
