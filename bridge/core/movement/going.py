@@ -161,17 +161,20 @@ def _met(
         if presence.out_at is not None and (sure_clear or not remains):
             continue
         (others if _is_plainly_in(state, presence) else maybe).append(presence.train)
-    stranded = [
-        v
-        for v in where.line(section.id)
-        if where.leader(v) is None and where.belief(v).sure >= PLAIN and where.since(v) < state.t - LONG_S
-    ]
     stray = state.astray.get(section.id)
     if stray is not None:
         left += unexplained.vehicles(state, stray) or (stray.detector,)
     if others:
         others, maybe = [*others, *maybe], []  # stopped it must be: who may be there as well is named with them
-    return tuple(others), tuple(maybe), tuple(v for v in dict.fromkeys((*left, *stranded)) if v not in own)
+    return tuple(others), tuple(maybe), tuple(v for v in dict.fromkeys((*left, *_stranded(state, section))) if v not in own)
+
+
+def _stranded(state: State, section: Section) -> list[str]:
+    """Vehicles that have long stood in a section without an engine."""
+    where = state.where
+    assert where is not None
+    alone = [v for v in where.line(section.id) if where.leader(v) is None and where.since(v) < state.t - LONG_S]
+    return [v for v in alone if where.belief(v).sure >= PLAIN]
 
 
 def try_departed(state: State, presence: Presence) -> None:
