@@ -24,6 +24,14 @@ class Entry:
     stranded: tuple[str, ...] = ()
     way: str = ""
     """up or down, where its section is closed to trains that way; else empty."""
+    maybe: tuple[str, ...] = ()
+    """Trains that may have been there, and not plainly so."""
+    is_plain: bool = True
+    """Whether the train has plainly gone in: before, nothing is said of it."""
+    least: float = 0.0
+    """How likely it must be there for that (0 to 1)."""
+    is_witnessed: bool = True
+    """Whether anything at the section has told of it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,9 @@ from bridge.core.line.line_clear import refusal, verdict
 from bridge.core.line.tokens import Grant, Token
 from bridge.core.line.ways import GIVEN_BACK, LAID_DOWN, way_of, worked_by_object
 from bridge.core.plant import Section
+from bridge.core.readings import far_throat
 from bridge.core.trains import Phase, first_section, section_after
+from bridge.core.wagons.booked import outstanding
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
@@ -69,6 +71,7 @@ def rest_seen(state: State, seen: Observation) -> None:
         if section.token_tags and seen.tag not in section.token_tags:
             return
         holder = token.holder
+        token.shunter = (holder or token.shunter) if detector.station == token.lifted_at else None
         token.station, token.assumed, token.lifted_at, token.holder = detector.station, False, None, None
         token.since_n, token.given = seen.n, False
         if state.running and (holder is not None or seen.moves):
@@ -77,7 +80,7 @@ def rest_seen(state: State, seen: Observation) -> None:
         token.station, token.assumed, token.lifted_at, token.since_n = None, False, detector.station, seen.n
         if state.running and token.holder is None:
             taker = _booked_next(state, section, detector.station)
-            if taker is not None:
+            if taker is not None and not _may_shunt(state, token, detector.station, taker):
                 grant(state, section, taker, "token lifted", seen.n)
 
 
@@ -99,6 +102,13 @@ def _booked_next(state: State, section: Section, station: str) -> str | None:
             if first is not None and first.id == section.id and follower.working.calls[0].station == station:
                 waiting.append((follower.working.calls[0].depart_s or 1e9, follower.id))
     return min(waiting)[1] if waiting else None
+
+
+def _may_shunt(state: State, token: Token, station: str, taker: str) -> bool:
+    """True where another than the train booked next may have taken a token: the one that laid it down where it had lifted
+    it, and still has work to do there."""
+    train = state.roster.trains.get(token.shunter or "")
+    return train is not None and train.id != taker and train.station == station and outstanding(state, train)
 
 
 def grant(state: State, section: Section, train: str, why: str, n: int | None, how: str = "token") -> None:
@@ -143,11 +153,25 @@ def told_return(state: State, section_id: str, train: str, n: int) -> None:
             presence.told_clear = True
             state.stirred[section_id] = None
     if token is not None and token.holder == train:
-        who = state.roster.trains.get(train)
+        token.station = _station_of(state, section_id, train) or token.lifted_at
         token.holder, token.given, token.since_n = None, False, n
-        token.station = who.station if who is not None and who.station is not None else token.lifted_at
         token.lifted_at, token.assumed = None, token.station is None
     end(state, section_id, train, GIVEN_BACK, n)
+
+
+def _station_of(state: State, section: str, train: str) -> str | None:
+    """The station at which a train is that gives back what it had for a section. It may have yet to come to its road; and
+    of one that has departed and has not been seen since, its word is that it has come through."""
+    who = state.roster.trains.get(train)
+    if who is None or who.phase is Phase.AT_STATION:
+        return who.station if who is not None else None
+    presence = next((p for p in reversed(state.presences.get(section, ())) if p.train == train), None)
+    engine, throat, _ = state.came_out.get(section, ("", "", 0.0))
+    if presence is not None:
+        throat = presence.out_at or (far_throat(state, presence) if presence.departed else presence.start)
+    elif who.section != section or engine != who.engine:
+        return who.station
+    return throat.partition(".")[0]
 
 
 def told_give(state: State, section_id: str, train: str, how: str | None, n: int) -> str | None:
@@ -164,12 +188,19 @@ def told_give(state: State, section_id: str, train: str, how: str | None, n: int
     return None
 
 
-def judge(state: State, section: Section, train: str, throat: str, n: int | None) -> tuple[bool, str]:
-    """May this train go out into this section, as things are known now? Its authority is given where the rule gives it."""
+def judge(state: State, section: Section, train: str, throat: str, n: int | None, is_plain: bool = True) -> tuple[bool, str]:
+    """May this train go out into this section, as things are known now? Its authority is given where the rule gives it, once
+    it has plainly gone (`is_plain`): until then a token that somebody has lifted may be another's."""
     found = verdict(state, section, train, throat)
-    if found.gives is not None:
+    if found.gives is not None and is_plain:
         grant(state, section, train, found.why, n, found.gives)
-    return found.allowed, found.why
+    return found.allowed and (is_plain or found.gives != "token"), found.why
+
+
+def take(state: State, section: Section, train: str, why: str, n: int | None) -> None:
+    """A train that was let in by the state of a section has plainly gone into it: it has it, where nobody else has."""
+    if not worked_by_object(section) and not state.authorities.grants.get(section.id):
+        grant(state, section, train, why, n, "section")
 
 
 def _say(state: State, section: str, train: str | None, what: str, why: str, evidence: tuple[int | None, ...]) -> None:

@@ -111,11 +111,12 @@ def _short(state: State, presence: Presence, vehicles: tuple[str, ...], detector
 
 
 def _still_occupied(state: State, presence: Presence) -> Short | None:
-    """The section says occupied, and nobody else can be meant."""
+    """The section still says occupied, as it has done since the train came out, and nobody else can be meant."""
     railway, conditioning, where = state.railway, state.conditioning, state.where
     assert railway is not None and conditioning is not None and where is not None
     covering = railway.plant.covering.get(presence.section, ())
-    on = tuple(d for d in covering if conditioning.detectors[d.id].state == "occupied")
+    rows = [(d, conditioning.detectors[d.id]) for d in covering]
+    on = tuple(d for d, now in rows if now.state == "occupied" and now.lasts_t <= (presence.out_t_far or 0.0))
     others = any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
     stood = any(where.leader(v) is None and where.since(v) < presence.out_t for v in where.line(presence.section))
     stray = state.astray.get(presence.section)

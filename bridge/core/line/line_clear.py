@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from bridge.core.detection.doubtful import said_by
+from bridge.core.line import plainly
 from bridge.core.line.tokens import Token
 from bridge.core.line.ways import way_of, worked_by_object
 from bridge.core.plant import Section, SectionRule
+from bridge.core.presence import Presence
 from bridge.core.trains import Train
 
 if TYPE_CHECKING:
@@ -59,7 +61,7 @@ def _by_track_circuit(state: State, section: Section, train: str, throat: str) -
     against = [p for p in state.presences.get(section.id, ()) if p.train != train and throat not in (p.start, p.out_at)]
     if against:
         return Verdict(False, f"{against[0].train} has been let in from the other end")
-    states = detector_states(state, section)
+    states = detector_states(state, section, train)
     if any(word == "occupied" for word in states):
         return Verdict(False, "the section is occupied")
     return Verdict(True, WEAK if any(word == "unknown" for word in states) else CLEAR, "section")
@@ -82,15 +84,13 @@ def detector_states(state: State, section: Section, train: str | None = None) ->
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
     words: list[str] = []
-    alone = not any(p.out_at is None for p in state.presences.get(section.id, ()))
+    alone = not any(p.out_at is None and _has_plainly_gone(state, p) for p in state.presences.get(section.id, ()))
     shunter, back_t = state.shunted.get(section.id, ("", -1e9))
-    own_since_t = state.t - OWN_S
-    if train == shunter and state.t - back_t < SHUNTS_S:
-        own_since_t = -1e9
+    is_shunter = train == shunter and state.t - back_t < SHUNTS_S
     for detector in railway.plant.covering.get(section.id, ()):
         now = conditioning.detectors[detector.id]
-        fresh_own = now.state == "occupied" and alone and now.since_t >= own_since_t
-        words.append("clear" if fresh_own else said_by(state, detector.id))
+        own = now.since_t >= state.t - OWN_S or (is_shunter and now.lasts_t <= back_t)
+        words.append("clear" if own and alone and now.state == "occupied" else said_by(state, detector.id))
     return words
 
 
@@ -105,16 +105,30 @@ def proved_clear(state: State, section: Section, train: str, throat: str) -> tup
     inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]
     gone = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
     doubtful = [p for p in gone if not p.told_clear]
-    occupied = "occupied" in states or bool(believed) or bool(inside)
+    there = [v for v in believed if plainly.is_in(state, v, section.id)]
+    occupied = "occupied" in states or bool(there) or any(_is_held_in(state, p) for p in inside)
     proof = state.authorities.proof.get(section.id, "assumed")
-    proved = not occupied and not doubtful and "unknown" not in states and proof != "incomplete"
+    nobody = not occupied and not believed and not inside and not doubtful
+    proved = nobody and "unknown" not in states and proof != "incomplete"
     return proved, occupied
 
 
+def _is_held_in(state: State, presence: Presence) -> bool:
+    """True where a train that went in may well be there still: its engine is not plainly elsewhere."""
+    return _has_plainly_gone(state, presence) and not plainly.is_out(state, presence.engine, presence.section)
+
+
+def _has_plainly_gone(state: State, presence: Presence) -> bool:
+    """False for a train that may have gone into its section, and may as well have stayed where it was."""
+    return all(e.is_plain for e in state.entries.get(presence.section, ()) if e.cause == presence.cause)
+
+
 def _gone(state: State, section: Section, vehicle: str, throat: str) -> bool:
-    """A vehicle still believed in the section although its train has come out at the end where another now enters."""
+    """A vehicle still believed in the section although its train has come out at the end where another now enters, or an
+    engine although it has come out by either."""
     train = _train_of(state, vehicle)
-    return any(p.train == train and p.out_at == throat for p in state.presences.get(section.id, ()))
+    rows = [p for p in state.presences.get(section.id, ()) if p.train == train and p.out_at is not None]
+    return any(p.out_at == throat or p.engine == vehicle for p in rows)
 
 
 def _train_of(state: State, vehicle: str) -> str | None:

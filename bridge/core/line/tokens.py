@@ -10,13 +10,15 @@ from dataclasses import dataclass, field
 
 @dataclass(slots=True)
 class Token:
-    """The token or staff of one section: the station where it lies, or the train that has it, or neither (just lifted)."""
+    """The token or staff of one section: the station where it lies, or the train that has it, or neither (just lifted).
+    `shunter`: the train that has laid it down where it had lifted it, until it is laid down elsewhere."""
 
     station: str | None = None
     holder: str | None = None
     assumed: bool = True
     lifted_at: str | None = None
     given: bool = False
+    shunter: str | None = None
     since_n: int | None = None
 
 

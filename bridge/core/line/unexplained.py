@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Astray
+from bridge.core.line import plainly
 from bridge.core.plant import DetectorKind, RoadKind
 from bridge.core.readings import limit
 from bridge.core.trains import Phase
@@ -251,7 +252,8 @@ def _engines(state: State) -> Iterator[str]:
 def _may_be_near(state: State, engine: str, stations: list[str]) -> bool:
     """An engine that is held to be elsewhere may well be at a station from which it can have come: it was read there since,
     or its train has come there, or it is not unlikely, or it can have been what occupied a track there, and nothing has read
-    it since: where few detectors are, whoever runs is followed by no more than that."""
+    it since: where few detectors are, whoever runs is followed by no more than that. Of one whose train runs, and of which
+    it is not known where it is, nothing proves that it cannot."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     if railway.plant.station_of(where.place(engine)) in stations:
@@ -264,6 +266,8 @@ def _may_be_near(state: State, engine: str, stations: list[str]) -> bool:
         return True
     train = state.roster.current(engine)
     if train is not None and train.phase is Phase.AT_STATION and train.station in stations:
+        return True
+    if train is not None and train.phase is not Phase.ENDED and not plainly.is_followed(state, engine):
         return True
     places = [place for place, likely in where.likely(engine).items() if likely >= UNLIKELY]
     return any(railway.plant.station_of(place) in stations for place in places)

@@ -36,9 +36,17 @@ def try_cleared(state: State, presence: Presence) -> None:
         train = state.roster.trains[presence.train]
         waited = state.t >= round(presence.out_sign_t + limit(state, "complete_after", 30.0), 6)
         is_inside = train.phase is Phase.IN_SECTION and train.section == presence.section
-        if waited and not is_inside and len(mine) < 2 and not divided.is_open(presence):
+        if waited and not is_inside and (len(mine) < 2 or not _tells(state, presence)) and not divided.is_open(presence):
             _gather(state, presence, None)
             cleared(state, presence, False, None)
+
+
+def _tells(state: State, presence: Presence) -> bool:
+    """True where something tells of who comes out of a section where a train has come out: it has not told of the rest."""
+    railway = state.railway
+    assert railway is not None
+    ends = [b for b in railway.plant.at_stretch[presence.section] if b.throat == presence.out_at]
+    return any(railway.plant.standing_at.get(b.id) for b in ends) or bool(railway.plant.covering.get(presence.section))
 
 
 def _gather(state: State, presence: Presence, n: int | None) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from bridge.core.detection import doubting
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
-from bridge.core.line import authority, divided, line_clear, unexplained
+from bridge.core.line import authority, divided, line_clear, plainly, unexplained
 from bridge.core.line.ways import SHUNTED_BACK
 from bridge.core.movement import blocked, early, gone, overdue
 from bridge.core.plant import Section
@@ -60,10 +60,14 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     assert where is not None
     station = throat.partition(".")[0]
     cause = f"entry:{section.id}:{train.id}:{crossing.n}"
-    others, stranded = _met(state, section, train, throat)
-    allowed, why = authority.judge(state, section, train.id, throat, crossing.n)
+    others, maybe, stranded = _met(state, section, train, throat)
+    least, is_witnessed = plainly.least_for(state, crossing, throat), plainly.is_witnessed(state, crossing, throat)
+    is_plain = is_witnessed and plainly.is_there(state, train.engine, section.id, least)
+    is_plain = is_plain or plainly.is_read_going(state, crossing, train.engine, throat)
+    allowed, why = authority.judge(state, section, train.id, throat, crossing.n, is_plain)
     way = _closed_way(state, section, train.id, throat)
-    entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way)
+    entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way, maybe)
+    entry.is_plain, entry.least, entry.is_witnessed = is_plain, least, is_witnessed
     state.entries.setdefault(section.id, []).append(entry)
     out_s, first = state.clock.session_s(crossing.t), crossing.vehicle
     state.presences.setdefault(section.id, []).append(
@@ -72,6 +76,45 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     train.phase, train.section, train.station = Phase.OUT, section.id, station
     state.touch("section", section.id)
     state.touch("train", train.id)
+
+
+def look_again(state: State, presence: Presence) -> None:
+    """What was not plain of an entry may be by now: judged as things are known now, for what it needs may have been given
+    since."""
+    railway = state.railway
+    assert railway is not None
+    entry = next((e for e in state.entries.get(presence.section, ()) if e.cause == presence.cause), None)
+    if entry is None or presence.out_at is not None or (entry.is_plain and not entry.maybe):
+        return
+    entry.is_witnessed = entry.is_witnessed or presence.last_sign_t > entry.t
+    if not entry.is_plain:
+        if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, entry.least):
+            return
+        entry.is_plain = True
+        section = railway.plant.sections[presence.section]
+        if entry.authorised:
+            authority.take(state, section, presence.train, entry.why, entry.n)
+        else:
+            entry.authorised, entry.why = authority.judge(state, section, presence.train, presence.start, entry.n)
+    met = [
+        p.train
+        for p in state.presences[presence.section]
+        if p.train in entry.maybe and p.out_at is None and not p.told_clear and _is_plainly_in(state, p)
+    ]
+    entry.others = (*entry.others, *met)
+    entry.maybe = tuple(train for train in entry.maybe if train not in met)
+    state.touch("section", presence.section)
+
+
+def _is_plainly_in(state: State, presence: Presence) -> bool:
+    """True where something of a train is plainly in its section; of one that has come out, more than its engine."""
+    where = state.where
+    assert where is not None
+    if presence.out_at is None:
+        there = plainly.is_there(state, presence.engine, presence.section)
+        return there or plainly.has_stood(state, presence.engine, presence.section)
+    mine = [v for v in where.line(presence.section) if where.leader(v) == presence.engine]
+    return any(plainly.is_in(state, v, presence.section) for v in mine if v != presence.engine)
 
 
 def _closed_way(state: State, section: Section, train: str, throat: str) -> str:
@@ -92,11 +135,14 @@ def gone_unseen(state: State, train: Train, section: Section, throat: str, t: fl
     return presence
 
 
-def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Other trains, and vehicles of none, that are in a section as a train enters it."""
+def _met(
+    state: State, section: Section, train: Train, throat: str
+) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    """Other trains that are in a section as a train enters it, those that may be, and vehicles of none."""
     where = state.where
     assert where is not None
     others: list[str] = []
+    maybe: list[str] = []
     left: list[str] = []
     own: list[str] = []
     sure_clear = "clear" in line_clear.detector_states(state, section)
@@ -114,16 +160,21 @@ def _met(state: State, section: Section, train: Train, throat: str) -> tuple[tup
         remains = [v for v in where.line(section.id) if where.leader(v) == presence.engine]
         if presence.out_at is not None and (sure_clear or not remains):
             continue
-        others.append(presence.train)
-    stranded = [
-        v
-        for v in where.line(section.id)
-        if where.leader(v) is None and where.belief(v).sure >= PLAIN and where.since(v) < state.t - LONG_S
-    ]
+        (others if _is_plainly_in(state, presence) else maybe).append(presence.train)
     stray = state.astray.get(section.id)
     if stray is not None:
         left += unexplained.vehicles(state, stray) or (stray.detector,)
-    return tuple(others), tuple(v for v in dict.fromkeys((*left, *stranded)) if v not in own)
+    if others:
+        others, maybe = [*others, *maybe], []  # stopped it must be: who may be there as well is named with them
+    return tuple(others), tuple(maybe), tuple(v for v in dict.fromkeys((*left, *_stranded(state, section))) if v not in own)
+
+
+def _stranded(state: State, section: Section) -> list[str]:
+    """Vehicles that have long stood in a section without an engine."""
+    where = state.where
+    assert where is not None
+    alone = [v for v in where.line(section.id) if where.leader(v) is None and where.since(v) < state.t - LONG_S]
+    return [v for v in alone if where.belief(v).sure >= PLAIN]
 
 
 def try_departed(state: State, presence: Presence) -> None:

@@ -142,6 +142,8 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
             return
     if crossing.vehicle != engine and any(p.start != throat and p.out_at is None and p.cleared is None for p in rows):
         return  # its engine has gone in at the other end: it was with it there, and was held to be elsewhere until now
+    if crossing.vehicle != engine and crossing.by == "carried" and any(p.cleared is None for p in rows):
+        return  # it is taken along into where its engine has long been
     train = going.train_going(state, engine, section, throat)
     if train.phase is not Phase.AT_STATION and any(p.out_at == throat for p in rows):
         return  # it steps back over the end where it is just coming out
@@ -184,6 +186,7 @@ def after(state: State) -> None:
                 continue
             if not presence.departed and presence.cleared is None:
                 going.try_departed(state, presence)
+            going.look_again(state, presence)
             if presence.out_at is not None and presence.cleared != "complete":
                 divided.look(state, presence)
                 clearing.try_cleared(state, presence)

@@ -22,6 +22,8 @@ def claims(state: State, section: str) -> list[Claim]:
     """What is wrong with the entries into one section that still stand."""
     found: list[Claim] = []
     for entry in state.entries.get(section, ()):
+        if not entry.is_plain:
+            continue
         clash = _clash(state, entry)
         if clash is not None:
             found.append(clash)
