@@ -19,6 +19,7 @@ export function arranging({ say, redraw }) {
 
   /** The picture with what has been moved here and is not in it yet. */
   function ahead(picture) {
+    for (const [id, at] of pending) if (at.n && picture.session.journal >= at.n) pending.delete(id);
     if (!pending.size) return picture;
     const rows = new Map(picture.drawn.map((row) => [row.station, row]));
     for (const [id, at] of pending) rows.set(id, { ...rowOf(picture, id), ...at });
@@ -47,8 +48,9 @@ export function arranging({ say, redraw }) {
   async function tellIt(id) {
     if (dragged?.id === id) return;
     const at = pending.get(id);
-    await say(`draw ${id} ${at.right} ${at.down}`);
-    if (pending.get(id) === at) pending.delete(id);
+    const { accepted, n } = await say(`draw ${id} ${at.right} ${at.down}`);
+    if (accepted) at.n = n; // drawn ahead until the picture has it
+    else if (pending.get(id) === at) pending.delete(id);
     redraw();
   }
 

@@ -156,9 +156,10 @@ def test_the_clock_goes_on_where_no_board_says_a_word_and_stands_with_a_frozen_p
     rate = door.shown.snapshot["railway"]["clock_rate"]
     door.show(lambda s: s["session"].update(clock="19:00:00"))
     told = time.monotonic()
+    page.wait_for_function("() => /^19:0[0-9]:/.test(document.querySelector('[data-clock]').textContent)")
     page.wait_for_function("() => document.querySelector('[data-clock]').textContent >= '19:00:04'")
     assert clock_s(page) - 19 * 3600 <= (time.monotonic() - told) * rate + 1
-    assert time.monotonic() - told < 3
+    assert time.monotonic() - told < 6  # else another picture might have come
     door.show(lambda s: s["session"].update(clock="19:00:02"))  # it was on its way for a moment: no clock is put back
     assert clock_s(page) >= 19 * 3600 + 4
     door.show(lambda s: s["session"].update(clock="18:30:00", clock_running=False))
