@@ -123,7 +123,7 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     tells = stretch_state(state, road) == "occupied" and mine.issuperset(where.line(road)) and _has_just_come(state, train)
     wrong = booked is not None and booked != road and (tells or not railway.plant.is_blind(booked))
     train.wrong_road = (road, stood, () if n is None else (n,)) if wrong else None
-    train.is_road_sure = False
+    train.is_road_sure = wrong and tells
     see_road(state, train.engine)
     state.touch("train", train.id)
     reckoning.train_came(state, train)

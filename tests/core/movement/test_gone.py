@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
-
-from ..conftest import DOCKS, ENDS, STANDING, TRACKS, Session, line
+from ..conftest import Session
 from .test_early import evening
 
 
@@ -92,38 +90,3 @@ def test_a_garbled_read_is_no_sign_of_a_train() -> None:
     s.off("ash-main", after=1.0).see("ash-end", "tag=04B1FF", 30.0).wait(8.0)
     (departed,) = s.rows("departed", train="g1")
     assert departed["t"] <= out_t + 40.0  # the garbled read came after 31 s, less than 20 s before
-
-
-def arrives_on_the_loop(sure: float) -> Session:
-    """g1 comes to Birch on the loop, as far as can be told; no detector tells of the road that is booked."""
-    tracks = tuple(name for name in TRACKS if name != "birch-main")
-    standing = STANDING.replace("e3,birch.loop,1\n", "")
-    s = Session(line(detectors=(*tracks, *ENDS, *DOCKS, "birch-points"), whereabouts=standing))
-    s.goods_leaves()
-    where = s.state.where
-    assert where is not None
-    held = type(where).likely
-
-    def likely(vehicle: str):  # type: ignore[no-untyped-def]
-        found = held(where, vehicle)
-        return {place: min(chance, sure) for place, chance in found.items()} if vehicle == "e1" else found
-
-    where.likely = likely  # type: ignore[method-assign]
-    s.see("birch-points", "off").goods_comes("loop")
-    return s
-
-
-@pytest.mark.parametrize(("sure", "is_said"), [(1.0, True), (0.9, False)])
-def test_a_wrong_road_is_told_where_the_train_surely_is_there(sure: float, is_said: bool) -> None:
-    s = arrives_on_the_loop(sure)
-    assert [row["road"] for row in s.rows("arrived", train="g1")] == ["birch.loop"]
-    assert bool(s.rows("irregularity", kind="wrong-road")) is is_said
-
-
-def test_a_wrong_road_is_told_once_that_is_sure() -> None:
-    s = arrives_on_the_loop(0.9)
-    del s.state.where.likely  # type: ignore[union-attr]
-    s.state.where._held.touched["e1"] = None  # type: ignore[union-attr]
-    s.wait(1.0)
-    s.see("ash-loop", "off", 0.1)
-    assert [row["train"] for row in s.rows("irregularity", kind="wrong-road")] == ["g1"]
