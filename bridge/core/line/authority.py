@@ -189,18 +189,14 @@ def told_give(state: State, section_id: str, train: str, how: str | None, n: int
 
 
 def judge(state: State, section: Section, train: str, throat: str, n: int | None, is_plain: bool = True) -> tuple[bool, str]:
-    """May this train go out into this section, as things are known now? Its authority is given where the rule gives it, once
-    it has plainly gone (`is_plain`): until then a token that somebody has lifted may be another's."""
+    """May this train go out into this section, as things are known now? Its authority is given where the rule gives it; a
+    token that somebody has lifted only to one that has plainly gone (`is_plain`): until then it may be another's."""
     found = verdict(state, section, train, throat)
-    if found.gives is not None and is_plain:
+    if found.gives == "token" and not is_plain:
+        return False, found.why
+    if found.gives is not None:
         grant(state, section, train, found.why, n, found.gives)
-    return found.allowed and (is_plain or found.gives != "token"), found.why
-
-
-def take(state: State, section: Section, train: str, why: str, n: int | None) -> None:
-    """A train that was let in by the state of a section has plainly gone into it: it has it, where nobody else has."""
-    if not worked_by_object(section) and not state.authorities.grants.get(section.id):
-        grant(state, section, train, why, n, "section")
+    return found.allowed, found.why
 
 
 def _say(state: State, section: str, train: str | None, what: str, why: str, evidence: tuple[int | None, ...]) -> None:

@@ -47,8 +47,10 @@ def verdict(state: State, section: Section, train: str, throat: str) -> Verdict:
         if token is not None and token.holder is None and token.lifted_at == station:
             return Verdict(True, "token lifted", "token")
         return Verdict(False, _token_words(section, token))
-    if any(t != train for t in held):
-        return Verdict(False, f"{next(t for t in held if t != train)} has the section")
+    maybe = [p.train for p in state.presences.get(section.id, ()) if not _has_plainly_gone(state, p)]
+    others = [t for t in held if t != train and t not in maybe]
+    if others:
+        return Verdict(False, f"{others[0]} has the section")
     if section.rule is SectionRule.TRACK_CIRCUIT:
         return _by_track_circuit(state, section, train, throat)
     proved, occupied = proved_clear(state, section, train, throat)

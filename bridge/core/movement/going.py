@@ -91,10 +91,8 @@ def look_again(state: State, presence: Presence) -> None:
         if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, entry.least):
             return
         entry.is_plain = True
-        section = railway.plant.sections[presence.section]
-        if entry.authorised:
-            authority.take(state, section, presence.train, entry.why, entry.n)
-        else:
+        if not entry.authorised:
+            section = railway.plant.sections[presence.section]
             entry.authorised, entry.why = authority.judge(state, section, presence.train, presence.start, entry.n)
     met = [
         p.train
