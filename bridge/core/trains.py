@@ -30,7 +30,8 @@ class Train:
     came with it; `came` when it came to each of its calls but the first (index to host seconds);
     `is_road_sure`: that it came in on `road` is sure;
     `sure_at` the station at which its engine surely was last; `left` the station from which it last departed, as journal
-    number `left_n` has shown, when `sure_at` was `left_from`; `is_gone` whether that is sure."""
+    number `left_n` has shown, when `sure_at` was `left_from`; `is_gone` whether that is sure; `away_t` since when its engine
+    is surely away from there."""
 
     id: str
     engine: str
@@ -53,6 +54,7 @@ class Train:
     left_from: str | None = None
     left_n: int = 0
     is_gone: bool = False
+    away_t: float | None = None
     came: dict[int, float] = field(default_factory=dict)
     brought: frozenset[str] = frozenset()
 

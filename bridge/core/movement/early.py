@@ -46,11 +46,11 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
 
 
 def proved_gone(state: State, train: Train) -> None:
-    """Only now is it sure that a train has departed: was it too early even so?"""
-    found = state.early.get(train.id)
+    """It is sure now that a train has departed, and its engine has surely been away for a while: was that too early even so?"""
+    found, away_t = state.early.get(train.id), state.t if train.away_t is None else train.away_t
     if found is not None and found.sooner_s:
-        now_s, out_s = state.clock.session_s(state.t), state.clock.session_s(found.happened)
-        if now_s is None or out_s is None or found.sooner_s - (now_s - out_s) < limit(state, "early_by", 60.0):
+        away_s, out_s = state.clock.session_s(away_t), state.clock.session_s(found.happened)
+        if away_s is None or out_s is None or found.sooner_s - (away_s - out_s) < limit(state, "early_by", 60.0):
             del state.early[train.id]
     state.touch("train", train.id)
 

@@ -15,6 +15,7 @@ from bridge.core.readings import limit
 from bridge.core.trains import Phase, Train
 from bridge.core.wagons import reckoning
 from bridge.core.wagons.away import is_away, surely_at
+from bridge.core.wagons.moves import LIKELY
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 def train_left(state: State, train: Train, presence: Presence, was_told: bool) -> None:
     """A train has departed."""
     train.left, train.left_n, train.left_from = presence.start.partition(".")[0], presence.n or 0, train.sure_at
+    train.away_t = state.t if is_away(state, train.engine, train.left) else None
     train.is_gone = was_told or _has_gone(state, train, presence)
 
 
@@ -40,6 +42,8 @@ def look_again(state: State, vehicle: str) -> None:
         train.sure_at = surely_at(state, vehicle) or train.sure_at
     if train is None or train.is_gone or train.left is None or train.phase is Phase.OUT:
         return  # where it goes out anew, that departure will show
+    is_engine_away = is_away(state, train.engine, train.left)
+    train.away_t = (train.away_t or state.t) if is_engine_away else None
     presence = next((p for p in reversed(state.presences.get(train.section or "", ())) if p.train == train.id), None)
     if _has_gone(state, train, presence):
         train.is_gone = True
@@ -49,7 +53,7 @@ def look_again(state: State, vehicle: str) -> None:
 
 def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
     """True where an engine that has surely been at the station that its train has left (or at another since) is surely away
-    from it, and does not merely shunt: what goes with it is away too, or it has come out elsewhere, or nothing was heard of
+    from it, and does not merely shunt: what goes with it is probably away too, or it has come out elsewhere, or nothing was heard of
     it for long; and nothing of its train has been seen at that station since."""
     where, station = state.where, train.left or ""
     assert where is not None
@@ -59,7 +63,7 @@ def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
     if (
         presence is None
         or presence.out_at is not None
-        or all(is_away(state, v, station) for v in where.company(train.engine))
+        or all(is_away(state, v, station, LIKELY) for v in where.company(train.engine))
     ):
         return True
     return state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)

@@ -13,9 +13,9 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 
-def is_away(state: State, vehicle: str, station: str) -> bool:
-    """True where a vehicle is surely not at a station: whichever of the places beyond it is at."""
-    return _chance(state, vehicle, station, is_there=False) >= PLAIN
+def is_away(state: State, vehicle: str, station: str, least: float = PLAIN) -> bool:
+    """True where a vehicle is surely not at a station, or as surely as `least`: whichever of the places beyond it is at."""
+    return _chance(state, vehicle, station, is_there=False) >= least
 
 
 def surely_at(state: State, vehicle: str) -> str | None:
