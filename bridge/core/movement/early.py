@@ -46,7 +46,7 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
 
 
 def proved_gone(state: State, train: Train) -> None:
-    """It is sure now that a train has departed, and its engine has surely been away for a while: was that too early even so?"""
+    """It is sure now that a train has departed: was it too early even when its engine was surely away?"""
     found, away_t = state.early.get(train.id), state.t if train.away_t is None else train.away_t
     if found is not None and found.sooner_s:
         away_s, out_s = state.clock.session_s(away_t), state.clock.session_s(found.happened)

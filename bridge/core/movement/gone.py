@@ -53,8 +53,8 @@ def look_again(state: State, vehicle: str) -> None:
 
 def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
     """True where an engine that has surely been at the station that its train has left (or at another since) is surely away
-    from it, and does not merely shunt: what goes with it is probably away too, or it has come out elsewhere, or nothing was heard of
-    it for long; and nothing of its train has been seen at that station since."""
+    from it, and does not merely shunt: what goes with it is probably away too, or it has come out elsewhere, or nothing was
+    heard of it for long; and nothing of its train has been seen at that station since."""
     where, station = state.where, train.left or ""
     assert where is not None
     was_there = train.left_from in (None, station) or train.sure_at not in (None, station, train.left_from)
