@@ -19,6 +19,7 @@ from bridge.core.plant import DetectorKind
 from bridge.core.readings import limit
 from bridge.core.wagons import missing
 
+LEAST_KNOWN = 4  # so many digits of a tag are known again
 MOST_READS = 80  # a rake of twenty with all that trains bring past other readers meanwhile
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def _observe(state: State, seen: Observation) -> None:
         authority.rest_seen(state, seen)
     elif detector.kind is DetectorKind.PROOF:
         proofs.stir(state, detector.guards or "")
-    elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves:
+    elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and not _is_garbled(state, seen.tag):
         _read(state, seen.t, seen.detector, seen.tag)
         if not where.knows_tag(seen.tag):
             _strange(state, seen)
@@ -72,6 +73,18 @@ def _is_said_again(state: State, seen: Observation) -> bool:
     stated = seen.state not in (None, "unknown", "passed") and not seen.moves
     whole = board is not None and not board.gaps
     return stated and whole and conditioning.detectors[seen.detector].lasts_t < seen.t
+
+
+def _is_garbled(state: State, tag: str) -> bool:
+    """True for a tag that readers which disturb each other say instead of one that a vehicle carries: the first bytes of
+    that, shifted, with zeros before them (seen so with two readers 80 mm apart behind metal)."""
+    where, size = state.where, len(tag)
+    assert where is not None
+    if not tag.startswith("00") or where.knows_tag(tag):
+        return False
+    shifts = range(2, size - LEAST_KNOWN + 1, 2)
+    known = [other for other in where.tags() if len(other) == size]
+    return any(tag == "0" * shift + other[:-shift] for shift in shifts for other in known)
 
 
 def _read(state: State, t: float, reader: str, tag: str) -> None:
