@@ -71,7 +71,7 @@ export function stockPage({ say, redraw }) {
   /** What stands beside the list, and on a phone instead of it: one vehicle, or a rake to learn. */
   function one(picture, route) {
     const back = h("p", { key: "back" }, h("a", { class: "button", href: to("stock") }, texts.stock.all));
-    if (route.what === RAKE) return h("div", { class: "stock-one", key: "one rake" }, part("rake", () => [back, rake.draw(picture)]));
+    if (route.what === RAKE) return h("div", { class: "stock-one", key: "one rake" }, part("learning", () => [back, rake.draw(picture)]));
     const vehicle = picture.vehicles[route.what];
     return vehicle && h("div", { class: "stock-one", key: `one ${vehicle.id}` }, part("vehicle", () => [back, card(vehicle, picture, route)]));
   }

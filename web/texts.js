@@ -11,7 +11,7 @@ export const texts = {
   parts: {
     irregularities: "What is wrong", drawing: "The line", trains: "Trains", boards: "Boards", register: "Register", clock: "Session clock",
     standing: "Where things stand", after: "After the session", folder: "The railway folder", telling: "Tell in words", device: "This device", choose: "Which working is yours?",
-    rake: "The train as it stands", vehicles: "All vehicles", tags: "Tags of no vehicle", vehicle: "One vehicle", told: "Told of late", rake: "Learn a whole rake",
+    rake: "The train as it stands", vehicles: "All vehicles", tags: "Tags of no vehicle", vehicle: "One vehicle", told: "Told of late", learning: "Learn a whole rake",
   },
   vehicle: (name, id) => `${name} (${id})`,
   vehicleId: (id) => `(${id})`,

@@ -20,6 +20,8 @@ MEDIA_TYPES = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".webmanifest": "application/manifest+json",
 }
 """Said here, for some systems' own tables call a script plain text, and then no browser runs it."""
 

@@ -54,6 +54,7 @@ def test_the_call_stands_with_its_rows_in_the_order_in_which_a_crew_comes_to_the
     assert "behind 501 (w501), 502 (w502)" in page.locator("[data-task=w503] .task-how").text_content()
     assert page.locator("[data-task=w501] .task-how").inner_text() == "probably lifted"
     assert page.locator("[data-next-call]").inner_text() == "Next: Otterbeck Junction loop, arr. 20:10, 1 to set out"
+    assert page.locator("#rake h2").inner_text() == "The train as it stands"
     blocks = page.locator("#rake .block")
     widths = [block.bounding_box()["width"] for block in blocks.all()]
     assert widths[0] / widths[1] == pytest.approx(164 / 92, rel=0.03)  # the engine of 164 mm and a wagon of 92 mm

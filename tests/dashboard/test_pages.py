@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
+import struct
 from pathlib import Path
 
 import pytest
@@ -35,6 +37,20 @@ def test_nowhere_is_told(tmp_path: Path) -> None:
 
 def test_every_file_has_a_sure_media_type() -> None:
     assert {path.suffix for path in WEB.iterdir() if not path.name.startswith(".")} <= set(MEDIA_TYPES)
+
+
+def test_a_phone_finds_a_name_and_icons_for_its_home_screen() -> None:
+    """What the page links, as https://www.w3.org/TR/appmanifest/ names it; a PNG has its size in bytes 16 to 23 (RFC 2083)."""
+    page = (WEB / "index.html").read_text(encoding="utf-8")
+    linked = dict(re.findall(r'<link rel="(manifest|apple-touch-icon)" href="([^"]+)">', page))
+    manifest = json.loads((WEB / linked["manifest"]).read_text(encoding="utf-8"))
+    assert manifest["name"] == "Numbertaker"
+    pictures = {icon["src"]: icon["sizes"] for icon in manifest["icons"]}
+    assert linked["apple-touch-icon"] in pictures
+    for name, size in pictures.items():
+        content = (WEB / name).read_bytes()
+        if name.endswith(".png"):
+            assert "{}x{}".format(*struct.unpack(">II", content[16:24])) == size
 
 
 def test_the_page_loads_nothing_from_elsewhere() -> None:

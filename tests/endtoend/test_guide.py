@@ -21,6 +21,9 @@ from .commands import COMMAND
 pytestmark = pytest.mark.wires
 TAG = "04A1003B68"
 LONGEST_S = 20.0
+SIZES = [(360, 740), (1280, 800), (1920, 1080)]
+PAGES = {"line": "Birch Halt", "work": "No working", "stock": "Alder", "begin": "The railway folder"}
+"""What each page shows of a session with one engine and no train booked."""
 
 
 class Cable:
@@ -105,5 +108,11 @@ def test_from_an_empty_folder_to_a_running_session(
     ).json_value()
     assert shown[0] in ("alder-birch-halt", "alder.down")
     assert shown[1] == "seen"
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        for at, shows in PAGES.items():
+            page.evaluate("at => { location.hash = at; }", at)
+            page.locator(f"main.on-{at}").get_by_text(shows).first.wait_for()
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), (at, width)
     assert complaints == []
     context.close()
