@@ -40,7 +40,7 @@ def test_every_file_has_a_sure_media_type() -> None:
 
 
 def test_a_phone_finds_a_name_and_icons_for_its_home_screen() -> None:
-    """What the page links, as https://www.w3.org/TR/appmanifest/ names it; a PNG has its size in bytes 16 to 23 (RFC 2083)."""
+    """As https://www.w3.org/TR/appmanifest/ names it; a PNG has its size in bytes 16 to 23 (RFC 2083)."""
     page = (WEB / "index.html").read_text(encoding="utf-8")
     linked = dict(re.findall(r'<link rel="(manifest|apple-touch-icon)" href="([^"]+)">', page))
     manifest = json.loads((WEB / linked["manifest"]).read_text(encoding="utf-8"))
@@ -54,7 +54,7 @@ def test_a_phone_finds_a_name_and_icons_for_its_home_screen() -> None:
 
 
 def test_the_page_loads_nothing_from_elsewhere() -> None:
-    for path in WEB.iterdir():
+    for path in (path for path in WEB.iterdir() if path.suffix != ".png"):
         text = path.read_text(encoding="utf-8").replace("http://www.w3.org/2000/svg", "")
         assert not re.search(r"https?://|(src|href|url\()\s*=?\s*[\"']?//", text), path.name
 
