@@ -85,7 +85,12 @@ def draw_railways(open_page: Callable[..., Any], door: Any, seeds: range) -> Non
                 page.wait_for_function(f"stations => ({OVER})(stations)?.length === 0", arg=stations)
             finally:
                 assert page.evaluate(OVER, stations) == [], seed
-            assert page.evaluate("document.documentElement.scrollWidth") == page.viewport_size["width"], seed
+            try:
+                page.wait_for_function(
+                    "width => document.documentElement.scrollWidth === width", arg=page.viewport_size["width"]
+                )
+            finally:
+                assert page.evaluate("document.documentElement.scrollWidth") == page.viewport_size["width"], seed
 
 
 def test_nothing_on_the_line_covers_anything_by_itself_or_moved(open_page: Callable[..., Any], door: Any) -> None:

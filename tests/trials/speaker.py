@@ -30,8 +30,9 @@ from .victim import LONGEST_S, Bridge, Killer
 PACE = 1_000.0
 """So many times as fast as a real one the clock runs at most."""
 
-LAG_S = 1.0
-"""What was said has reached the bridge after so many seconds of the clock at the latest, or the clock stands."""
+LAG_S = 0.2
+"""What was said has reached the bridge after so many seconds of the clock at the latest, or the clock stands: by so much,
+too, the session clock stands still for a kill."""
 
 MOST_OWED = 100
 LOOK_S = 0.0003

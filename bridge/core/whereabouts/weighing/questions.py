@@ -18,8 +18,7 @@ from bridge.core.whereabouts.weighing.crossing import Passed
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 
-MOST = 16  # so many hypotheses are weighed in one question
-NEGLIGIBLE = 0.003  # those that are not worth more than this together are not weighed on: they were a quarter of the cost
+MOST = 12  # so many hypotheses are weighed in one question
 BRANCHES = 8  # so many times as many things that may follow are held against each other
 JOINED = 4  # so many times as many are weighed while several questions become one
 CLEARLY = log(2.0)  # so much likelier than the one that is held another has to be, to be held instead
@@ -87,9 +86,8 @@ class Questions:
         lost = branches.lost
         rows = self._merged(_likeliest(branches.rows, BRANCHES * MOST, lost), recent_t)
         rows.sort(key=_weight, reverse=True)
-        kept = _worth_keeping(rows)
-        lost += [row.weight for row in rows[kept:]]
-        rows = rows[:kept]
+        lost += [row.weight for row in rows[MOST:]]
+        rows = rows[:MOST]
         gone = 1.0 - (1.0 - self._normalise(rows, lost)) * (1.0 - unjoined)
         self.let_go += (1.0 - self.let_go) * gone
         _hold(rows)
@@ -207,18 +205,6 @@ def _likeliest(rows: Sequence[Weighted], most: int, lost: list[float]) -> list[W
     kept = ranked[:most] if ranked[-1].weight > least else [row for row in ranked[:most] if row.weight > least]
     lost += [row.weight for row in ranked[len(kept) :]]
     return kept
-
-
-def _worth_keeping(rows: Sequence[Hypothesis]) -> int:
-    """How many of these, the likeliest first, are weighed on: so many that all others together are negligible, and no more
-    than `MOST`."""
-    top, most = rows[0].weight, min(len(rows), MOST)
-    chances = [exp(row.weight - top) for row in rows]
-    tail, spare = sum(chances[most:]), NEGLIGIBLE * sum(chances)
-    while most > 1 and tail + chances[most - 1] <= spare:
-        most -= 1
-        tail += chances[most]
-    return most
 
 
 def _hold(rows: Sequence[Hypothesis]) -> None:

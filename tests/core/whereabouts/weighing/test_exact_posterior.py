@@ -145,7 +145,6 @@ def test_what_is_believed_is_the_exact_posterior(monkeypatch: pytest.MonkeyPatch
     for module in (hypotheses, questions):
         monkeypatch.setattr(module, "HOPELESS", 1e6)
     monkeypatch.setattr(questions, "MOST", 10**9)
-    monkeypatch.setattr(questions, "NEGLIGIBLE", 0.0)
     monkeypatch.setattr(parting, "MATTERS", 0.0)
     cases = tried(CASES)
     assert len(cases) > CASES / 2

@@ -15,7 +15,7 @@ from bridge.core.whereabouts.weighing import parting
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, agree
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
-from bridge.core.whereabouts.weighing.questions import JOINED, MOST, NEGLIGIBLE, Explain, Questions
+from bridge.core.whereabouts.weighing.questions import JOINED, MOST, Explain, Questions
 
 from . import exactly
 
@@ -174,24 +174,6 @@ def test_as_many_answers_as_there_may_be_remain_and_what_was_let_go_is_told() ->
     assert sum(len(question.rows) for question in found.open) == MOST
     kept = sum(sorted(weights)[-MOST:]) / sum(weights)
     assert found.let_go == pytest.approx(1.0 - kept)
-
-
-@pytest.mark.parametrize(("share", "kept"), [(0.9 * NEGLIGIBLE, 2), (1.1 * NEGLIGIBLE, 3)])
-def test_those_that_are_negligible_together_are_let_go_and_told(share: float, kept: int) -> None:
-    found = Questions()
-    found.weigh(begun("ash"), 0.0, part=True)
-    chances = [0.6 * (1.0 - share), 0.4 * (1.0 - share), *[share / 3.0] * 3]
-
-    def anywhere(hypothesis: Hypothesis, branches: Branches) -> None:
-        for number, chance in enumerate(chances):
-            made = hypothesis.branch(log(chance))
-            made.stands.put("w ash", f"ash.{number}", 1)
-            branches.add(made)
-
-    found.weigh(anywhere, 0.0, part=True)
-    assert_sound(found)
-    assert len(found.places("w ash")) == kept
-    assert found.let_go == pytest.approx(1.0 - sum(chances[:kept]))
 
 
 @pytest.mark.parametrize("is_mute", [True, False])
