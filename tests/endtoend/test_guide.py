@@ -22,7 +22,7 @@ pytestmark = pytest.mark.wires
 TAG = "04A1003B68"
 LONGEST_S = 20.0
 SIZES = [(360, 740), (1280, 800), (1920, 1080)]
-PAGES = {"line": "Birch Halt", "work": "Which working is yours?", "stock": "Alder", "begin": "The railway folder"}
+PAGES = {"line": "Birch Halt", "work": "Which working is yours?", "stock": "Alder", "begin": "Boards"}
 """What each page shows of a session with one engine and no train booked."""
 
 
