@@ -21,7 +21,7 @@ Outlet = Callable[[Mapping[str, Any]], None]
 """Takes one outcome as the object of the contract; called in the loop's thread, it must return at once."""
 
 KEPT_OUTCOMES = 200
-SHORTEST_PAUSE_S = 0.02
+SHORTEST_PAUSE_S = 0.05
 REST = 10
 """Between two pictures so many times as long as it takes to draw one: a slow host draws fewer, and boards do not wait."""
 
