@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from bridge.folder.finding import Level
-from bridge.published.shapes import Sure
+from bridge.published.line_shapes import Sure
 
 
 class Said(BaseModel):

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from bridge import __version__
-from bridge.published import shapes
+from bridge.published import line_shapes, shapes
 from bridge.published.things import BRIDGE, KINDS, ROOT, TICK
 
 Json = dict[str, Any]
@@ -28,7 +28,12 @@ REF = "#/components/schemas/{model}"
 
 def document() -> Json:
     """The document, as JSON-ready object."""
-    published: tuple[type[BaseModel], ...] = (*(kind.shape for kind in KINDS), shapes.Bridge, shapes.Ticking, shapes.Outcome)
+    published: tuple[type[BaseModel], ...] = (
+        *(kind.shape for kind in KINDS),
+        shapes.Bridge,
+        line_shapes.Ticking,
+        shapes.Outcome,
+    )
     models: list[tuple[type[BaseModel], Literal["serialization"]]] = [(model, "serialization") for model in published]
     _, schemas = models_json_schema(models, ref_template=REF)
     made = {
@@ -51,7 +56,14 @@ def document() -> Json:
         level = "" if kind.parameter is None else f"/{{{kind.parameter}}}"
         _add(made, kind.name, f"{ROOT}/{kind.name}{level}", kind.shape, kind.each)
     _add(made, BRIDGE, f"{ROOT}/{BRIDGE}", shapes.Bridge, "Whether the other topics are kept true; gone is the last will.")
-    _add(made, TICK, f"{ROOT}/{TICK}", shapes.Ticking, "What runs on by itself, once a second while it does.", retain=False)
+    _add(
+        made,
+        TICK,
+        f"{ROOT}/{TICK}",
+        line_shapes.Ticking,
+        "What runs on by itself, once a second while it does.",
+        retain=False,
+    )
     _add(made, "says", "says/{kind}", shapes.Outcome, "What is said, each once, in order.", retain=False)
     _add_operator(made)
     return made

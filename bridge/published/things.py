@@ -13,7 +13,7 @@ from typing import Any
 from urllib.parse import quote
 
 from bridge import __version__
-from bridge.published import shapes
+from bridge.published import line_shapes, shapes
 
 ROOT = "state"
 BRIDGE = "bridge"
@@ -32,7 +32,7 @@ class Kind:
     """
 
     name: str
-    shape: type[shapes.Shape]
+    shape: type[line_shapes.Shape]
     rows: Callable[[Row], Iterable[tuple[str, Row]]]
     parameter: str | None = None
     each: str = ""
@@ -68,17 +68,17 @@ def _stations(snapshot: Row) -> Iterable[tuple[str, Row]]:
 
 
 KINDS = (
-    Kind("railway", shapes.Railway, _alone("railway"), each="The railway whose folder is in force."),
-    Kind("session", shapes.SteadySession, _alone("session"), each="How far the session has come."),
-    Kind("stations", shapes.SteadyStation, _stations, "station", "A station, its roads and throats by id."),
-    Kind("roads", shapes.Road, _inside("roads"), "road", "A road and what stands on it."),
-    Kind("throats", shapes.Throat, _inside("throats"), "throat", "What lies between the roads and the line."),
-    Kind("sections", shapes.Section, _by_id("sections"), "section", "A section, who is in it and who may be."),
-    Kind("vehicles", shapes.Vehicle, lambda s: s["vehicles"].items(), "vehicle", "A vehicle, where it is, how sure."),
-    Kind("trains", shapes.SteadyTrain, _by_id("trains"), "train", "A train, its calls and its rake."),
+    Kind("railway", line_shapes.Railway, _alone("railway"), each="The railway whose folder is in force."),
+    Kind("session", line_shapes.SteadySession, _alone("session"), each="How far the session has come."),
+    Kind("stations", line_shapes.SteadyStation, _stations, "station", "A station, its roads and throats by id."),
+    Kind("roads", line_shapes.Road, _inside("roads"), "road", "A road and what stands on it."),
+    Kind("throats", line_shapes.Throat, _inside("throats"), "throat", "What lies between the roads and the line."),
+    Kind("sections", line_shapes.Section, _by_id("sections"), "section", "A section, who is in it and who may be."),
+    Kind("vehicles", line_shapes.Vehicle, lambda s: s["vehicles"].items(), "vehicle", "A vehicle, where it is, how sure."),
+    Kind("trains", line_shapes.SteadyTrain, _by_id("trains"), "train", "A train, its calls and its rake."),
     Kind(
         "moves",
-        shapes.Move,
+        line_shapes.Move,
         lambda s: [(str(n), row) for n, row in enumerate(s["moves"], 1)],
         "number",
         "A booked move, by its place among the moves of the session, from 1.",
@@ -110,7 +110,7 @@ def things(snapshot: Row) -> Things:
 
 def ticking(snapshot: Row) -> Row:
     """What runs on by itself: the clocks and the journal number."""
-    return _cut(shapes.Ticking, snapshot["session"])
+    return _cut(line_shapes.Ticking, snapshot["session"])
 
 
 def bridge_is(state: str) -> Row:
@@ -123,9 +123,9 @@ def topic(name: str, key: str = "") -> str:
     return f"{name}/{quote(key, safe='')}" if key else name
 
 
-def _cut(shape: type[shapes.Shape], row: Row) -> Row:
+def _cut(shape: type[line_shapes.Shape], row: Row) -> Row:
     keys = {info.alias or name for name, info in shape.model_fields.items()}
     found = {key: value for key, value in row.items() if key in keys}
-    if shape is shapes.SteadyTrain and found["may_go"] is not None:
-        found["may_go"] = _cut(shapes.SteadyMayGo, found["may_go"])
+    if shape is line_shapes.SteadyTrain and found["may_go"] is not None:
+        found["may_go"] = _cut(line_shapes.SteadyMayGo, found["may_go"])
     return found

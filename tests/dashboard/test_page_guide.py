@@ -9,60 +9,14 @@ from typing import Any
 
 import pytest
 
-from bridge.dashboard import Listening, create_founding, listen
-from bridge.folder import FolderRead, load
-from bridge.service.founding import Founding
+from bridge.folder import load
+
+from .guided import Guide
 
 pytestmark = pytest.mark.wires
 RAILWAY = Path(__file__).parent.parent / "recordings" / "railway"
 MARKUP = '<img src=x onerror="window.hit=1">'
 SMALLEST_PX = 48  # the smallest target of every page, web/tokens.css
-
-
-class Guide:
-    """A folder, the page that leads through it, and what came of it."""
-
-    def __init__(self, folder: Path, browser: Any) -> None:
-        self.folder = folder
-        self.good: list[FolderRead] = []
-        self.complaints: list[str] = []
-        self.ground = Founding(folder, load(folder), on_good=self.good.append)
-        self.listening: Listening = listen(create_founding(self.ground), "127.0.0.1", 0)
-        self.context = browser.new_context(viewport={"width": 360, "height": 740}, reduced_motion="reduce")
-        self.page = self.context.new_page()
-        self.page.set_default_timeout(10_000)
-        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        self.page.goto(self.listening.url)
-        self.page.wait_for_selector("h1")
-
-    def close(self) -> None:
-        self.context.close()
-        self.listening.stop()
-        assert self.complaints == []
-
-    def field(self, name: str) -> Any:
-        return self.page.locator(f'[id="f-{name}"]')
-
-    def fill(self, **fields: str) -> None:
-        for name, text in fields.items():
-            self.field(name.replace("__", ".")).fill(text)
-
-    def next(self, step: str) -> None:
-        """Press the first button; until that step is asked."""
-        self.page.locator(".guide-bar .is-first").click()
-        self.page.wait_for_selector(f"[data-step={step}]")
-
-    def focused(self) -> str:
-        return str(self.page.evaluate("document.activeElement.id"))
-
-    def tab(self, where: str) -> None:
-        """The Tab key, until the keyboard is there: a field's place, or what a button says."""
-        for _ in range(60):
-            self.page.keyboard.press("Tab")
-            at = self.page.evaluate("[document.activeElement.id, document.activeElement.textContent]")
-            if at[0] == f"f-{where}" or at[1] == where:
-                return
-        raise AssertionError(f"no Tab leads to {where}")
 
 
 @pytest.fixture
@@ -197,11 +151,7 @@ def test_what_is_wrong_is_told_at_its_field_and_what_was_typed_stays(guide: Call
 
 def test_a_station_more_and_one_less_leave_the_others_as_they_were(guide: Callable[[Path], Guide], tmp_path: Path) -> None:
     led = guide(tmp_path / "alder")
-    led.fill(name="Alder Vale")
-    led.next("stations")
-    led.fill(stations__0__name="Alder", stations__1__name="Birch")
-    led.page.get_by_role("button", name="Add a station").click()
-    led.fill(stations__2__name="Cinder")
+    led.name_stations("Alder", "Birch", "Cinder")
     led.page.get_by_role("button", name="Cinder one place further up").click()
     named = "names => names.every((name, n) => document.getElementById(`f-stations.${n}.name`).value === name)"
     led.page.wait_for_function(named, arg=["Alder", "Cinder", "Birch"])
@@ -212,11 +162,7 @@ def test_a_station_more_and_one_less_leave_the_others_as_they_were(guide: Callab
 
 def test_a_branch_leaves_from_where_it_is_said_to(guide: Callable[[Path], Guide], tmp_path: Path) -> None:
     led = guide(tmp_path / "alder")
-    led.fill(name="Alder Vale")
-    led.next("stations")
-    led.fill(stations__0__name="Alder", stations__1__name="Birch")
-    led.page.get_by_role("button", name="Add a station").click()
-    led.fill(stations__2__name="Cinder")
+    led.name_stations("Alder", "Birch", "Cinder")
     start = led.field("sections.1.start")
     assert start.locator("option:checked").inner_text() == "Birch, its down end"
     start.select_option(label="Alder, its down end")
@@ -281,9 +227,7 @@ def test_axe_finds_nothing_on_any_step(guide: Callable[[Path], Guide], tmp_path:
     page.locator(".guide-bar .is-first").click()
     page.wait_for_selector(".field-wrong")
     content()
-    led.fill(name="Alder Vale")
-    led.next("stations")
-    led.fill(stations__0__name="Alder", stations__1__name="Birch")
+    led.name_stations("Alder", "Birch")
     content()
     led.next("roads")
     led.fill(stations__0__roads__0__length="1400")

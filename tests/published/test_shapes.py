@@ -9,7 +9,8 @@ from typing import Any, get_args
 import pytest
 from pydantic import ValidationError
 
-from bridge.published.shapes import Shape, Snapshot
+from bridge.published.line_shapes import Shape
+from bridge.published.shapes import Snapshot
 from bridge.service.core import CORE
 from bridge.service.folding import Evening
 

@@ -25,7 +25,10 @@ LONGEST_SLEEP_S = 0.2
 
 
 class RingBoards:
-    """Boards by name, each with its inputs. `pace` is reports a second of each board, 0 for none."""
+    """Boards by name, each with its inputs. `pace` is turns a second, 0 for none; what reports in one, `_report` says.
+    `CATCHES_UP`: of lateness so many turns are made up for, at most."""
+
+    CATCHES_UP = 0.0
 
     def __init__(
         self, railway: str, port: int, boards: Mapping[str, tuple[int, ...]], login: tuple[str, str] | None
@@ -36,6 +39,7 @@ class RingBoards:
         self._pacing = threading.Event()
         self._stopping = False
         self._pace = 0.0
+        self._turn = 0
         self.boards = {name: Board(name, inputs, 1, 5_000, 0.0) for name, inputs in boards.items()}
         self._clients = {name: self._client(name, port, login) for name in boards}
         self._thread = threading.Thread(target=self._speak, daemon=True)
@@ -48,7 +52,7 @@ class RingBoards:
             return {name: board.seq for name, board in self.boards.items()}
 
     def go(self, pace: float) -> None:
-        """So many reports a second from each board."""
+        """So many turns a second."""
         self._pace = pace
         self._pacing.set()
 
@@ -93,9 +97,15 @@ class RingBoards:
         for line in lines:
             self._clients[name].publish(f"{self._root}/{name}/out", encode(line), qos=1)
 
+    def _report(self, t: float) -> None:
+        """What is reported in one turn: here by every board, of one input after the other."""
+        for name, board in self.boards.items():
+            number = board.inputs[self._turn % len(board.inputs)]
+            board.levels[number] = "off" if board.levels[number] == "on" else "on"
+            self._say(name, board.report(t, number, board.levels[number]))
+
     def _speak(self) -> None:
         alive_at = report_at = 0.0
-        turn = 0
         while not self._stopping:
             with self._lock:
                 t = self._t
@@ -104,12 +114,9 @@ class RingBoards:
                     for name, board in self.boards.items():
                         self._say(name, board.alive(t))
                 if self._pace and t >= report_at:
-                    report_at = max(report_at + 1 / self._pace, t)
-                    turn += 1
-                    for name, board in self.boards.items():
-                        number = board.inputs[turn % len(board.inputs)]
-                        board.levels[number] = "off" if board.levels[number] == "on" else "on"
-                        self._say(name, board.report(t, number, board.levels[number]))
+                    report_at = max(report_at + 1 / self._pace, t - self.CATCHES_UP / self._pace)
+                    self._turn += 1
+                    self._report(t)
             until = min(alive_at, report_at) if self._pace else alive_at
             self._pacing.wait(min(max(until - self._t, 0.001), LONGEST_SLEEP_S))
             if self._pacing.is_set():

@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import Any
 from urllib.request import urlopen
 
-from bridge.virtual.board import ALIVE_S
 from bridge.wire.lines import BoardLine, Report
 
 from .mortal_broker import MortalBroker, free_port
@@ -59,9 +58,10 @@ def make_folder(folder: Path, port: int) -> None:
 class EvenBoards(RingBoards):
     """Boards of which one reports at a time. `sent`: board, input, value and unix seconds of each report, in order."""
 
+    CATCHES_UP = 1.0
+
     def __init__(self, port: int, login: tuple[str, str]) -> None:
         self.sent: list[tuple[str, int, str, float]] = []
-        self._turn = 0
         super().__init__(RAILWAY, port, dict.fromkeys(NAMES, LOOPS), login)
 
     def _say(self, name: str, *lines: BoardLine) -> None:
@@ -70,28 +70,13 @@ class EvenBoards(RingBoards):
                 self.sent.append((name, line.input, line.value, time.time()))
         super()._say(name, *lines)
 
-    def _speak(self) -> None:
-        alive_at = report_at = 0.0
-        while not self._stopping:
-            with self._lock:
-                t = self._t
-                if t >= alive_at:
-                    alive_at = t + ALIVE_S
-                    for name, board in self.boards.items():
-                        self._say(name, board.alive(t))
-                if self._pace and t >= report_at:
-                    report_at = max(report_at + 1 / self._pace, t - 1 / self._pace)
-                    turns, at = divmod(self._turn, len(ORDER))
-                    self._turn += 1
-                    name, number = ORDER[at]
-                    board = self.boards[name]
-                    board.levels[number] = "on" if (number in LOOPS[:5]) == (turns % 2 == 0) else "off"
-                    self._say(name, board.report(t, number, board.levels[number]))
-            until = min(alive_at, report_at) if self._pace else alive_at
-            self._pacing.wait(max(until - self._t, 0.0005))
-            if self._pacing.is_set():
-                self._pacing.clear()
-                report_at = self._t
+    def _report(self, t: float) -> None:
+        """By one board in each turn."""
+        turns, at = divmod(self._turn - 1, len(ORDER))
+        name, number = ORDER[at]
+        board = self.boards[name]
+        board.levels[number] = "on" if (number in LOOPS[:5]) == (turns % 2 == 0) else "off"
+        self._say(name, board.report(t, number, board.levels[number]))
 
 
 class WideLayout:

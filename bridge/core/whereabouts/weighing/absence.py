@@ -7,7 +7,7 @@ next in line may have followed unread.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from math import exp, log
 
 from bridge.core.plant import Boundary
@@ -15,12 +15,8 @@ from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
+from bridge.core.whereabouts.weighing.known import Known
 from bridge.core.whereabouts.weighing.yard import Yard
-
-LastSeen = Mapping[str, str]
-"""Vehicle to the station at which it was last read, or looked at."""
-LastRead = Mapping[str, tuple[str, float]]
-"""Vehicle to the boundary at which it was last read, and when."""
 
 LEFT_WHERE_BOOKED = 0.5
 LEFT_IN_A_SIDING = 0.02
@@ -45,8 +41,8 @@ class Leaving:
     been left is found once a read.
     """
 
-    def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, seen: LastSeen, read: LastRead) -> None:
-        self._yard, self._prior, self._boundary, self._seen, self._read = yard, prior, boundary, seen, read
+    def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, known: Known) -> None:
+        self._yard, self._prior, self._boundary, self._known = yard, prior, boundary, known
         self._chances: dict[tuple[str, str], dict[str, float]] = {}
         self._where: dict[tuple[tuple[str, str], ...], list[tuple[list[_Stand], float]]] = {}
         self._taken_back: dict[tuple[tuple[Unread, ...], tuple[str, ...]], tuple[float, tuple[Unread, ...]]] = {}
@@ -120,8 +116,8 @@ class Leaving:
     def _weighed(self, vehicle: str, believed: str) -> Iterator[tuple[str, float]]:
         """Each road on which it can have been left, and how likely that is."""
         yard, prior, plant = self._yard, self._prior, self._yard.plant
-        station = self._seen.get(vehicle) or plant.station_of(self._boundary.throat)
-        goal, out = prior.booked_to(vehicle), self._out_unread(vehicle, believed)
+        station = self._known.stations.get(vehicle) or plant.station_of(self._boundary.throat)
+        goal, out = prior.booked_to(vehicle), self._known.came_out_unread(vehicle, believed, yard)
         for road in plant.stations[station].roads if station is not None and station in plant.stations else ():
             if road == self._boundary.outer:
                 continue  # where it is read, all of them would have been
@@ -138,12 +134,6 @@ class Leaving:
             if prior.stretch_state(road) == "clear" and yard.stock[vehicle].detected:
                 chance *= 0.01
             yield road, chance
-
-    def _out_unread(self, vehicle: str, believed: str) -> float:
-        """The logarithm of the chance that it has come off a road on to which it was read going, and was not read then."""
-        last, _ = self._read.get(vehicle, ("", 0.0))
-        mouths = self._yard.mouths(believed) if believed in self._yard.plant.roads else ()
-        return sum(self._yard.unread(vehicle, mouth.id) for mouth in mouths if mouth.id == last)
 
 
 def _taken_back(yard: Yard, unread: Sequence[Unread], gone: tuple[str, ...]) -> float:

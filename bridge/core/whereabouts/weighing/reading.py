@@ -15,10 +15,11 @@ from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
-from bridge.core.whereabouts.weighing.absence import LastRead, LastSeen, Leaving
+from bridge.core.whereabouts.weighing.absence import Leaving
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.crossing import Crossed, Line, Passed, crossing
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
+from bridge.core.whereabouts.weighing.known import Known
 from bridge.core.whereabouts.weighing.yard import Yard
 
 LIKELIEST = 2  # so many roads on to which something may have stepped aside are weighed
@@ -53,14 +54,13 @@ class Reading:
         vehicle: str,
         boundary: Boundary,
         t: float,
-        seen: LastSeen,
-        read: LastRead,
+        known: Known,
         *,
         is_echo: bool,
         is_again: bool = False,
     ) -> None:
         self._yard, self._prior, self._vehicle, self._boundary, self._t = yard, prior, vehicle, boundary, t
-        self._leaving, self._is_again, self._last_read = Leaving(yard, prior, boundary, seen, read), is_again, read
+        self._leaving, self._is_again, self._known = Leaving(yard, prior, boundary, known), is_again, known
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         self._passings: dict[tuple[Line, str], tuple[float, tuple[Unread, ...]]] = {}
@@ -155,18 +155,13 @@ class Reading:
         yard, boundary, vehicle = self._yard, self._boundary, self._vehicle
         start = yard.ends(boundary, outward)[0]
         order = c.OUT_OF_ORDER if start in yard.plant.roads else c.OUT_OF_TRAIN_ORDER
-        alone = self._read + (c.OUT_OF_READ_ORDER if self._followed(ahead) else order)
+        is_read_so = self._known.went_in_behind(vehicle, ahead, boundary.id)
+        alone = self._read + (c.OUT_OF_READ_ORDER if is_read_so else order)
         alone += moving.moved_by(yard, self._prior, hypothesis.stands, (vehicle,), boundary, outward)
         if branches.worth(hypothesis.weight + alone):
             other = hypothesis.branch(alone)
             other.stands.cross((vehicle,), boundary, outward, self._t)
             branches.add(other)
-
-    def _followed(self, ahead: Line) -> bool:
-        """True where one of these was read here after the vehicle: it has gone in behind it."""
-        at = self._last_read.get(self._vehicle, ("", -1e9))[1]
-        reads = [self._last_read[v] for v in ahead if v in self._last_read]
-        return any(boundary == self._boundary.id and t > at for boundary, t in reads)
 
     def _touches(self, outward: bool) -> float:
         """The chance that the vehicle goes back from the reader to where it came from."""

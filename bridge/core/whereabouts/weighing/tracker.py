@@ -21,6 +21,7 @@ from bridge.core.whereabouts.weighing.chances import AGAIN_S, ECHO_S
 from bridge.core.whereabouts.weighing.emptying import Emptying
 from bridge.core.whereabouts.weighing.following import DRAWN_UNSEEN, Resting
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
+from bridge.core.whereabouts.weighing.known import Known
 from bridge.core.whereabouts.weighing.lying import Lying
 from bridge.core.whereabouts.weighing.occupying import Occupying
 from bridge.core.whereabouts.weighing.proof import Proof
@@ -58,9 +59,8 @@ class Tracker:
         self.questions = Questions(frozenset(b for b in plant.boundaries if not plant.standing_at.get(b)))
         self.tags = {tag: vehicle.id for vehicle in stock.values() for tag in vehicle.tags}
         self.lying = Lying()
-        self.last_seen: dict[str, str] = {}
+        self.known = Known()
         self.trodden: dict[str, float] = {}
-        self.last_read: dict[str, tuple[str, float]] = {}
         self.stirred: dict[str, float] = {}
         """Throat to when something was last seen there."""
         self.offered: dict[str, str] = {}
@@ -85,7 +85,7 @@ class Tracker:
         for vehicle, place in standing:
             station = self.yard.plant.station_of(place)
             if station is not None:
-                self.last_seen[vehicle] = station
+                self.known.stations[vehicle] = station
         self._weigh(set_down, Proof(t, None, None, "assumed"))
 
     def take(self, seen: Observation, prior: Prior) -> None:
@@ -167,16 +167,17 @@ class Tracker:
         vehicle = self.tags.get(seen.tag or "")
         if vehicle is None or self.lying.lies(seen.tag or "", boundary.id, seen.happened_t):
             return
-        quality, last = self.yard.quality, self.last_read.get(vehicle)
+        quality, last = self.yard.quality, self.known.reads.get(vehicle)
         is_echo = last is not None and last[0] != boundary.id and abs(seen.happened_t - last[1]) < ECHO_S
         is_again = last is not None and last[0] == boundary.id and 0.0 <= seen.happened_t - last[1] < AGAIN_S
-        known = self.last_seen, self.last_read
-        reading = Reading(self.yard, prior, vehicle, boundary, seen.happened_t, *known, is_echo=is_echo, is_again=is_again)
+        reading = Reading(
+            self.yard, prior, vehicle, boundary, seen.happened_t, self.known, is_echo=is_echo, is_again=is_again
+        )
         self._weigh(reading.explain, Proof(seen.t, seen.n, vehicle, "order"), seen.happened_t, boundary=boundary)
-        self.last_read[vehicle] = (boundary.id, seen.happened_t)
+        self.known.reads[vehicle] = (boundary.id, seen.happened_t)
         station = self.yard.plant.station_of(boundary.throat)
         if station is not None:
-            self.last_seen[vehicle] = station
+            self.known.stations[vehicle] = station
         quality.was_read(vehicle, boundary.id, seen.detector, seen.happened_t)
         self.quiet_since[boundary.id] = seen.happened_t
         self.deadlines.set("quiet", boundary.id, seen.t + CLOSES_S)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from bridge.core.whereabouts.weighing import chances as c
-from bridge.core.whereabouts.weighing.absence import LastRead
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
+from bridge.core.whereabouts.weighing.known import Known
 from bridge.core.whereabouts.weighing.reading import Reading
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -21,6 +21,7 @@ ROADS = {
     "birch.dock": ("siding", "up"),
 }
 YARD = Yard(plant(ROADS, [("ash.down", "birch.up")], [LIMIT, MOUTH, "birch.dock@up"]), stock("e1", "e2", "w1", "w2", "w3"))
+Reads = dict[str, tuple[str, float]]
 SEEN = dict.fromkeys(("e1", "e2", "w1", "w2"), "ash")
 
 
@@ -29,13 +30,13 @@ def read(
     at: str,
     t: float,
     prior: Expecting,
-    known: LastRead | None = None,
+    reads: Reads | None = None,
     *,
     is_echo: bool = False,
     is_again: bool = False,
 ) -> Explain:
     boundary = YARD.plant.boundaries[at]
-    return Reading(YARD, prior, vehicle, boundary, t, SEEN, known or {}, is_echo=is_echo, is_again=is_again).explain
+    return Reading(YARD, prior, vehicle, boundary, t, Known(SEEN, reads or {}), is_echo=is_echo, is_again=is_again).explain
 
 
 def after(standing: Sequence[tuple[str, str]], *reads: Explain) -> list[tuple[float, Arrangement]]:
@@ -125,10 +126,10 @@ def test_a_train_that_steps_aside_from_its_road_keeps_the_wagon_at_its_head_near
     assert max(lines, key=lambda line: lines[line]) == ("e1", "w1")
 
 
-def inner_comes(known: LastRead) -> list[tuple[float, Arrangement]]:
+def inner_comes(reads: Reads) -> list[tuple[float, Arrangement]]:
     """An engine in the throat; the inner one of two wagons is read at the mouth of their siding."""
     standing = [("w1", "ash.dock"), ("w2", "ash.dock"), ("e1", "ash.down")]
-    return after(standing, read("w1", MOUTH, 100.0, Expecting(), known))
+    return after(standing, read("w1", MOUTH, 100.0, Expecting(), reads))
 
 
 def test_who_was_read_going_in_behind_another_stands_before_it() -> None:

@@ -14,6 +14,7 @@ from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import absence
 from bridge.core.whereabouts.weighing.emptying import Emptying
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
+from bridge.core.whereabouts.weighing.known import Known
 from bridge.core.whereabouts.weighing.occupying import Occupying
 from bridge.core.whereabouts.weighing.reading import Reading
 from bridge.core.whereabouts.weighing.yard import Yard
@@ -147,7 +148,9 @@ def explain(yard: Yard, prior: Prior, evidence: Evidence, seen: Mapping[str, str
     what, t = evidence.subject, evidence.t
     if evidence.kind in ("read", "echo"):
         boundary = yard.plant.boundaries[what]
-        return Reading(yard, prior, evidence.vehicle, boundary, t, seen, {}, is_echo=evidence.kind == "echo").explain
+        return Reading(
+            yard, prior, evidence.vehicle, boundary, t, Known(dict(seen)), is_echo=evidence.kind == "echo"
+        ).explain
     if evidence.kind == "quiet":
         boundary = yard.plant.boundaries[what]
         return lambda hypothesis, branches: absence.close(yard, prior, hypothesis, boundary, t - 4.0, t, branches)
