@@ -4,8 +4,8 @@ Not more than one train in a block section on the same line at once (LNER Regula
 6.1 has it) is what is held against the core: it says `section-clash` as a train enters where another is, and never else, and
 `may-go` is never `yes` for a train whose going makes one, nor for two trains into one section.
 
-Orders that come to the same are followed once; one that has come to a clash is followed no further. The whole line, end to
-end both ways, is tried by
+Orders that come to the same are followed once; one that has come to a clash is followed no further. Here trains go a part
+of the way; the whole line, end to end both ways, is tried by
 
     .environment/bin/python -m tests.core.test_every_order [RULE ...]
 """
@@ -28,6 +28,7 @@ RULES = ("one-train", "token", "staff-and-ticket", "track-circuit")
 BRIEF = {"x": ("birch", "cedar", "dale"), "y": ("dale", "cedar"), "z": ("cedar", "birch")}
 FOLLOWING = {"x": ("birch", "cedar"), "y": ("birch", "cedar"), "z": ("cedar", "birch")}
 SHORT = {"x": ("ash", "birch", "cedar"), "y": ("dale", "cedar", "birch"), "z": ("birch", "cedar", "dale")}
+TOWARDS = {"x": ("ash", "birch", "cedar"), "y": ("dale", "cedar", "birch"), "z": ("cedar", "dale")}
 WHOLE = {"x": ("ash", "birch", "cedar", "dale"), "y": ("dale", "cedar", "birch", "ash"), "z": ("birch", "cedar", "dale")}
 
 
@@ -39,7 +40,7 @@ def explore(rule: str, routes: dict[str, tuple[str, ...]]) -> Counter[str]:
     counts: Counter[str] = Counter(states=1)
     while left:
         kept, way = left.pop()
-        line.take_up(kept)
+        line.truth = kept[-1]
         for step in line.steps():
             line.take_up(kept)
             clashed = _step(line, step, (*way, step), counts)
@@ -78,8 +79,8 @@ def _step(line: Line, step: tuple[str, str], way: Way, counts: Counter[str]) -> 
         ("track-circuit", SHORT),
         ("token", BRIEF),
         ("staff-and-ticket", FOLLOWING),
-        pytest.param("token", SHORT, marks=[pytest.mark.slow, pytest.mark.timeout(1800)]),
-        pytest.param("staff-and-ticket", BRIEF, marks=[pytest.mark.slow, pytest.mark.timeout(1800)]),
+        pytest.param("token", TOWARDS, marks=pytest.mark.slow),
+        pytest.param("staff-and-ticket", BRIEF, marks=pytest.mark.slow),
     ],
 )
 def test_every_order(rule: str, routes: dict[str, tuple[str, ...]], record_property: Callable[[str, object], None]) -> None:
