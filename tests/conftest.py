@@ -1,7 +1,8 @@
 """What every test may ask for: a program of the system, which is a skip where it lacks and a failure on CI; a browser;
 figures that are measured, printed when all tests have run, so that they are seen to change.
 
-Tests with the mark `slow` run on CI, and where pytest is told `-m slow`.
+Tests with the mark `slow` run on CI, and where pytest is told `-m slow`. The files that take longest come first: begun
+last, one of them would keep one core busy while the others have nothing left to do.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,6 +19,32 @@ from hypothesis import settings
 settings.register_profile("same-each-time", derandomize=True, deadline=None)
 if os.environ.get("CI"):  # elsewhere each run tries other examples; on CI a change is not held up by what it did not touch
     settings.load_profile("same-each-time")
+
+LONGEST = (
+    "endtoend/test_soak.py",
+    "endtoend/test_wires.py",
+    "endtoend/test_kills.py",
+    "measuring/test_benchmark.py",
+    "core/test_every_order.py",
+    "dashboard/test_page_drawing.py",
+    "wire/test_torture.py",
+    "core/test_flickers.py",
+    "dashboard/test_page_frame.py",
+    "endtoend/test_broker_killed.py",
+    "endtoend/test_command.py",
+    "endtoend/test_clients.py",
+    "service/test_filled.py",
+    "service/test_calming.py",
+    "links/test_mqtt.py",
+    "test_frame.py",
+    "endtoend/test_pixels.py",
+    "endtoend/test_firmware.py",
+    "endtoend/test_mistakes.py",
+    "endtoend/test_mishaps.py",
+    "virtual/test_crew_mistakes.py",
+    "core/retold/test_hindsight.py",
+)
+"""Files whose tests take longest, the longest first."""
 
 FIGURES = pytest.StashKey[list[str]]()
 BROWSER = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
@@ -63,6 +91,16 @@ def browser() -> Iterator[Any]:
 def figure(pytestconfig: pytest.Config) -> Callable[[str], None]:
     """`figure("what was measured")`: printed at the end."""
     return pytestconfig.stash.setdefault(FIGURES, []).append
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if hasattr(config.option, "loadscopereorder"):  # else the files with most tests are begun first, be they short or long
+        config.option.loadscopereorder = False
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    place = {Path(__file__).parent / name: n for n, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: place.get(item.path, len(LONGEST)))
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
