@@ -21,8 +21,8 @@ def test_they_are_there() -> None:
 def test_they_are_begun_first(tmp_path: Path) -> None:
     shutil.copy(HERE / "conftest.py", tmp_path)
     for name, text in {
-        "test_a.py": MANY,
-        "test_b.py": MANY,
+        "audit/test_a.py": MANY,
+        "audit/test_b.py": MANY,
         **dict.fromkeys(LONGEST[:2], "def test_it() -> None: pass\n"),
     }.items():
         (tmp_path / name).parent.mkdir(exist_ok=True)
