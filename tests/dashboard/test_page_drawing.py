@@ -34,15 +34,18 @@ OVER = """stations => {
   };
   const boxes = [...document.querySelectorAll(`.plan :is(${what})`)].map((e) => [e, box(e)])
     .filter(([e, box]) => e.checkVisibility() && box.width > 1 && box.height > 1);
-  return boxes.flatMap(([e, a], i) => boxes.slice(i + 1).filter(([f, b]) => !e.contains(f) && !f.contains(e)
-    && Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1.5
-    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 1.5)
+  return boxes.flatMap(([e, a], i) => boxes.slice(i + 1).filter(([f, b]) =>
+    Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1.5
+    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 1.5 && !e.contains(f) && !f.contains(e))
     .map(([f]) => `${e.outerHTML.slice(0, 90)} / ${f.outerHTML.slice(0, 90)}`));
 }"""
 """What covers what on the line, of its names, strips and words; null while it is not drawn yet."""
 FIRST_ROADS = """first => Object.entries(first).every(([station, road]) =>
   document.querySelector(`[data-station='${station}'] .road`)?.dataset.place === road)"""
 """True once the first road of each of these stations is drawn first."""
+IS_FREE = f"""([stations, first, width]) => ({FIRST_ROADS})(first) && ({OVER})(stations)?.length === 0
+  && document.documentElement.scrollWidth === width"""
+"""True once these stations are drawn, their first roads first, nothing covers anything, and the page is so wide."""
 STANDS_STILL = """() => {
   const now = JSON.stringify([...document.querySelectorAll('.plan .strip')].map((e) => e.getBoundingClientRect()));
   const same = now === window.was;
@@ -78,19 +81,15 @@ def draw_railways(open_page: Callable[..., Any], door: Any, seeds: range) -> Non
         drawn = grown(seed) if seed > 0 else moved(grown(-seed), -seed)
         door.show(lambda s, drawn=drawn: (s.clear(), s.update(drawn)))
         stations = [station["id"] for station in drawn["stations"]]
+        first = {row["station"]: row["roads"][0] for row in drawn["drawn"]}
         for page in pages:
-            page.wait_for_function(FIRST_ROADS, arg={row["station"]: row["roads"][0] for row in drawn["drawn"]})
-            page.wait_for_function(f"stations => ({OVER})(stations) !== null", arg=stations)
+            width = page.viewport_size["width"]
             try:
-                page.wait_for_function(f"stations => ({OVER})(stations)?.length === 0", arg=stations)
-            finally:
-                assert page.evaluate(OVER, stations) == [], seed
-            try:
-                page.wait_for_function(
-                    "width => document.documentElement.scrollWidth === width", arg=page.viewport_size["width"]
-                )
-            finally:
-                assert page.evaluate("document.documentElement.scrollWidth") == page.viewport_size["width"], seed
+                page.wait_for_function(IS_FREE, arg=[stations, first, width])
+            except Exception as in_vain:
+                is_wide = page.evaluate("document.documentElement.scrollWidth")
+                in_vain.add_note(f"seed {seed}, {width} wide: {page.evaluate(OVER, stations)}, {is_wide} wide")
+                raise
 
 
 def test_nothing_on_the_line_covers_anything_by_itself_or_moved(open_page: Callable[..., Any], door: Any) -> None:
