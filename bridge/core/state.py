@@ -78,6 +78,8 @@ class State:
     """Section or running road to the vehicles that were held to stand there until it last counted as clear."""
     passed_at: dict[str, float] = field(default_factory=dict)
     """Throat to when anything at its ends last told of a passing."""
+    trodden_at: dict[str, float] = field(default_factory=dict)
+    """Throat to when anything but a reader did, which tells of its own vehicle alone."""
     read_last: dict[str, tuple[str, float]] = field(default_factory=dict)
     """Engine to the throat at which it was read last, and when."""
     may_have_gone: dict[str, str] = field(default_factory=dict)

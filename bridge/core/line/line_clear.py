@@ -47,7 +47,7 @@ def verdict(state: State, section: Section, train: str, throat: str) -> Verdict:
         if token is not None and token.holder is None and token.lifted_at == station:
             return Verdict(True, "token lifted", "token")
         return Verdict(False, _token_words(section, token))
-    maybe = [p.train for p in state.presences.get(section.id, ()) if not _has_plainly_gone(state, p)]
+    maybe = [p.train for p in state.presences.get(section.id, ()) if not has_plainly_gone(state, p)]
     others = [t for t in held if t != train and t not in maybe]
     if others:
         return Verdict(False, f"{others[0]} has the section")
@@ -86,7 +86,7 @@ def detector_states(state: State, section: Section, train: str | None = None) ->
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
     words: list[str] = []
-    alone = not any(p.out_at is None and _has_plainly_gone(state, p) for p in state.presences.get(section.id, ()))
+    alone = not any(p.out_at is None and has_plainly_gone(state, p) for p in state.presences.get(section.id, ()))
     shunter, back_t = state.shunted.get(section.id, ("", -1e9))
     is_shunter = train == shunter and state.t - back_t < SHUNTS_S
     for detector in railway.plant.covering.get(section.id, ()):
@@ -107,7 +107,8 @@ def proved_clear(state: State, section: Section, train: str, throat: str) -> tup
     inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]
     gone = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
     doubtful = [p for p in gone if not p.told_clear]
-    there = [v for v in believed if plainly.is_in(state, v, section.id)]
+    maybe = {p.engine for p in state.presences.get(section.id, ()) if not has_plainly_gone(state, p)}
+    there = [v for v in believed if where.leader(v) not in maybe and plainly.is_in(state, v, section.id)]
     occupied = "occupied" in states or bool(there) or any(_is_held_in(state, p) for p in inside)
     proof = state.authorities.proof.get(section.id, "assumed")
     nobody = not occupied and not believed and not inside and not doubtful
@@ -117,10 +118,10 @@ def proved_clear(state: State, section: Section, train: str, throat: str) -> tup
 
 def _is_held_in(state: State, presence: Presence) -> bool:
     """True where a train that went in may well be there still: its engine is not plainly elsewhere."""
-    return _has_plainly_gone(state, presence) and not plainly.is_out(state, presence.engine, presence.section)
+    return has_plainly_gone(state, presence) and not plainly.is_out(state, presence.engine, presence.section)
 
 
-def _has_plainly_gone(state: State, presence: Presence) -> bool:
+def has_plainly_gone(state: State, presence: Presence) -> bool:
     """False for a train that may have gone into its section, and may as well have stayed where it was."""
     return all(e.is_plain for e in state.entries.get(presence.section, ()) if e.cause == presence.cause)
 
@@ -145,7 +146,7 @@ def refusal(state: State, section: Section, train: str, how: str | None, who: Tr
     """Why the rule forbids that a train be given authority; None where it allows it."""
     others = [t for t in state.authorities.grants.get(section.id, {}) if t != train]
     token = state.authorities.tokens.get(section.id)
-    here = who.station if who is not None else None
+    here = _asks_at(state, section, who)
     if how == "ticket":
         if how not in way_of(section).ends:
             return "this section knows no tickets"
@@ -159,6 +160,18 @@ def refusal(state: State, section: Section, train: str, how: str | None, who: Tr
             return f"{others[0]} is in the section on a ticket" if _opposing(state, section, others, here) else None
         return None
     return f"{others[0]} has it" if others else None
+
+
+def _asks_at(state: State, section: Section, who: Train | None) -> str | None:
+    """The station at which a train is to take what lets it into a section: where it is, or to which it is on its way."""
+    railway = state.railway
+    assert railway is not None
+    if who is None or who.section is None or who.section == section.id:
+        return who.station if who is not None else None
+    ends = {throat.partition(".")[0] for throat in (section.from_throat, section.to_throat)}
+    before = railway.plant.sections[who.section]
+    ahead = {throat.partition(".")[0] for throat in (before.from_throat, before.to_throat)} - {who.station}
+    return next(iter(ends & ahead), who.station)
 
 
 def _opposing(state: State, section: Section, others: list[str], here: str | None) -> bool:

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.presence import NEAR_S
-from bridge.core.readings import stretch_state
+from bridge.core.plant import Section
+from bridge.core.presence import NEAR_S, Presence
+from bridge.core.readings import far_throat, stretch_state
+from bridge.core.trains import Phase, Train
 from bridge.core.wagons.moves import LIKELY, PLAIN
 from bridge.core.whereabouts import Crossing
 
@@ -17,25 +19,28 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 KNOWN = 0.8  # of an engine whose place is less sure it is not known what goes with it: from virtual evenings
+STRING_S = 10.0  # who goes in so shortly behind others runs in their train: common practice, no source
 TOLD_S = 2.0  # what tells of the same thing tells so soon: a vehicle is over a section end in that time
 
 
-def is_there(state: State, engine: str, section: str, least: float = LIKELY) -> bool:
+def is_there(state: State, engine: str, section: str, went_t: float, least: float = LIKELY) -> bool:
     """True where something of an engine's train is plainly in a section, and it is known where the engine is: a vehicle that
-    is read may else go with another engine than is held. `least`: how likely it must be, be it read there or not."""
-    mine = _led_by(state, engine, section)
+    is read may else go with another engine than is held. `went_t`: when the train went in; `least`: how likely it must be
+    there, be it read or not."""
+    mine = [v for v in _led_by(state, engine, section) if _is_of(state, v, engine, went_t)]
     return _is_known(state, engine) and any(is_in(state, v, section, least) for v in mine)
 
 
 def is_read_going(state: State, crossing: Crossing, engine: str, throat: str) -> bool:
-    """True where a vehicle was read as it went into a section that nothing has occupied, by an engine that is somewhere at
-    hand: there, or at the station that it leaves."""
+    """True where a vehicle was read as it went into a section that nothing has occupied, by an engine that may take it
+    there: one that is in it too, or before it, or on the road from which the vehicle came."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     section = crossing.goal
-    at_hand = {section, *railway.plant.stretches_of(railway.plant.throats[throat].station)}
+    at_hand = {section, throat, where.came_from(crossing.vehicle)}
     by_it = sum(likely for place, likely in where.likely(engine).items() if place in at_hand)
     is_read = crossing.by == "seen" and is_in(state, crossing.vehicle, section, PLAIN)
+    is_read = is_read and _is_of(state, crossing.vehicle, engine, crossing.t)
     return is_read and by_it >= PLAIN and stretch_state(state, section) != "occupied"
 
 
@@ -57,11 +62,51 @@ def is_in(state: State, vehicle: str, section: str, least: float = LIKELY) -> bo
     return where.likely(vehicle).get(section, 0.0) >= least and _is_known(state, vehicle)
 
 
-def is_out(state: State, vehicle: str, section: str) -> bool:
-    """True where a vehicle is plainly not in a section."""
+def is_out(state: State, vehicle: str, section: str, least: float = PLAIN) -> bool:
+    """True where a vehicle is plainly not in a section, or as surely as `least`."""
     where = state.where
     assert where is not None
-    return where.likely(vehicle).get(section, 0.0) <= 1.0 - PLAIN
+    return where.likely(vehicle).get(section, 0.0) <= 1.0 - least
+
+
+def follows_unseen(state: State, presence: Presence) -> bool:
+    """True where a train's engine is known to be out of its section, and nothing there would tell that the rest follows."""
+    railway = state.railway
+    assert railway is not None
+    if not is_out(state, presence.engine, presence.section, KNOWN) or stretch_state(state, presence.section) == "occupied":
+        return False
+    far = far_throat(state, presence).partition(".")[0]
+    return not railway.plant.read_at(f"{presence.section}@{far}")
+
+
+def may_be_another(state: State, train: Train, section: Section, throat: str) -> bool:
+    """True where what went in may be another train, for the engine of this one was not read there: one that holds authority
+    for the section and may have come to either end of it, or one that goes in there right now, of whose string it is."""
+    where = state.where
+    assert where is not None
+    belief = where.belief(train.engine)
+    if belief.by == "seen" and belief.place == section.id:
+        return False
+    rows = [presence for presence in state.presences.get(section.id, ()) if presence.train != train.id]
+    if any(p.start == throat and p.out_at is None and state.t - p.last_sign_t <= STRING_S for p in rows):
+        return True
+    holders = {*state.authorities.grants.get(section.id, {})} - {train.id, *(presence.train for presence in rows)}
+    return any(_is_at_hand(state, holder, section) for holder in holders)
+
+
+def _is_at_hand(state: State, holder: str, section: Section) -> bool:
+    """True where a train is at an end of a section, or on its way to one."""
+    railway, train = state.railway, state.roster.trains.get(holder)
+    assert railway is not None
+    if train is None or train.phase is Phase.ENDED:
+        return False
+    before = railway.plant.sections.get(train.section or "")
+    around = {train.station} if before is None else {train.station, *_ends(before)}
+    return not around.isdisjoint(_ends(section))
+
+
+def _ends(section: Section) -> set[str]:
+    return {throat.partition(".")[0] for throat in (section.from_throat, section.to_throat)}
 
 
 def is_followed(state: State, engine: str) -> bool:
@@ -82,11 +127,25 @@ def least_for(state: State, crossing: Crossing, throat: str) -> float:
     return LIKELY if railway.plant.station_of(crossing.start) == station else PLAIN
 
 
-def is_witnessed(state: State, crossing: Crossing, throat: str) -> bool:
-    """True where something at a section has told of a vehicle that has entered it. Who is only reckoned to have gone in, for
-    others to have room where they were seen, may have gone elsewhere."""
-    told = state.t - state.passed_at.get(throat, -1e9) <= TOLD_S or stretch_state(state, crossing.goal) == "occupied"
-    return told or crossing.by not in ("order", "carried")
+def is_witnessed(state: State, crossing: Crossing, engine: str, throat: str) -> bool:
+    """True where something at a section has told of a train that has entered it. Who is only reckoned to have gone in, for
+    another train to have room where it was seen, may have gone elsewhere."""
+    where = state.where
+    assert where is not None
+    if crossing.by not in ("order", "carried"):
+        return True
+    read = {v for v in where.line(crossing.goal) if where.belief(v).by == "seen" and where.since(v) >= crossing.t - TOLD_S}
+    if read:
+        return not read.isdisjoint(_led_by(state, engine, crossing.goal))
+    return state.t - state.trodden_at.get(throat, -1e9) <= TOLD_S or stretch_state(state, crossing.goal) == "occupied"
+
+
+def _is_of(state: State, vehicle: str, engine: str, went_t: float) -> bool:
+    """True for what belonged to a train before that went anywhere. Who is held to go with an engine only since it was read
+    going in goes with one that nobody has seen."""
+    where = state.where
+    assert where is not None
+    return vehicle == engine or where.joined_t(vehicle) < went_t
 
 
 def _led_by(state: State, engine: str, section: str) -> list[str]:

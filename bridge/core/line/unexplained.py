@@ -37,6 +37,8 @@ def before(state: State, seen: Observation) -> None:
     boundary = railway.plant.boundaries.get(detector.at or "")
     if boundary is not None and seen.moves:
         state.passed_at[boundary.throat] = seen.t
+        if seen.tag is None:
+            state.trodden_at[boundary.throat] = seen.t
         if engine is not None and railway.stock[engine].kind == "engine":
             state.read_last[engine] = (boundary.throat, seen.t)
             state.may_have_gone.pop(engine, None)

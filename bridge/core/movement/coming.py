@@ -18,6 +18,7 @@ from bridge.core.presence import Presence
 from bridge.core.readings import far_throat, late_s, stretch_state
 from bridge.core.trains import Phase, Train
 from bridge.core.wagons import reckoning
+from bridge.core.wagons.away import surely_at
 from bridge.core.wagons.moves import LIKELY, PLAIN
 from bridge.core.whereabouts import Crossing
 
@@ -62,9 +63,13 @@ def _holds(state: State, presence: Presence) -> bool:
 
 
 def try_back(state: State, presence: Presence) -> bool:
-    """Whether a train that went out is back at its station, with nothing left in the section: then that was a shunt."""
+    """Whether a train that went out is back at its station, with nothing left in the section: then that was a shunt; or it
+    has turned out that it never went."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
+    if _has_stayed(state, presence):
+        back(state, presence, max(where.belief(presence.engine).evidence, default=None), has_stayed=True)
+        return True
     if presence.out_at is not None or not railway.stock[presence.engine].detected:
         return False
     states = section_says(state, presence.section)
@@ -75,6 +80,20 @@ def try_back(state: State, presence: Presence) -> bool:
         back(state, presence, section_proof(state, presence.section))
         return True
     return False
+
+
+def _has_stayed(state: State, presence: Presence) -> bool:
+    """True where the engine of a train that counts as departed is surely on a road of the station that it should have left,
+    and nothing of the train is held to be in the section, nor does that say occupied."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    train, station = state.roster.trains[presence.train], presence.start.partition(".")[0]
+    if not presence.departed or train.phase is not Phase.IN_SECTION or train.section != presence.section:
+        return False
+    on_road = where.place(presence.engine) in railway.plant.roads
+    if not on_road or surely_at(state, presence.engine) != station or "occupied" in section_says(state, presence.section):
+        return False
+    return not any(where.leader(v) == presence.engine for v in where.line(presence.section))
 
 
 def on_road(state: State, crossing: Crossing, engine: str) -> None:

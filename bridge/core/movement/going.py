@@ -61,9 +61,13 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     station = throat.partition(".")[0]
     cause = f"entry:{section.id}:{train.id}:{crossing.n}"
     others, maybe, stranded = _met(state, section, train, throat)
-    least, is_witnessed = plainly.least_for(state, crossing, throat), plainly.is_witnessed(state, crossing, throat)
-    is_plain = is_witnessed and plainly.is_there(state, train.engine, section.id, least)
+    least, is_witnessed = (
+        plainly.least_for(state, crossing, throat),
+        plainly.is_witnessed(state, crossing, train.engine, throat),
+    )
+    is_plain = is_witnessed and plainly.is_there(state, train.engine, section.id, crossing.t, least)
     is_plain = is_plain or plainly.is_read_going(state, crossing, train.engine, throat)
+    is_plain = is_plain and not plainly.may_be_another(state, train, section, throat)
     allowed, why = authority.judge(state, section, train.id, throat, crossing.n, is_plain)
     way = _closed_way(state, section, train.id, throat)
     entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way, maybe)
@@ -88,11 +92,13 @@ def look_again(state: State, presence: Presence) -> None:
         return
     entry.is_witnessed = entry.is_witnessed or presence.last_sign_t > entry.t
     if not entry.is_plain:
-        if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, entry.least):
+        if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, entry.t, entry.least):
+            return
+        section = railway.plant.sections[presence.section]
+        if plainly.may_be_another(state, state.roster.trains[presence.train], section, presence.start):
             return
         entry.is_plain = True
         if not entry.authorised:
-            section = railway.plant.sections[presence.section]
             entry.authorised, entry.why = authority.judge(state, section, presence.train, presence.start, entry.n)
     met = [
         p.train
@@ -108,8 +114,10 @@ def _is_plainly_in(state: State, presence: Presence) -> bool:
     """True where something of a train is plainly in its section; of one that has come out, more than its engine."""
     where = state.where
     assert where is not None
+    if plainly.follows_unseen(state, presence) or not line_clear.has_plainly_gone(state, presence):
+        return False
     if presence.out_at is None:
-        there = plainly.is_there(state, presence.engine, presence.section)
+        there = plainly.is_there(state, presence.engine, presence.section, presence.out_t)
         return there or plainly.has_stood(state, presence.engine, presence.section)
     mine = [v for v in where.line(presence.section) if where.leader(v) == presence.engine]
     return any(plainly.is_in(state, v, presence.section) for v in mine if v != presence.engine)
@@ -229,8 +237,8 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     standing.train_departed(state, train.id)
 
 
-def back(state: State, presence: Presence, n: int | None) -> None:
-    """A train is back at the station it went out from: it was a shunt."""
+def back(state: State, presence: Presence, n: int | None, *, has_stayed: bool = False) -> None:
+    """A train is back at the station it went out from: it was a shunt. `has_stayed`: it turns out that it never went."""
     railway = state.railway
     assert railway is not None
     train = state.roster.trains[presence.train]
@@ -238,7 +246,7 @@ def back(state: State, presence: Presence, n: int | None) -> None:
     state.shunted[presence.section] = (train.id, state.t)
     train.phase, train.section = Phase.AT_STATION, None
     if presence.departed:
-        why = f"{train.id} came back: it was shunting"
+        why = f"{train.id} has not left" if has_stayed else f"{train.id} came back: it was shunting"
         state.ledger.correct(train.departed_n, why, (n,))
         state.ledger.correct(train.entered_n, why, (n,))
         blocked.came_back(state, train)

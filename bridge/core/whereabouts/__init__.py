@@ -181,6 +181,12 @@ class Inference(Protocol):
     def drawn_from(self, vehicle: str) -> str | None:
         """The road off which a vehicle was drawn by the engine that it goes with; None where it goes with none."""
 
+    def came_from(self, vehicle: str) -> str:
+        """The road that a vehicle was on last, before it left it; "" where it has left none."""
+
+    def joined_t(self, vehicle: str) -> float:
+        """Host seconds when a vehicle began to go with its engine; long ago where it always has."""
+
     def follow(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
         """The engine's train has departed into a section: what goes with it went too."""
 

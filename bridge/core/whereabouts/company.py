@@ -26,6 +26,8 @@ class Company:
         self.led: dict[str, dict[str, None]] = {}
         self.drawn_from: dict[str, str] = {}
         """Vehicle to the road off which the engine that it goes with drew it."""
+        self.joined_t: dict[str, float] = {}
+        """Vehicle to when it began to go with its engine; none where it always has."""
         self.stirred: dict[str, float] = {}
         """When an engine last moved, or was read."""
         self.moved_at: dict[str, float] = {}
@@ -226,13 +228,14 @@ class Company:
         if old is not None:
             self.leave(vehicle, old, t, n)
         self.couple(vehicle, engine)
-        self.drawn_from[vehicle] = road
+        self.drawn_from[vehicle], self.joined_t[vehicle] = road, t
         self._held.changes.append(Joined(t, n, vehicle, engine, road))
 
     def leave(self, vehicle: str, engine: str, t: float, n: int | None) -> None:
         """A vehicle no longer goes with its engine."""
         self.leads.pop(vehicle, None)
         self.drawn_from.pop(vehicle, None)
+        self.joined_t.pop(vehicle, None)
         self.led.get(engine, {}).pop(vehicle, None)
         self._held.touched[vehicle] = None
         self._held.changes.append(Left(t, n, vehicle, engine, self._held.place(vehicle)))

@@ -61,6 +61,14 @@ class Weighing:
         """The road off which a vehicle was drawn by the engine that it goes with."""
         return self._company.drawn_from.get(vehicle)
 
+    def came_from(self, vehicle: str) -> str:
+        """The road that a vehicle was on last, before it left it; "" where it has left none."""
+        return self._company.came_off.get(vehicle, ("", 0.0))[0]
+
+    def joined_t(self, vehicle: str) -> float:
+        """Host seconds when a vehicle began to go with its engine; long ago where it always has."""
+        return self._company.joined_t.get(vehicle, -1e9)
+
     def read_since(self, boundary: str, t: float) -> bool:
         """True where a reader at a boundary has read a vehicle since host second `t`."""
         return self._read_at.get(boundary, -1e9) >= t
