@@ -5,6 +5,7 @@ Rule: what is noted stood in the page's document; the browser does the noting, s
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 NOTING = """
@@ -28,24 +29,26 @@ new MutationObserver(look).observe(document, { subtree: true, childList: true, c
 
 
 class Onlooker:
-    """Two pages of a browser: the line with what is wrong beside it (`page`, Playwright's), and the guard's lists."""
+    """Pages of a browser: the guard's lists, and the line with what is wrong beside it (`page`, Playwright's), the last."""
 
-    def __init__(self, browser: Any, url: str, width: int = 1280, height: int = 800) -> None:
+    def __init__(
+        self, browser: Any, url: str, width: int = 1280, height: int = 800, at: Sequence[str] = ("work/choose", "line/wrong")
+    ) -> None:
         self._context = browser.new_context(viewport={"width": width, "height": height})
         self.complaints: list[str] = []
-        self.page = self._context.new_page()
-        self._moves = self._context.new_page()
-        for page, at in ((self._moves, "work/choose"), (self.page, "line/wrong")):
+        self._pages = [self._context.new_page() for _ in at]
+        self.page = self._pages[-1]
+        for page, place in zip(self._pages, at, strict=True):
             page.set_default_timeout(60_000)
             page.on("pageerror", lambda error: self.complaints.append(str(error)))
             page.add_init_script(NOTING)
-            page.goto(f"{url}#{at}")
+            page.goto(f"{url}#{place}")
             page.wait_for_selector(".page", state="attached")  # beside what is wrong a phone has no room for it
 
     def stood(self) -> dict[str, float]:
         """What stood on the page so far, and from when (unix seconds)."""
         found: dict[str, float] = {}
-        for page in (self._moves, self.page):
+        for page in self._pages:
             for what, wall in page.evaluate("window.stood").items():
                 found[what] = min(wall, found.get(what, wall))
         return found

@@ -169,16 +169,19 @@ def test_what_was_published_live_is_what_a_replay_says(clean: Clean) -> None:
     assert [json.dumps(outcome.as_dict(), ensure_ascii=False) for outcome in recounted.outcomes] == again
 
 
+SOON = "19:36:00"
 SHOWN = {"lift-missed": "19:44:00", "no-authority": "20:02:00"}
-"""Each planted mistake's kind, and from when it is watched for."""
+"""Each planted mistake's kind, and from when it is watched for; before the first of them time may go faster."""
 
 
 def test_a_missed_wagon_and_a_danger_are_on_the_page_in_time(
     folder: FolderRead, stages: Stage, browser: Any, broker: int, tmp_path: Path, figure: Callable[[str], None]
 ) -> None:
     evening = stages.evening(2, ["no-token", "missed-lift"])
-    with Layout(folder, evening, tmp_path / "evening.store", broker, CALM) as layout:
-        onlooker = Onlooker(browser, layout.listening.url, 360, 740)
+    with Layout(folder, evening, tmp_path / "evening.store", broker, FAST) as layout:
+        onlooker = Onlooker(browser, layout.listening.url, 360, 740, at=("line/wrong",))
+        onlooker.until_clock(SOON)
+        layout.clock.go(CALM)
         for kind, clock in SHOWN.items():
             onlooker.until_clock(clock)
             layout.clock.go(CALMER)

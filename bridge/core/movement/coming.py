@@ -115,8 +115,8 @@ def on_road(state: State, crossing: Crossing, engine: str) -> None:
         depart(state, presence, train)
     then = train.next_call()
     unseen = road.kind is RoadKind.SIDING and then is not None and then.station == station
-    if unseen and then is not None and railway.plant.is_blind(then.road):
-        arrive(state, train, then.road, crossing.n)  # it came by its booked road, which cannot tell
+    if unseen and then is not None and (railway.plant.is_blind(then.road) or _came_long_ago(state, train)):
+        arrive(state, train, then.road, crossing.n)  # it came by its booked road, which has not told
     else:
         arrive(state, train, crossing.goal, crossing.n)
 
@@ -139,7 +139,7 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     mine = set(where.company(train.engine))
     train.brought = frozenset(mine)
     stood = tuple(v for v in where.line(booked) if v not in mine) if booked is not None and booked != road else ()
-    tells = stretch_state(state, road) == "occupied" and mine.issuperset(where.line(road)) and _has_just_come(state, train)
+    tells = mine.issuperset(where.line(road)) and _is_told_by(state, train, road, station)
     wrong = booked is not None and booked != road and (tells or not railway.plant.is_blind(booked))
     train.wrong_road = (road, stood, () if n is None else (n,)) if wrong else None
     train.is_road_sure = wrong and tells
@@ -158,7 +158,8 @@ def see_road(state: State, engine: str) -> None:
     if train is None or train.wrong_road is None or train.is_road_sure:
         return
     call = train.this_call()
-    enough = LIKELY if call is not None and stretch_state(state, call.road) == "clear" else PLAIN
+    is_told = bool(train.wrong_road[2])  # something was seen as it came; else it is merely taken to be there
+    enough = LIKELY if is_told and call is not None and stretch_state(state, call.road) == "clear" else PLAIN
     if where.likely(engine).get(train.wrong_road[0], 0.0) >= enough:
         train.is_road_sure = True
         state.touch("train", train.id)
@@ -202,12 +203,35 @@ def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) 
         state.touch("train", train.id)
 
 
+def _is_told_by(state: State, train: Train, road: str, station: str) -> bool:
+    """True where a road that has become occupied tells of this train: its engine is surely at the station, was seen to come
+    moments ago, and no other has come in just now, of which the road may tell as well."""
+    if stretch_state(state, road) != "occupied" or not _has_just_come(state, train):
+        return False
+    others = (p for rows in state.presences.values() for p in rows if p.train != train.id and p.out_t_far is not None)
+    beside = any(
+        p.out_at is not None and p.out_at.partition(".")[0] == station and state.t - (p.out_t_far or 0.0) <= COMES_IN_S
+        for p in others
+    )
+    return surely_at(state, train.engine) == station and not beside
+
+
 def _has_just_come(state: State, train: Train) -> bool:
     """True where a train was seen to come out of its section moments ago: what it occupies is the road on which it comes."""
+    came_t = _came_t(state, train)
+    return came_t is not None and 0.0 < state.t - came_t <= COMES_IN_S
+
+
+def _came_long_ago(state: State, train: Train) -> bool:
+    """True where it came out of its section longer ago than it takes to its road: it has been on one, and works here now."""
+    came_t = _came_t(state, train)
+    return came_t is not None and state.t - came_t > COMES_IN_S
+
+
+def _came_t(state: State, train: Train) -> float | None:
     presence = _presence_of(state, train)
     engine, _, cleared_t = state.came_out.get(train.section or "", ("", "", -1e9))
-    came_t = presence.out_t_far if presence is not None else cleared_t if engine == train.engine else None
-    return came_t is not None and 0.0 < state.t - came_t <= COMES_IN_S
+    return presence.out_t_far if presence is not None else cleared_t if engine == train.engine else None
 
 
 def call_reached(train: Train, station: str) -> Call | None:
