@@ -11,11 +11,12 @@ from bridge.core.whereabouts import Belief
 @dataclass
 class Believed:
     """Told of vehicles: `at` the places where each may be, and how likely; `by` how that is known (seen, where nothing is
-    told); `sure` how sure its likeliest place is, where less than it is likely; `leads` the engine with which it goes, and
-    `joined`, `stood`, `came` since when, since when it is where it is, and from where; `evidence` its journal numbers."""
+    told), and `evidence` by which journal numbers; `sure` how sure its likeliest place is, where less than it is likely;
+    `leads` the engine with which it goes, and `joined`, `stood`, `came` since when, since when it is where it is, and whence."""
 
     at: Mapping[str, Mapping[str, float]]
     by: Mapping[str, str] = field(default_factory=dict)
+    evidence: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     sure: Mapping[str, float] = field(default_factory=dict)
     leads: Mapping[str, str] = field(default_factory=dict)
     joined: Mapping[str, float] = field(default_factory=dict)
@@ -32,13 +33,16 @@ class Believed:
     def belief(self, vehicle: str) -> Belief:
         place = self.place(vehicle)
         sure = self.sure.get(vehicle, self.likely(vehicle).get(place, 0.0))
-        return Belief(place, None, (), sure, self.by.get(vehicle, "seen"), ())
+        return Belief(place, None, (), sure, self.by.get(vehicle, "seen"), self.evidence.get(vehicle, ()))
 
     def line(self, stretch: str) -> tuple[str, ...]:
         return tuple(vehicle for vehicle in self.at if self.place(vehicle) == stretch)
 
     def leader(self, vehicle: str) -> str | None:
         return self.leads.get(vehicle)
+
+    def company(self, engine: str) -> tuple[str, ...]:
+        return tuple(vehicle for vehicle in self.at if self.leader(vehicle) == engine)
 
     def since(self, vehicle: str) -> float:
         return self.stood.get(vehicle, 0.0)

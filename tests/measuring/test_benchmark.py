@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from .benchmark import FIRST_SEED, TUNING, Figures, Job, Played, grid, jobs_of, kept, play, run
+from .benchmark import FIRST_SEED, TUNING, Figures, Job, Played, grid, jobs_of, kept, run
 from .benchmark_tables import as_json, named, report
 from .counting import Count, added
 from .departures import run_out
@@ -21,24 +21,23 @@ from .nights import FORGETFUL, Night, recorded
 from .yards import LAYOUTS, grown
 
 SEED = 1001
-SEEDS = range(SEED, SEED + 5)
+SEEDS = range(SEED, SEED + 3)
 SAMPLE = {
-    Night("mouths"): (98.5, 2.5),  # measured: 99.5, 3.4
-    Night("sidings"): (97.0, 11.0),  # 97.9, 12.3
-    Night("points"): (97.0, 11.0),  # 98.2, 12.6
-    Night("worn"): (92.0, 9.0),  # 92.9, 10.1
-    Night("limits"): (93.0, 13.5),  # 94.0, 14.9
-    Night("mouths", missed=0.2): (97.5, 5.5),  # 98.7, 6.6
-    Night("sidings", missed=0.0): (97.0, 10.5),  # 98.2, 11.9
-    Night("mouths", tracks="none"): (98.0, 3.0),  # 99.1, 4.1
-    Night("sidings", tracks="engines"): (96.5, 10.0),  # 97.5, 11.1
-    Night("sidings", start="wrong"): (92.5, 11.0),  # 93.8, 12.3
-    Night("mouths", untagged=True): (97.5, 3.5),  # 98.7, 4.5
-    Night("sidings", crews=FORGETFUL): (97.0, 10.5),  # 98.0, 11.7
+    Night("mouths"): (98.6, 2.5),  # measured: 99.9, 3.5
+    Night("sidings"): (97.2, 11.5),  # 98.5, 13.0
+    Night("points"): (97.2, 11.5),  # 98.5, 13.0
+    Night("worn"): (96.9, 14.0),  # 98.2, 15.6
+    Night("limits"): (95.8, 17.5),  # 97.2, 19.2
+    Night("mouths", missed=0.2): (97.4, 6.5),  # 98.7, 7.7
+    Night("sidings", missed=0.0): (97.4, 10.5),  # 98.7, 11.8
+    Night("mouths", tracks="none"): (98.7, 3.6),  # 100.0, 4.8
+    Night("sidings", tracks="engines"): (97.4, 11.5),  # 98.7, 13.0
+    Night("sidings", start="wrong"): (93.0, 11.0),  # 94.4, 12.5
+    Night("mouths", untagged=True): (97.7, 4.0),  # 99.0, 5.3
+    Night("sidings", crews=FORGETFUL): (97.0, 11.0),  # 98.3, 12.3
 }
 """Per cell what the weighing has to have right at departures, and how much more than the toggle tracker, in percent: a
-little below what was measured of the five evenings of `SEEDS`, on 26 November 2026 at commit 67f816d, beside the former
-engine, which was in force then."""
+little below what was measured of the three evenings of `SEEDS`, on 26 November 2026."""
 
 
 def share(played: list[Played], engine: str, key: str = "left all") -> float:
@@ -50,7 +49,7 @@ def share(played: list[Played], engine: str, key: str = "left all") -> float:
 
 @pytest.fixture(scope="module")
 def sample() -> list[Played]:
-    return run(jobs_of(SAMPLE, [SEED]), 2)
+    return run(jobs_of(SAMPLE, [SEED]), 1)
 
 
 def test_each_cell_of_the_sample_is_played_and_asked(sample: list[Played]) -> None:
@@ -72,9 +71,9 @@ def test_the_engine_in_force_is_before_the_toggle_tracker_and_surer_than_the_pla
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(900)  # sixty evenings: 165 s of the processor
-def test_it_is_nowhere_far_below_what_was_measured() -> None:
-    played = run(jobs_of(SAMPLE, SEEDS), 2)
+@pytest.mark.timeout(900)  # two dozen evenings
+def test_it_is_nowhere_far_below_what_was_measured(sample: list[Played]) -> None:
+    played = [*sample, *run(jobs_of(SAMPLE, SEEDS[1:]), 1)]  # by one process: the other core has its own tests
     for night, (least, gain) in SAMPLE.items():
         these = [each for each in played if each.job.night == night]
         assert len(these) == len(SEEDS)
@@ -116,7 +115,7 @@ def test_two_processes_give_what_one_gives(sample: list[Played]) -> None:
             del figures["rest"], figures["reads"]
         return rows  # type: ignore[no-any-return]
 
-    assert without_cost([play(sample[-1].job)]) == without_cost(sample[-1:])
+    assert without_cost(run([each.job for each in sample[-2:]], 2)) == without_cost(sample[-2:])
 
 
 def test_what_cannot_be_forgotten_is_told_and_counts_nowhere(sample: list[Played]) -> None:

@@ -23,7 +23,11 @@ def lost(state: State, vehicle: str) -> list[Claim]:
         return []
     first, *others = ["beside the layout" if place == OFF else f"on {place}" for place in found.places]
     look = f"{first}, then {', '.join(others)}" if others else first
-    doubts = (doubt.cause for rows in state.doubts.values() for doubt in rows if doubt.vehicle == vehicle)
+    doubts = [doubt.cause for rows in state.doubts.values() for doubt in rows if doubt.vehicle == vehicle]
+    beside = [other.cause for other in state.lost.values() if set(other.places) == set(found.places)]
+    causes = (
+        [*doubts, *beside[:1]] if beside[0] != found.cause else doubts
+    )  # who may be in the same places was lost together
     return [
         Claim(
             "wagon-lost",
@@ -32,7 +36,7 @@ def lost(state: State, vehicle: str) -> list[Claim]:
             f"No place of {called(state, vehicle)} is likely enough. Look first {look}.",
             f"Look {look}, and tell where it stands: stands {vehicle} PLACE.",
             evidence=found.evidence,
-            follows=next(doubts, None),
+            follows=next(iter(causes), None),
         )
     ]
 

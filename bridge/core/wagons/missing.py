@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 EVEN = 0.5  # the contract's: a place that is no likelier than this is none
-AT_WORK_S = 120.0  # the same where a crew is at work, and knows
+AT_WORK_S = 120.0  # the same where a crew is at work, and knows; who moved it is beside it so long
 QUIET_S = 30.0  # so long nothing may have gone on: on virtual evenings with few readers none of those lost then moved
 LEAST = 0.02  # a place that is less likely is not worth a look
 MOST_PLACES = 5
@@ -121,7 +121,8 @@ def _not_before(state: State, vehicle: str, likely: Mapping[str, float]) -> floa
     def quiet_s(area: str) -> float:
         return AT_WORK_S if any(expected.awake(engine) for engine in _engines_at(state, area)) else QUIET_S
 
-    return round(max((state.stirred_at[area] + quiet_s(area) for area in areas if area in state.stirred_at), default=0.0), 6)
+    stirred_t = max((state.stirred_at[area] + quiet_s(area) for area in areas if area in state.stirred_at), default=0.0)
+    return round(max(stirred_t, where.since(vehicle) + AT_WORK_S), 6)
 
 
 def _engines_at(state: State, area: str) -> Iterator[str]:
