@@ -12,7 +12,7 @@ from bridge.core.whereabouts import Belief
 class Believed:
     """Told of vehicles: `at` the places where each may be, and how likely; `by` how that is known (seen, where nothing is
     told), and `evidence` by which journal numbers; `sure` how sure its likeliest place is, where less than it is likely;
-    `leads` the engine with which it goes, and `joined` since when; `stood`, `came` since when it is where it is, and whence."""
+    `leads` the engine with which it goes, and `joined` since when; `stood`, `came` since when it is there, and whence."""
 
     at: Mapping[str, Mapping[str, float]]
     by: Mapping[str, str] = field(default_factory=dict)
