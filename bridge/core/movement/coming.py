@@ -67,8 +67,9 @@ def try_back(state: State, presence: Presence) -> bool:
     has turned out that it never went."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
-    if _has_stayed(state, presence):
-        back(state, presence, max(where.belief(presence.engine).evidence, default=None), has_stayed=True)
+    has_stayed = _has_stayed(state, presence)
+    if has_stayed or (presence.told_clear and not presence.departed):
+        back(state, presence, max(where.belief(presence.engine).evidence, default=None), has_stayed=has_stayed)
         return True
     if presence.out_at is not None or not railway.stock[presence.engine].detected:
         return False

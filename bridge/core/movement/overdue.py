@@ -32,7 +32,7 @@ def come_due(state: State, train_id: str) -> None:
     """A train should have been seen by now."""
     train = state.roster.trains[train_id]
     presence = unseen(state, train)
-    if presence is not None:
+    if presence is not None and not _is_told_of(state, train, presence):
         evidence = () if presence.n is None else (presence.n,)
         booked_s = _running_s(state, train, presence) or 0.0
         cause = f"overdue:{train_id}:{presence.cause}"
@@ -44,6 +44,19 @@ def unseen(state: State, train: Train) -> Presence | None:
     """The stay of a train in a section out of which nobody has seen it come; None where it is anywhere else."""
     rows = state.presences.get(train.section or "", ()) if train.phase is Phase.IN_SECTION else ()
     return next((p for p in reversed(rows) if p.train == train.id and p.departed and p.out_at is None), None)
+
+
+def _is_told_of(state: State, train: Train, presence: Presence) -> bool:
+    """True where an operator knows of the train: has given back what it had for the section, or let it into the next."""
+    railway, far = state.railway, far_throat(state, presence).partition(".")[0]
+    assert railway is not None
+    held = [s for s, grants in state.authorities.grants.items() if s != presence.section and train.id in grants]
+    ends = {
+        t.partition(".")[0]
+        for s in held
+        for t in (railway.plant.sections[s].from_throat, railway.plant.sections[s].to_throat)
+    }
+    return presence.told_clear or far in ends
 
 
 def _running_s(state: State, train: Train, presence: Presence) -> float | None:

@@ -25,9 +25,7 @@ def lost(state: State, vehicle: str) -> list[Claim]:
     look = f"{first}, then {', '.join(others)}" if others else first
     doubts = [doubt.cause for rows in state.doubts.values() for doubt in rows if doubt.vehicle == vehicle]
     beside = [other.cause for other in state.lost.values() if set(other.places) == set(found.places)]
-    causes = (
-        [*doubts, *beside[:1]] if beside[0] != found.cause else doubts
-    )  # who may be in the same places was lost together
+    causes = doubts + [cause for cause in beside[:1] if cause != found.cause]  # who may be in the same places was lost too
     return [
         Claim(
             "wagon-lost",

@@ -51,7 +51,7 @@ def look_at(state: State, vehicle: str) -> None:
     if surest >= LIKELY or (surest > EVEN and not is_lost):
         state.unplaced.drop("lost", vehicle)
         if is_lost:
-            del state.lost[vehicle]
+            _touch(state, state.lost.pop(vehicle))
             state.touch("vehicle", vehicle)
     else:
         state.unplaced.set("lost", vehicle, state.t + QUIET_S)
@@ -96,7 +96,14 @@ def _lose(state: State, vehicle: str, likely: Mapping[str, float]) -> None:
     if before is None or before.places != places:
         cause = f"lost:{vehicle}:{state.t:.6f}" if before is None else before.cause
         state.lost[vehicle] = Lost(cause, places, evidence_of(state, vehicle))
-        state.touch("vehicle", vehicle)
+        _touch(state, state.lost[vehicle])
+
+
+def _touch(state: State, found: Lost) -> None:
+    """What is lost in the same places is said together."""
+    for vehicle, other in state.lost.items():
+        if set(other.places) == set(found.places):
+            state.touch("vehicle", vehicle)
 
 
 def _not_before(state: State, vehicle: str, likely: Mapping[str, float]) -> float:

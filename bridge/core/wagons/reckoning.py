@@ -87,6 +87,8 @@ def look_again(state: State, vehicle: str) -> None:
     now = open_move(state, vehicle)
     if now is None:
         return
+    if now.due is not None and now.state == "in-train" and now.train != now.due.train:
+        now.due = None  # another train has taken it since: what the departure of this one shows is past
     if now.due is not None:
         _judge(state, now, now.due)
     if now.state == "in-train" and now.train is not None:

@@ -66,6 +66,20 @@ def near_early_departure() -> Scene:
     return heron.goods_leaves_lock(s, after=45.0).wait(6.0)
 
 
+def near_early_departure_engine_alone() -> Scene:
+    """d1's engine goes out of Lockside alone, long before its time, and comes back to its train."""
+    s = _on_canal(
+        "d1's engine draws out of Lockside alone at 09:08, right into the section, to make room; its wagons stay in the loop,",
+        "and in a quarter of a minute it is back with them. d1 has not left.",
+        begin="09:01",
+    )
+    s = heron.goods_to_lock(s)
+    s.on("lock-down-throat", after=5.0).on("lock-basin-line", after=3.0).read("lock-basin-at-lock", "e1", after=0.2)
+    s.off("lock-down-throat", after=2.5).wait(12.0)
+    s.on("lock-down-throat").read("lock-basin-at-lock", "e1", after=0.2).off("lock-basin-line", after=0.6)
+    return s.off("lock-down-throat", after=4.0).wait(25.0)
+
+
 def early_departure_meets_another() -> Scene:
     """d1 leaves Lockside while u1 is on its way there: the clash is the cause, and all else folds under it."""
     s = _on_canal(
@@ -185,6 +199,7 @@ SCENES = {
     "early-departure": early_departure,
     "early-departure-before-the-crossing": early_departure_before_the_crossing,
     "near-early-departure": near_early_departure,
+    "near-early-departure-engine-alone": near_early_departure_engine_alone,
     "section-clash-left-too-early": early_departure_meets_another,
     "wrong-direction": wrong_direction,
     "near-wrong-direction": near_wrong_direction,
