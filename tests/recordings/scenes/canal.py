@@ -69,8 +69,8 @@ def near_early_departure() -> Scene:
 def near_early_departure_engine_alone() -> Scene:
     """d1's engine goes out of Lockside alone, long before its time, and comes back to its train."""
     s = _on_canal(
-        "d1's engine draws out of Lockside alone at 09:08, right into the section, to make room; its wagons stay in the loop,",
-        "and in a quarter of a minute it is back with them. d1 has not left.",
+        "d1's engine draws out of Lockside alone at 09:06, right into the section, to make room; its wagons stay in the",
+        "loop, and in a quarter of a minute it is back with them. d1 has not left.",
         begin="09:01",
     )
     s = heron.goods_to_lock(s)
