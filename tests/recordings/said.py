@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -45,8 +46,9 @@ def folder_of(text: str) -> str:
     return next(line.removeprefix("# folder: ") for line in text.splitlines() if line.startswith("# folder: "))
 
 
+@cache
 def all_said(text: str) -> list[Row]:
-    """Every outcome of a capture, as its JSON object reads back."""
+    """Every outcome of a capture, as its JSON object reads back; asked again it is the same rows, which nobody changes."""
     said = replay(railway_of(folder_of(text)), records_of(text), STRICT)
     return [json.loads(json.dumps(outcome.as_dict())) for outcome in said]
 
