@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import pytest
 
+from bridge.links import mqtt
 from bridge.links.mqtt import Broker, MqttLink
 from bridge.wire.encode import encode
 from bridge.wire.lines import Ask
@@ -95,18 +96,20 @@ def test_it_starts_without_a_broker(new_broker, client_of, link_on, inbox) -> No
 
 
 @pytest.mark.slow
-def test_it_is_tried_again_for_ever_and_every_5_s_at_most(inbox) -> None:
+def test_it_is_tried_again_for_ever_and_no_further_apart_than_that(inbox, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert mqtt.LONGEST_RETRY_S == 5
+    monkeypatch.setattr(mqtt, "LONGEST_RETRY_S", 2)
     with socket.create_server(("127.0.0.1", 0)) as server:
         link = MqttLink(time.monotonic, "branch", Broker("127.0.0.1", server.getsockname()[1]))
         link.start(inbox)
         tries = []
         server.settimeout(10)
-        for _ in range(6):  # 1, 2, 4, and then 5 s apart, beside what a busy machine adds
+        for _ in range(5):  # 1, and then 2 s apart, beside what a busy machine adds
             server.accept()[0].close()
             tries.append(time.monotonic())
         link.stop()
     waits = [later - earlier for earlier, later in pairwise(tries)]
-    assert waits[-1] > 3 and max(waits) < 7
+    assert waits[-1] > 1.5 and max(waits) < 3.9  # 4 s would come next, and then 8
 
 
 def test_a_wrong_password_is_put_into_words(new_broker, tmp_path, need, link_on, inbox) -> None:

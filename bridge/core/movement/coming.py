@@ -109,6 +109,8 @@ def on_road(state: State, crossing: Crossing, engine: str) -> None:
         return
     if train.phase not in (Phase.OUT, Phase.IN_SECTION) or train.section is None or train.station == station:
         return
+    if crossing.vehicle != engine and not _brings(state, train, engine, station):
+        return
     presence = _presence_of(state, train)
     if presence is not None and presence.out_at is None and crossing.start != train.section:
         _come_out_at(state, presence, station)
@@ -159,7 +161,7 @@ def see_road(state: State, engine: str) -> None:
     if train is None or train.wrong_road is None or train.is_road_sure:
         return
     call = train.this_call()
-    is_told = bool(train.wrong_road[2])  # something was seen as it came; else it is merely taken to be there
+    is_told = bool(train.wrong_road[2]) and surely_at(state, engine) == train.station  # something saw it come, and no other
     enough = LIKELY if is_told and call is not None and stretch_state(state, call.road) == "clear" else PLAIN
     if where.likely(engine).get(train.wrong_road[0], 0.0) >= enough:
         train.is_road_sure = True
@@ -202,6 +204,16 @@ def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) 
     else:
         train.phase, train.station = Phase.AT_STATION, station
         state.touch("train", train.id)
+
+
+def _brings(state: State, train: Train, engine: str, station: str) -> bool:
+    """True where a vehicle that has come on to a road can tell where its train is: its engine is in the section before that
+    station, or there. Of one that turns out to stand elsewhere the train had left it there."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    place, section = where.place(engine), railway.plant.sections[train.section or ""]
+    ends = {throat.partition(".")[0] for throat in (section.from_throat, section.to_throat)}
+    return railway.plant.station_of(place) == station or (place == section.id and station in ends)
 
 
 def _is_told_by(state: State, train: Train, road: str, station: str) -> bool:

@@ -20,6 +20,7 @@ from bridge.core.whereabouts.weighing.yard import Yard
 THROUGH_CLEAR = log(0.1)  # it has gone through a throat that says clear already
 STAYS_OCCUPIED, FOULED_ONLY = log(0.3), log(0.3)  # the same in one that says occupied; or nothing does, and it is fouled
 STAYS_SETTLED = log(0.1)  # after a long quiet something stands in a throat that nothing watches
+TOO_SOON = log(0.05)  # it has gone through a section faster than any train on a single line runs
 AGAINST_CLEAR_ROAD = log(0.005)
 ENGINE_BOOKED, ENGINE_ELSEWHERE = log(0.5), log(0.25)
 TO_ITS_SECTION, TO_ANOTHER_SECTION = log(0.3), log(0.02)
@@ -75,6 +76,7 @@ class Emptying:
             chance += moving.moved_by(yard, prior, hypothesis.stands, group, mouth, outward=False)
             is_clear = prior.stretch_state(mouth.throat) == "clear"
             chance += THROUGH_CLEAR if is_clear else 0.0
+            chance += self._runs_through(hypothesis, mouth, group)
             engine = moving.engine_of(yard, group)
             if engine is not None and self._stretch in yard.plant.roads:
                 chance += c.SETS_OFF + moving.bound_for(prior, engine, mouth.throat, yard)
@@ -89,6 +91,14 @@ class Emptying:
                 branches.add(made)
         hypothesis.weight += self._falsely(left)
         branches.add(hypothesis)
+
+    def _runs_through(self, hypothesis: Hypothesis, mouth: Boundary, group: Sequence[str]) -> float:
+        """What has gone into a section at its other end has gone through it: has it had the time?"""
+        for other in self._yard.mouths(self._stretch):
+            last = hypothesis.stands.last_at(other.id) if other is not mouth else None
+            if last is not None and last.outward and last.vehicle in group:
+                return TOO_SOON if self._t - last.t < self._yard.soonest_s(self._stretch) else 0.0
+        return 0.0
 
     def _throat(self, hypothesis: Hypothesis, branches: Branches, throat: str, stays: float, not_to: str = "") -> None:
         """All that stands in a throat has gone by one of its ends, or has parted and gone by both."""

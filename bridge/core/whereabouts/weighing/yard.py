@@ -13,6 +13,7 @@ from bridge.core.plant import Boundary, Plant, RoadKind
 from bridge.core.whereabouts.weighing.hypotheses import Unread
 from bridge.core.whereabouts.weighing.quality import Quality
 
+FASTEST_MM_S = 33_333.0  # of the prototype, 120 km/h: faster than trains run on a single line (common practice, no source)
 FURTHEST = 8  # a way over more boundaries than this is none: nothing gets so far without anything telling
 
 Ends = tuple[str, int, str, int]
@@ -60,6 +61,11 @@ class Yard:
     def mouths(self, stretch: str) -> tuple[Boundary, ...]:
         """The boundaries of a road or section."""
         return self._mouths[stretch]
+
+    def soonest_s(self, section: str) -> float:
+        """How many seconds the fastest train takes through a section; 0.0 where its length is not known."""
+        length_mm = self.plant.length_mm(section) if section in self.plant.sections else None
+        return 0.0 if length_mm is None else length_mm * self.plant.scale / FASTEST_MM_S
 
     def works_detectors(self, vehicle: str) -> bool:
         """True for a vehicle that track detectors see."""
