@@ -13,7 +13,7 @@ from bridge.core.line.behind import section_proof, section_says
 from bridge.core.movement import blocked, clearing, gone
 from bridge.core.movement.going import back, depart, end_train, gone_unseen
 from bridge.core.plan import Call
-from bridge.core.plant import RoadKind
+from bridge.core.plant import Road, RoadKind
 from bridge.core.presence import Presence
 from bridge.core.readings import far_throat, late_s, stretch_state
 from bridge.core.trains import Phase, Train
@@ -118,7 +118,7 @@ def on_road(state: State, crossing: Crossing, engine: str) -> None:
         depart(state, presence, train)
     then = train.next_call()
     unseen = road.kind is RoadKind.SIDING and then is not None and then.station == station
-    if unseen and then is not None and (railway.plant.is_blind(then.road) or _came_long_ago(state, train)):
+    if unseen and then is not None and (railway.plant.is_blind(then.road) or _has_worked(state, train, road)):
         arrive(state, train, then.road, crossing.n)  # it came by its booked road, which has not told
     else:
         arrive(state, train, crossing.goal, crossing.n)
@@ -161,9 +161,10 @@ def see_road(state: State, engine: str) -> None:
     if train is None or train.wrong_road is None or train.is_road_sure:
         return
     call = train.this_call()
-    is_told = bool(train.wrong_road[2]) and surely_at(state, engine) == train.station  # something saw it come, and no other
+    road, _, told = train.wrong_road
+    is_told = bool(told) and surely_at(state, engine) == road.partition(".")[0]  # something saw it come, and no other
     enough = LIKELY if is_told and call is not None and stretch_state(state, call.road) == "clear" else PLAIN
-    if where.likely(engine).get(train.wrong_road[0], 0.0) >= enough:
+    if where.likely(engine).get(road, 0.0) >= enough:
         train.is_road_sure = True
         state.touch("train", train.id)
 
@@ -235,10 +236,12 @@ def _has_just_come(state: State, train: Train) -> bool:
     return came_t is not None and 0.0 < state.t - came_t <= COMES_IN_S
 
 
-def _came_long_ago(state: State, train: Train) -> bool:
-    """True where it came out of its section longer ago than it takes to its road: it has been on one, and works here now."""
-    came_t = _came_t(state, train)
-    return came_t is not None and state.t - came_t > COMES_IN_S
+def _has_worked(state: State, train: Train, siding: Road) -> bool:
+    """True where a train has been on a road of the station before it came to this siding: it came out of its section longer
+    ago than it takes to one, or by the end at which this siding is closed."""
+    came_t, presence = _came_t(state, train), _presence_of(state, train)
+    is_late = came_t is not None and state.t - came_t > COMES_IN_S
+    return is_late or (presence is not None and far_throat(state, presence).partition(".")[2] not in siding.open)
 
 
 def _came_t(state: State, train: Train) -> float | None:
