@@ -12,6 +12,7 @@ from bridge.core.plant import Section
 from bridge.core.presence import NEAR_S, Presence
 from bridge.core.readings import far_throat, stretch_state
 from bridge.core.trains import Phase, Train
+from bridge.core.wagons.booked import open_move
 from bridge.core.wagons.moves import LIKELY, PLAIN
 from bridge.core.whereabouts import Crossing
 
@@ -80,18 +81,26 @@ def follows_unseen(state: State, presence: Presence) -> bool:
 
 
 def may_be_another(state: State, train: Train, section: Section, throat: str) -> bool:
-    """True where what went in may be another train, for the engine of this one was not read there: one that holds authority
-    for the section and may have come to either end of it, or one that goes in there right now, of whose string it is."""
+    """True where what went in may be another train, for neither the engine of this one nor what is its own was read there:
+    one that holds authority for the section and may have come to either end of it, or one that goes in there right now, of
+    whose string it is."""
     where = state.where
     assert where is not None
-    belief = where.belief(train.engine)
-    if belief.by == "seen" and belief.place == section.id:
+    mine = [v for v in _led_by(state, train.engine, section.id) if v == train.engine or _is_its_own(state, v, train)]
+    if any(where.belief(v).by == "seen" for v in mine):
         return False
     rows = [presence for presence in state.presences.get(section.id, ()) if presence.train != train.id]
     if any(p.start == throat and p.out_at is None and state.t - p.last_sign_t <= STRING_S for p in rows):
         return True
     holders = {*state.authorities.grants.get(section.id, {})} - {train.id, *(presence.train for presence in rows)}
     return any(_is_at_hand(state, holder, section) for holder in holders)
+
+
+def _is_its_own(state: State, vehicle: str, train: Train) -> bool:
+    """True for what has gone with a train from the start, or what it is moving as it is booked to."""
+    where, now = state.where, open_move(state, vehicle)
+    assert where is not None
+    return where.joined_t(vehicle) < 0.0 or (now is not None and now.state == "in-train" and now.train == train.id)
 
 
 def _is_at_hand(state: State, holder: str, section: Section) -> bool:
