@@ -31,6 +31,6 @@ def test_they_are_begun_first(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "pytest", *words, "-p", "no:cacheprovider", str(tmp_path)]
     said = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False).stdout
     begun = re.findall(r"\[(gw\d)\].*PASSED (\S+)::", said)
-    first = {worker: name for worker, name in reversed(begun)}
+    first = dict(reversed(begun))
     assert sorted(first.values()) == sorted(LONGEST[:2]), said
     assert len(begun) == 2 + 2 * 9

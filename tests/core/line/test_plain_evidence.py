@@ -23,9 +23,9 @@ SECTION, THROAT = "ash-birch", "ash.down"
 AT_BOTH, AT_ASH = ENDS, ENDS[:1]
 
 
-def state_of(where: Believed, *on: str, detectors: tuple[str, ...] = ("line", *ENDS)) -> Any:
+def state_of(where: Believed, *on: str, detectors: tuple[str, ...] = ("line", *ENDS), **files: str) -> Any:
     """A session that has begun, in which this is believed by now, and these detectors say that they are on."""
-    s = Session(line(detectors=detectors)).on(*on).wait(30.0)
+    s = Session(line(detectors=detectors, **files)).on(*on).wait(30.0)
     s.state.where = where  # type: ignore[assignment]
     return s.state
 
@@ -161,8 +161,27 @@ def test_the_rest_follows_unseen_where_nothing_could_tell(
 def test_what_goes_in_close_behind_another_may_be_of_its_string(
     engine_at: dict[str, float], start: str, ago_s: float, may_be: bool
 ) -> None:
-    state = state_of(Believed({"e2": engine_at}))
+    state = state_of(Believed({"e2": engine_at}, leads={"e2": "e2"}))
     g1_in(state, start=start, ago_s=ago_s)
+    section = state.railway.plant.sections[SECTION]
+    assert plainly.may_be_another(state, state.roster.trains["p2"], section, THROAT) is may_be
+
+
+@pytest.mark.parametrize(
+    ("joined_t", "by", "moves", "may_be"),
+    [
+        (-1.0, "seen", None, False),  # it has gone with e2 from the start
+        (-1.0, "order", None, True),
+        (0.0, "seen", None, True),
+        (5.0, "seen", "p2", False),  # and this p2 moves as it is booked to
+        (5.0, "seen", "g1", True),
+    ],
+)
+def test_what_was_read_of_its_own_is_that_train(joined_t: float, by: str, moves: str | None, may_be: bool) -> None:
+    where = Believed({"w2": {SECTION: 1.0}}, by={"w2": by}, leads={"w2": "e2"}, joined={"w2": joined_t})
+    state = state_of(where, moves="vehicle,from,to,working,call\nw2,ash.dock,birch.dock,p2,\n")
+    g1_in(state)
+    state.freight.moves[0].state, state.freight.moves[0].train = ("in-train", moves) if moves else ("booked", "p2")
     section = state.railway.plant.sections[SECTION]
     assert plainly.may_be_another(state, state.roster.trains["p2"], section, THROAT) is may_be
 
