@@ -201,6 +201,15 @@ class Plant:
         return {boundary: tuple(rows) for boundary, rows in found.items()}
 
     @cached_property
+    def rests(self) -> dict[str, tuple[Detector, ...]]:
+        """The rests of each section's token."""
+        found: dict[str, list[Detector]] = {}
+        for detector in self.detectors.values():
+            if detector.kind is DetectorKind.TOKEN_REST and detector.token is not None:
+                found.setdefault(detector.token, []).append(detector)
+        return {section: tuple(rows) for section, rows in found.items()}
+
+    @cached_property
     def points_for(self) -> dict[str, tuple[Detector, ...]]:
         """The points detectors that name each boundary of a road."""
         found: dict[str, list[Detector]] = {}

@@ -104,8 +104,7 @@ def _rests(state: State, rest: Detector) -> list[Detector]:
     """The other rests of a token."""
     railway = state.railway
     assert railway is not None
-    rows = railway.plant.detectors.values()
-    return [d for d in rows if d.kind is DetectorKind.TOKEN_REST and d.token == rest.token and d is not rest]
+    return [other for other in railway.plant.rests.get(rest.token or "", ()) if other.id != rest.id]
 
 
 def _look_for_ghost(state: State, treadle: Detector) -> None:
