@@ -8,7 +8,7 @@ Lengths are millimetres on the layout.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
@@ -185,42 +185,35 @@ class Plant:
     @cached_property
     def covering(self) -> dict[str, tuple[Detector, ...]]:
         """The track detectors of each stretch that has any."""
-        found: dict[str, list[Detector]] = {}
-        for detector in self.detectors.values():
-            if detector.kind is DetectorKind.TRACK and detector.covers is not None:
-                found.setdefault(detector.covers, []).append(detector)
-        return {stretch: tuple(rows) for stretch, rows in found.items()}
+        return self._detectors_by(lambda d: d.covers if d.kind is DetectorKind.TRACK else None)
 
     @cached_property
     def standing_at(self) -> dict[str, tuple[Detector, ...]]:
         """The treadles and readers at each boundary that has any."""
-        found: dict[str, list[Detector]] = {}
-        for detector in self.detectors.values():
-            if detector.kind in (DetectorKind.TREADLE, DetectorKind.READER) and detector.at is not None:
-                found.setdefault(detector.at, []).append(detector)
-        return {boundary: tuple(rows) for boundary, rows in found.items()}
+        return self._detectors_by(lambda d: d.at if d.kind in (DetectorKind.TREADLE, DetectorKind.READER) else None)
 
     @cached_property
     def rests(self) -> dict[str, tuple[Detector, ...]]:
-        """The rests of each section's token."""
+        """The rests of each section's token that has any."""
+        return self._detectors_by(lambda d: d.token if d.kind is DetectorKind.TOKEN_REST else None)
+
+    def _detectors_by(self, of: Callable[[Detector], str | None]) -> dict[str, tuple[Detector, ...]]:
+        """Detectors by what this says of each, but for those of which it says None."""
         found: dict[str, list[Detector]] = {}
         for detector in self.detectors.values():
-            if detector.kind is DetectorKind.TOKEN_REST and detector.token is not None:
-                found.setdefault(detector.token, []).append(detector)
-        return {section: tuple(rows) for section, rows in found.items()}
+            found.setdefault(of(detector) or "", []).append(detector)
+        return {key: tuple(rows) for key, rows in found.items() if key}
 
     @cached_property
     def points_for(self) -> dict[str, tuple[Detector, ...]]:
         """The points detectors that name each boundary of a road."""
-        found: dict[str, list[Detector]] = {}
+        found: dict[str, dict[str, Detector]] = {}
         for detector in self.detectors.values():
             if detector.kind is DetectorKind.POINTS and detector.at is not None:
                 end = detector.at.rpartition(".")[2]
                 for road in (*detector.on, *detector.off):
-                    rows = found.setdefault(f"{road}@{end}", [])
-                    if detector not in rows:
-                        rows.append(detector)
-        return {boundary: tuple(rows) for boundary, rows in found.items()}
+                    found.setdefault(f"{road}@{end}", {})[detector.id] = detector
+        return {boundary: tuple(rows.values()) for boundary, rows in found.items()}
 
     @cached_property
     def sections_near(self) -> dict[str, tuple[str, ...]]:
