@@ -192,7 +192,7 @@ def try_departed(state: State, presence: Presence) -> None:
     station = presence.start.partition(".")[0]
     behind = [v for v in where.company(presence.engine) if railway.plant.station_of(where.place(v)) == station]
     is_outstanding = outstanding(state, train)
-    on_road = [v for v in behind if where.place(v) in railway.plant.roads]
+    on_road = [v for v in behind if where.place(v) in railway.plant.roads and where.belief(v).sure >= PLAIN]
     held = [v for v in on_road if stretch_state(state, where.place(v)) != "clear" and not stays_on(state, v, where.place(v))]
     why = presence.out_at is not None or train.told_depart or (not behind and not is_outstanding)
     if why or (quiet and not held):
