@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 from bridge.core.detection.doubtful import Noisy, touch
 from bridge.core.plant import Boundary, Detector, DetectorKind
 from bridge.core.readings import limit
+from bridge.core.wagons.moves import KNOWN
+from bridge.core.whereabouts import OFF
 
 if TYPE_CHECKING:
     from bridge.core.conditioning import DetectorNow
@@ -64,12 +66,14 @@ def _noisy(state: State, detector: str, now: DetectorNow, changes: int, lasted_s
 
 
 def _something_near(state: State, detector: Detector, since_t: float) -> bool:
-    """True where a vehicle is held to be where the detector looks, or an engine next to it, or something has just passed."""
+    """True where a vehicle is held to be where the detector looks, or an engine next to it, or something has just passed;
+    over a treadle an engine may have passed of which it is not known where it is."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     plant, boundary = railway.plant, railway.plant.boundaries.get(detector.at or "")
     if detector.kind is DetectorKind.TREADLE and boundary is not None:
-        return any(where.line(s) or state.presences.get(s) for s in (boundary.outer, boundary.throat))
+        around = any(where.line(s) or state.presences.get(s) for s in (boundary.outer, boundary.throat))
+        return around or _is_one_at_large(state)
     if detector.kind is not DetectorKind.TRACK or detector.covers is None:
         return False
     if where.line(detector.covers) or state.presences.get(detector.covers):
@@ -84,3 +88,12 @@ def _comes_by(state: State, end: Boundary, stretch: str, since_t: float) -> bool
     beyond = end.throat if stretch == end.outer else end.outer
     engines = any(railway.stock[v].kind == "engine" for v in where.line(beyond))
     return engines or state.passed_at.get(end.throat, -1e9) >= since_t - BEFORE_S
+
+
+def _is_one_at_large(state: State) -> bool:
+    """True where it is not known where some engine is."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    return any(
+        where.belief(v.id).sure < KNOWN for v in railway.stock.values() if v.kind == "engine" and where.place(v.id) != OFF
+    )

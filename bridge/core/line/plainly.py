@@ -13,13 +13,12 @@ from bridge.core.presence import NEAR_S, Presence
 from bridge.core.readings import far_throat, stretch_state
 from bridge.core.trains import Phase, Train
 from bridge.core.wagons.booked import open_move
-from bridge.core.wagons.moves import LIKELY, PLAIN
+from bridge.core.wagons.moves import KNOWN, LIKELY, PLAIN
 from bridge.core.whereabouts import Crossing
 
 if TYPE_CHECKING:
     from bridge.core.state import State
 
-KNOWN = 0.8  # of an engine whose place is less sure it is not known what goes with it: from virtual evenings
 STRING_S = 10.0  # who goes in so shortly behind others runs in their train: common practice, no source
 TOLD_S = 2.0  # what tells of the same thing tells so soon: a vehicle is over a section end in that time
 

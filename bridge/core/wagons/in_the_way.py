@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from bridge.core.plan import Call, Move, Working
 from bridge.core.trains import Phase, Train, calls_at
 from bridge.core.wagons.booked import open_move
-from bridge.core.wagons.moves import LIKELY
+from bridge.core.wagons.moves import KNOWN
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -28,7 +28,7 @@ def vehicles(state: State, train: Train, call: Call, throat: str | None) -> tupl
     return tuple(
         v
         for v in dict.fromkeys(found)
-        if v not in mine and where.belief(v).sure >= LIKELY and not _booked_away(state, v, train.working, call)
+        if v not in mine and where.belief(v).sure >= KNOWN and not _booked_away(state, v, train.working, call)
     )
 
 

@@ -11,6 +11,7 @@ from bridge.core.facts import Doubt
 from bridge.core.plan import Move
 
 PLAIN = 0.95  # from here a thing is said plainly
+KNOWN = 0.8  # of what is less sure it is not known where it is, nor what goes with it: from virtual evenings
 LIKELY = 0.6  # from here with "probably"; below nothing is built on it
 
 
