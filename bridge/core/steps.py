@@ -15,7 +15,7 @@ from bridge.core.digesting import digest
 from bridge.core.events import Journalled
 from bridge.core.expected import Expected
 from bridge.core.line import proofs, unexplained
-from bridge.core.movement import blocked, coming, going, gone, running
+from bridge.core.movement import arriving, blocked, going, gone, running
 from bridge.core.operator import words
 from bridge.core.operator.telling import tell
 from bridge.core.state import State
@@ -144,7 +144,7 @@ def _settle(state: State) -> None:
     moved = state.where.drain_touched()
     for vehicle in moved if state.running else ():
         gone.look_again(state, vehicle)
-        coming.see_road(state, vehicle)
+        arriving.see_road(state, vehicle)
         freight.look_again(state, vehicle)
         reckoning.look_again(state, vehicle)
         reckoning.engine_moved(state, vehicle)

@@ -1,6 +1,6 @@
 """Trains on the line: each crossing and each sign at a section end handed to the room that it concerns.
 
-Rule: this room decides nothing; `going` follows trains out, `coming` follows them in, `clearing` clears the section behind.
+Rule: this room decides nothing; `going` follows trains out, `coming` follows them out of it and `arriving` on to their road, `clearing` clears the section behind.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core.advice import may_go
 from bridge.core.line import divided, proofs
-from bridge.core.movement import blocked, clearing, coming, going, gone
+from bridge.core.movement import arriving, blocked, clearing, coming, going, gone
 from bridge.core.plant import DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
@@ -86,7 +86,7 @@ def take_crossing(state: State, crossing: Crossing) -> None:
     elif crossing.vehicle == engine:
         coming.turn_up(state, crossing, engine)
     if crossing.goal in railway.plant.roads:
-        coming.on_road(state, crossing, engine)
+        arriving.on_road(state, crossing, engine)
 
 
 def _throat_passed(state: State, crossing: Crossing) -> str | None:
@@ -150,7 +150,7 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
     if _trails(state, crossing, train, section.id, throat):
         return
     if train.phase in (Phase.IN_SECTION, Phase.OUT) and train.station != throat.partition(".")[0]:
-        coming.arrive_unseen(state, train, throat.partition(".")[0], crossing)
+        arriving.arrive_unseen(state, train, throat.partition(".")[0], crossing)
     going.go_out(state, crossing, train, section, throat)
 
 

@@ -11,7 +11,7 @@ from bridge.core import opening
 from bridge.core.detection import doubtful
 from bridge.core.expected import Expected
 from bridge.core.line import authority
-from bridge.core.movement import coming, running
+from bridge.core.movement import arriving, coming, running
 from bridge.core.operator import drawing, words
 from bridge.core.trains import Phase, Train, section_after
 from bridge.core.wagons import freight
@@ -250,5 +250,5 @@ def _arrive(state: State, train: Train, road: str, n: int) -> str:
         return f"There is no road {road}."
     running.apply(state, where.told_arrived(train.engine, full, state.t, n, Expected(state)))
     if train.phase in (Phase.OUT, Phase.IN_SECTION) and train.station != railway.plant.roads[full].station:
-        coming.arrive_told(state, train, full, n)
+        arriving.arrive_told(state, train, full, n)
     return f"{train.id} has come to {full}."

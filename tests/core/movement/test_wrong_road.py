@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bridge.core.movement.coming import see_road
+from bridge.core.movement.arriving import see_road
 
 from ..believed import Believed
 from ..conftest import ENDS, STANDING, TIMETABLE, TRACKS, Session, line
