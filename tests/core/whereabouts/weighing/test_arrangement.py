@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from bridge.core.whereabouts import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, agree, keys
+from bridge.core.whereabouts.weighing.agreeing import Beside
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError
 from bridge.core.whereabouts.weighing.crossing import Passed
 
 from .yards import plant
@@ -116,7 +117,7 @@ class Possible(RuleBasedStateMachine):
     @rule()
     def tell_apart(self) -> None:
         """A key is alike where everything stands alike and has passed alike, however that came about."""
-        told = keys(self.ground, [stands for stands, _ in self.both])
+        told = Beside(self.ground, [stands for stands, _ in self.both]).keys()
         for key, (_, plain) in zip(told, self.both, strict=True):
             for other_key, (_, other) in zip(told, self.both, strict=True):
                 assert (key == other_key) is (plain.lines == other.lines and plain.passed == other.passed)
@@ -124,7 +125,7 @@ class Possible(RuleBasedStateMachine):
     @rule()
     def find_common_ground(self) -> None:
         """What all agree on is ground; what one of them has otherwise stands in each of them."""
-        agree(self.ground, [stands for stands, _ in self.both])
+        Beside(self.ground, [stands for stands, _ in self.both]).agree(range(len(self.both)))
         plains = [plain for _, plain in self.both]
         told = {subject for stands, _ in self.both for subject in stands.differs_in()}
         expected = {("stretch", s) for s in STRETCHES if any(p.lines[s] != plains[0].lines[s] for p in plains)}
@@ -142,7 +143,7 @@ class Possible(RuleBasedStateMachine):
         one = frozenset(data.draw(st.lists(st.sampled_from(subjects)))) if subjects else frozenset()
         parts = [stands.only(one), stands.only(frozenset(subjects) - one)]
         assert set(parts[0].differs_in()) == one
-        assert len(set(keys(self.ground, [stands, parts[0].with_(parts[1]), parts[1].with_(parts[0])]))) == 1
+        assert len(set(Beside(self.ground, [stands, parts[0].with_(parts[1]), parts[1].with_(parts[0])]).keys())) == 1
         self.both[which % len(self.both)] = parts[0].with_(parts[1]), plain
 
     @invariant()
@@ -160,8 +161,8 @@ TestPossible.settings = settings(max_examples=60, stateful_step_count=25, deadli
 def doubtful() -> tuple[Ground, Arrangement]:
     """Everything about the siding is in doubt."""
     ground = Ground()
-    ground.lines |= {"ash.dock": ("a",), "ash.main": ("b",)}
-    ground.at |= {"a": "ash.dock", "b": "ash.main"}
+    ground.lines["ash.main"] = ("b",)
+    ground.at["b"] = "ash.main"
     for subject in (("stretch", "ash.dock"), ("vehicle", "a"), ("boundary", "ash.dock@down")):
         ground.in_doubt[subject] = "an open question"
     return ground, Arrangement(ground)
@@ -205,6 +206,6 @@ def test_what_has_passed_long_ago_is_told_apart_no_more() -> None:
     for before_t, alike in ((10.0, False), (10.5, True)):
         for each in (one, other):
             each.forget(before_t)
-        told = keys(ground, [one, other])
+        told = Beside(ground, [one, other]).keys()
         assert (told[0] == told[1]) is alike
     assert one.last_at(boundary.id) is None

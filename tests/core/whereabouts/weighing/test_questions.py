@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts.weighing import parting
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, agree
+from bridge.core.whereabouts.weighing.agreeing import Beside
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 from bridge.core.whereabouts.weighing.questions import JOINED, MOST, Explain, Questions
@@ -114,7 +115,7 @@ def rows_of(chances: dict[tuple[str, str], float]) -> list[Hypothesis]:
         for station, road in zip(("ash", "birch"), roads, strict=True):
             stands.put(f"w {station}", f"{station}.{road}", 1)
         rows.append(Hypothesis(stands, log(chance), held=number == 0))
-    agree(ground, [row.stands for row in rows])
+    Beside(ground, [row.stands for row in rows]).agree(range(len(rows)))
     return rows
 
 

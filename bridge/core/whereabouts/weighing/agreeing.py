@@ -1,0 +1,115 @@
+"""Arrangements side by side: which of them are alike, and in what all of them agree.
+
+Rule: what all have alike becomes common ground, and what is in doubt is no longer there. Each then has all that is in doubt,
+and nothing else, of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from itertools import compress, repeat
+from operator import not_
+from typing import Any, NamedTuple
+
+from bridge.core.whereabouts import OFF
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, Subject
+
+_Own = Sequence[Mapping[str, Any]]
+_Rows = Sequence[tuple[Any, ...]]
+
+
+class Agreed(NamedTuple):
+    """What of vehicles and stretches may be otherwise now, and what is in doubt."""
+
+    vehicles: Sequence[str]
+    stretches: Sequence[str]
+    doubtful: Sequence[Subject]
+
+
+class Beside:
+    """Several arrangements on one ground, held against each other."""
+
+    __slots__ = ("_ground", "_lines", "_passed", "_possible")
+
+    def __init__(self, ground: Ground, possible: Sequence[Arrangement]) -> None:
+        self._ground, self._possible = ground, possible
+        self._lines = _beside([each.lines for each in possible], ground.lines, ())
+        self._passed = _beside([each.passed for each in possible], ground.passed, None)
+
+    def keys(self) -> list[object]:
+        """Of each a key, equal where everything stands alike and has passed alike."""
+        mute, (subjects, passed) = self._ground.mute, self._passed
+        if not mute.isdisjoint(subjects):
+            telling = [subject not in mute for subject in subjects]
+            passed = [tuple(compress(row, telling)) for row in passed]
+        return list(zip(self._lines[1], passed, strict=True))
+
+    def agree(self, kept: Sequence[int]) -> Agreed:
+        """Whatever those that are kept (their numbers) agree on becomes common ground; what only some have noted is completed
+        in the others."""
+        ground, rows = self._ground, [self._possible[number] for number in kept]
+        if len(rows) == 1:
+            return _alone(ground, rows[0])
+        (stretches, lines), (boundaries, passed) = self._lines, self._passed
+        open_lines, found = _agree([each.lines for each in rows], stretches, [lines[n] for n in kept], ground.lines)
+        for each, own in zip(rows, found, strict=True):
+            each.lines = own
+        own_at = [each.at for each in rows]
+        vehicles, at = _beside(own_at, ground.at, OFF)
+        open_at, found = _agree(own_at, vehicles, at, ground.at)
+        for each, own in zip(rows, found, strict=True):
+            each.at = own
+        open_passed, found = _agree([each.passed for each in rows], boundaries, [passed[n] for n in kept], ground.passed)
+        for each, own in zip(rows, found, strict=True):
+            each.passed = own
+        doubtful = [*zip(repeat("stretch"), open_lines), *zip(repeat("vehicle"), open_at)]
+        return Agreed(vehicles, stretches, [*doubtful, *zip(repeat("boundary"), open_passed)])
+
+
+def _alone(ground: Ground, stands: Arrangement) -> Agreed:
+    """The only one is right in everything."""
+    agreed = Agreed(tuple(stands.at), tuple(stands.lines), ())
+    ground.lines.update(stands.lines)
+    ground.at.update(stands.at)
+    ground.passed.update(stands.passed)
+    stands.lines, stands.at, stands.passed = {}, {}, {}
+    return agreed
+
+
+def _beside(own: _Own, common: Mapping[str, Any], otherwise: Any) -> tuple[tuple[str, ...], _Rows]:
+    """What any of them has of its own, and what each has of that, be it the common one."""
+    every: dict[str, Any] = {}
+    for each in own:
+        every |= each
+    subjects = tuple(every)
+    if not subjects:
+        return (), [()] * len(own)
+    ground = [common.get(subject, otherwise) for subject in subjects]
+    return subjects, [tuple(map(each.get, subjects, ground)) for each in own]
+
+
+def _agree(own: _Own, subjects: Sequence[str], rows: _Rows, common: dict[str, Any]) -> tuple[Sequence[str], _Own]:
+    """What is in doubt of some subjects, of which each has its row; what each has of its own from now on."""
+    if not subjects:
+        return subjects, own
+    several = len(rows)
+    is_certain = []
+    for subject, column in zip(subjects, zip(*rows, strict=True), strict=True):
+        first = column[0]
+        if column.count(first) == several:
+            common[subject] = first
+            is_certain.append(True)
+        else:
+            common.pop(subject, None)
+            is_certain.append(False)
+    if True not in is_certain:
+        size = len(subjects)
+        complete = [
+            each if len(each) == size else dict(zip(subjects, row, strict=True)) for each, row in zip(own, rows, strict=True)
+        ]
+        return subjects, complete
+    if False not in is_certain:
+        return (), [{}] * several
+    in_doubt = list(map(not_, is_certain))
+    doubtful = tuple(compress(subjects, in_doubt))
+    return doubtful, [dict(zip(doubtful, compress(row, in_doubt), strict=True)) for row in rows]
