@@ -93,23 +93,18 @@ def _agree(own: _Own, subjects: Sequence[str], rows: _Rows, common: dict[str, An
     if not subjects:
         return subjects, own
     several = len(rows)
-    is_certain = []
-    for subject, column in zip(subjects, zip(*rows, strict=True), strict=True):
-        first = column[0]
-        if column.count(first) == several:
-            common[subject] = first
-            is_certain.append(True)
-        else:
-            common.pop(subject, None)
-            is_certain.append(False)
-    if True not in is_certain:
-        size = len(subjects)
-        complete = [
-            each if len(each) == size else dict(zip(subjects, row, strict=True)) for each, row in zip(own, rows, strict=True)
-        ]
-        return subjects, complete
-    if False not in is_certain:
+    in_doubt = [column.count(column[0]) != several for column in zip(*rows, strict=True)]
+    if True not in in_doubt:
+        common.update(zip(subjects, rows[0], strict=True))
         return (), [{}] * several
-    in_doubt = list(map(not_, is_certain))
-    doubtful = tuple(compress(subjects, in_doubt))
-    return doubtful, [dict(zip(doubtful, compress(row, in_doubt), strict=True)) for row in rows]
+    doubtful, found = subjects, own
+    if False in in_doubt:
+        certain = list(map(not_, in_doubt))
+        common.update(zip(compress(subjects, certain), compress(rows[0], certain), strict=True))
+        doubtful = tuple(compress(subjects, in_doubt))
+        found = [dict(zip(doubtful, compress(row, in_doubt), strict=True)) for row in rows]
+    elif sum(map(len, own)) < len(subjects) * several:
+        found = [dict(zip(subjects, row, strict=True)) for row in rows]
+    for subject in doubtful:
+        common.pop(subject, None)
+    return doubtful, found

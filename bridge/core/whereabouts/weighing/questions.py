@@ -7,7 +7,7 @@ into parts that tell nothing of each other it is taken apart; one with a single 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import exp, log
 from operator import attrgetter
 from typing import NamedTuple, TypeVar
@@ -15,7 +15,7 @@ from typing import NamedTuple, TypeVar
 from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.agreeing import Agreed, Beside
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Subject
-from bridge.core.whereabouts.weighing.crossing import Passed
+from bridge.core.whereabouts.weighing.crossing import Line, Passed
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 
@@ -167,6 +167,20 @@ class Questions:
         """The stretch of a vehicle, as held."""
         question = self._ground.in_doubt.get(("vehicle", vehicle))
         return self._ground.at.get(vehicle, OFF) if question is None else question.held.stands.place(vehicle)
+
+    def held_places(self, vehicles: Iterable[str]) -> Iterator[tuple[str, str]]:
+        """Each of these with its stretch, as held."""
+        in_doubt, at = self._ground.in_doubt, self._ground.at
+        for vehicle in vehicles:
+            question = in_doubt.get(("vehicle", vehicle))
+            yield vehicle, at.get(vehicle, OFF) if question is None else question.held.stands.at[vehicle]
+
+    def held_lines(self, stretches: Iterable[str]) -> Iterator[tuple[str, Line]]:
+        """Each of these with the vehicles on it from its end 0, as held."""
+        in_doubt, lines = self._ground.in_doubt, self._ground.lines
+        for stretch in stretches:
+            question = in_doubt.get(("stretch", stretch))
+            yield stretch, lines.get(stretch, ()) if question is None else question.held.stands.lines[stretch]
 
     def last_at(self, boundary: str) -> Passed | None:
         """The last vehicle at a boundary, as held."""

@@ -20,7 +20,7 @@ from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.crossing import Going, Line, Passed, going
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.known import Known
-from bridge.core.whereabouts.weighing.yard import Yard
+from bridge.core.whereabouts.weighing.yard import Ends, Yard
 
 NONE: frozenset[str] = frozenset()
 
@@ -44,6 +44,17 @@ class _Walk(NamedTuple):
     moved_alone: float | None
 
 
+class _Side(NamedTuple):
+    """What is the same of every passing one way: whence and where to it leads, how likely it is that the vehicle goes over
+    the boundary or comes to it and goes back, and what has passed there last then."""
+
+    ends: Ends
+    crosses: float
+    touches: float
+    crossed: Passed
+    touched: Passed
+
+
 class Reading:
     """One read, explained by one hypothesis after another. `is_echo`: another reader has said this tag just now;
     `is_again`: this one has, and others since."""
@@ -65,6 +76,7 @@ class Reading:
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         self._is_engine, self._is_limit = vehicle in yard.engines, boundary.outer in yard.plant.sections
+        self._sides: dict[bool, _Side] = {}
         self._walks: dict[tuple[bool, Line, frozenset[str], bool, bool], _Walk] = {}
         self._far: Afar | None = None
         missed = yard.quality.missed(boundary.id)
@@ -73,14 +85,15 @@ class Reading:
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All that may follow from a hypothesis."""
         boundary, vehicle, stands = self._boundary, self._vehicle, hypothesis.stands
-        last = stands.last_at(boundary.id)
+        # what is in doubt is looked up without a call between: nothing is asked for more often
+        last = stands.passed.get(boundary.id) or stands.last_at(boundary.id)
         if last is not None and last.vehicle == vehicle and self._t - last.t < self._again_s:
             branches.grow(hypothesis, 0.0).stands.note(vehicle, boundary, last.outward, self._t, last.touched)
             return
         if self._is_again:
             branches.add(hypothesis)
             return
-        place = stands.place(vehicle)
+        place = stands.at.get(vehicle) or stands.place(vehicle)
         if place == boundary.throat:
             self._at_hand(hypothesis, branches, last, outward=True)
         elif place == boundary.outer:
@@ -96,8 +109,8 @@ class Reading:
 
     def _at_hand(self, hypothesis: Hypothesis, branches: Branches, last: Passed | None, *, outward: bool) -> None:
         stands, weight = hypothesis.stands, hypothesis.weight
-        start, end, goal, _ = self._yard.ends(self._boundary, outward)
-        row, there = stands.line(start), stands.line(goal)
+        start, end, goal, _ = (self._sides.get(outward) or self._side(outward)).ends
+        row, there = stands.lines.get(start) or stands.line(start), stands.lines.get(goal) or stands.line(goal)
         walk = self._walk(row, there, end, last, outward)
         moved = walk.moved
         if moved is None:
@@ -113,6 +126,17 @@ class Reading:
             branches.add(Hypothesis(stands.gone(walk.crossed, row, there), crosses, hypothesis.held, walk.unread))
         if branches.worth(touches):
             branches.add(Hypothesis(stands.gone(walk.touched, row, there), touches, hypothesis.held, walk.unread))
+
+    def _side(self, outward: bool) -> _Side:
+        vehicle, t, touches = self._vehicle, self._t, c.TOUCHES
+        if outward and self._is_limit:
+            touches = c.TOUCHES_LIMIT
+        elif outward and self._is_engine:
+            touches = c.ENGINE_TOUCHES
+        crossed, touched = Passed(vehicle, outward, t), Passed(vehicle, not outward, t, touched=True)
+        ends = self._yard.ends(self._boundary, outward)
+        side = self._sides[outward] = _Side(ends, log(1.0 - touches), log(touches), crossed, touched)
+        return side
 
     def _walk(self, row: Line, there: Line, end: int, last: Passed | None, outward: bool) -> _Walk:
         """The vehicle, and all before it in its line, over the boundary, of which this is the last."""
@@ -135,25 +159,23 @@ class Reading:
     def _walked(self, outward: bool, ahead: Line, engines: frozenset[str], is_soon: bool, turns: bool) -> _Walk:
         """The same, as it depends on who is before the vehicle, the engines on both sides of the boundary, and whether the
         vehicle has come there a moment ago, or what passed last went the other way."""
-        yard, prior, boundary, vehicle, t = self._yard, self._prior, self._boundary, self._vehicle, self._t
-        ends, group = yard.ends(boundary, outward), (*ahead, vehicle)
+        yard, prior, boundary, side = self._yard, self._prior, self._boundary, self._sides[outward]
+        start, group = side.ends[0], (*ahead, self._vehicle)
         moved: float | None = 0.0
         if yard.engines.isdisjoint(group):
             moved = moving.moved_from_beside(yard, prior, group, engines)
-        chance = yard.all_unread(ahead, boundary.id)
-        touches = self._touches(outward)
-        crossed, touched = Passed(vehicle, outward, t), Passed(vehicle, not outward, t, touched=True)
+        again = c.COMES_AGAIN if is_soon else 0.0
         return _Walk(
             unread=tuple([Unread(v, boundary.id) for v in ahead]),
-            placed=tuple([(v, ends[0]) for v in ahead if v not in yard.engines]),
-            chance=self._read + chance,
+            placed=tuple([(v, start) for v in ahead if v not in yard.engines]),
+            chance=self._read + yard.all_unread(ahead, boundary.id),
             moved=moved,
-            more=(c.COMES_AGAIN if is_soon else 0.0) + moving.turned(yard, prior, group, boundary, outward, turns=turns),
-            crosses=log(1.0 - touches),
-            crossed=going(group, ends, boundary.id, crossed),
-            touches=log(touches),
-            touched=going(ahead, ends, boundary.id, touched),
-            alone=self._alone(ends[0], ahead) if ahead else 0.0,
+            more=again + moving.turned(yard, prior, group, boundary, outward, turns=turns),
+            crosses=side.crosses,
+            crossed=going(group, side.ends, boundary.id, side.crossed),
+            touches=side.touches,
+            touched=going(ahead, side.ends, boundary.id, side.touched),
+            alone=self._alone(start, ahead) if ahead else 0.0,
             moved_alone=self._moved_alone(engines.difference(ahead)) if ahead else None,
         )
 
@@ -175,12 +197,6 @@ class Reading:
         if branches.worth(hypothesis.weight + (walk.alone + moved)):
             other = branches.grow(hypothesis, walk.alone + moved)
             other.stands.cross((self._vehicle,), self._boundary, outward, self._t)
-
-    def _touches(self, outward: bool) -> float:
-        """The chance that the vehicle goes back from the reader to where it came from."""
-        if outward and self._is_limit:
-            return c.TOUCHES_LIMIT
-        return c.ENGINE_TOUCHES if outward and self._is_engine else c.TOUCHES
 
     def _from_nowhere(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """A vehicle that was off the layout has been put on it."""
