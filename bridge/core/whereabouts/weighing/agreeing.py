@@ -62,6 +62,10 @@ class Beside:
         open_passed, found = _agree([each.passed for each in rows], boundaries, [passed[n] for n in kept], ground.passed)
         for each, own in zip(rows, found, strict=True):
             each.passed = own
+        for stretch in open_lines:
+            ground.lines.pop(stretch, None)
+        for vehicle in open_at:
+            ground.at.pop(vehicle, None)
         doubtful = [*zip(repeat("stretch"), open_lines), *zip(repeat("vehicle"), open_at)]
         return Agreed(vehicles, stretches, [*doubtful, *zip(repeat("boundary"), open_passed)])
 
@@ -105,6 +109,4 @@ def _agree(own: _Own, subjects: Sequence[str], rows: _Rows, common: dict[str, An
         found = [dict(zip(doubtful, compress(row, in_doubt), strict=True)) for row in rows]
     elif sum(map(len, own)) < len(subjects) * several:
         found = [dict(zip(subjects, row, strict=True)) for row in rows]
-    for subject in doubtful:
-        common.pop(subject, None)
     return doubtful, found

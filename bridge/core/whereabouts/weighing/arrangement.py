@@ -96,7 +96,7 @@ class Arrangement:
         if boundary in self.passed:
             return self.passed[boundary]
         ground = self.ground
-        if boundary not in ground.passed and ("boundary", boundary) in ground.in_doubt:
+        if ("boundary", boundary) in ground.in_doubt:
             raise InDoubtError("boundary", boundary)
         return ground.passed.get(boundary)
 
