@@ -37,10 +37,11 @@ Placed = tuple[tuple[str, str], ...]
 
 
 class _Gone(NamedTuple):
-    """Some of those that were not read had been left before: by how much that is likelier than that they passed unread, who
-    has passed unread then, and where these were believed."""
+    """Some of those that were not read had been left before: by how much that is likelier than that they passed unread; how
+    likely the likeliest place is at most; who has passed unread then; and where these were believed."""
 
     back: float
+    most: float
     rest: tuple[Unread, ...]
     placed: Placed
 
@@ -64,8 +65,8 @@ class Leaving:
         gone = self._gone.get((made.unread, placed))
         if gone is None:
             gone = self._gone[made.unread, placed] = self._taken_back(made.unread, placed)
-        for back, rest, some in gone:
-            if not branches.worth(made.weight + back + NOWHERE_LIKELIER):
+        for back, most, rest, some in gone:
+            if not branches.worth(made.weight + back + most):
                 continue
             for standing, chance in self._left_where(some):
                 if branches.worth(made.weight + (back + chance)):
@@ -83,7 +84,7 @@ class Leaving:
         for some in sets:
             gone = tuple([vehicle for vehicle, _ in some])
             rest = tuple([each for each in unread if each.vehicle not in gone])
-            found.append(_Gone(_taken_back(self._yard, unread, gone), rest, some))
+            found.append(_Gone(_taken_back(self._yard, unread, gone), NOWHERE_LIKELIER, rest, some))
         return found
 
     def _left_where(self, gone: Placed) -> list[tuple[list[_Stand], float]]:

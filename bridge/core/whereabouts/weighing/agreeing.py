@@ -51,23 +51,21 @@ class Beside:
         if len(rows) == 1:
             return _alone(ground, rows[0])
         (stretches, lines), (boundaries, passed) = self._lines, self._passed
-        open_lines, found = _agree([each.lines for each in rows], stretches, [lines[n] for n in kept], ground.lines)
-        for each, own in zip(rows, found, strict=True):
-            each.lines = own
-        own_at = [each.at for each in rows]
-        vehicles, at = _beside(own_at, ground.at, OFF)
-        open_at, found = _agree(own_at, vehicles, at, ground.at)
-        for each, own in zip(rows, found, strict=True):
-            each.at = own
-        open_passed, found = _agree([each.passed for each in rows], boundaries, [passed[n] for n in kept], ground.passed)
-        for each, own in zip(rows, found, strict=True):
-            each.passed = own
-        for stretch in open_lines:
+        places = [each.at for each in rows]
+        vehicles, at = _beside(places, ground.at, OFF)
+        in_lines, own_lines = _agree([each.lines for each in rows], stretches, [lines[n] for n in kept], ground.lines)
+        in_at, own_at = _agree(places, vehicles, at, ground.at)
+        in_passed, own_passed = _agree(
+            [each.passed for each in rows], boundaries, [passed[n] for n in kept], ground.passed
+        )
+        for each, own_line, own_place, own_last in zip(rows, own_lines, own_at, own_passed, strict=True):
+            each.lines, each.at, each.passed = own_line, own_place, own_last
+        for stretch in in_lines:
             ground.lines.pop(stretch, None)
-        for vehicle in open_at:
+        for vehicle in in_at:
             ground.at.pop(vehicle, None)
-        doubtful = [*zip(repeat("stretch"), open_lines), *zip(repeat("vehicle"), open_at)]
-        return Agreed(vehicles, stretches, [*doubtful, *zip(repeat("boundary"), open_passed)])
+        doubtful = [*zip(repeat("stretch"), in_lines), *zip(repeat("vehicle"), in_at)]
+        return Agreed(vehicles, stretches, [*doubtful, *zip(repeat("boundary"), in_passed)])
 
 
 def _alone(ground: Ground, stands: Arrangement) -> Agreed:
@@ -92,7 +90,7 @@ def _beside(own: _Own, common: Mapping[str, Any], otherwise: Any) -> tuple[tuple
     return subjects, [tuple(map(each.get, subjects, ground)) for each in own]
 
 
-def _agree(own: _Own, subjects: Sequence[str], rows: _Rows, common: dict[str, Any]) -> tuple[Sequence[str], _Own]:
+def _agree(own: _Own, subjects: Sequence[str], rows: _Rows, common: dict[str, Any]) -> tuple[Sequence[str], Sequence[Any]]:
     """What is in doubt of some subjects, of which each has its row; what each has of its own from now on."""
     if not subjects:
         return subjects, own

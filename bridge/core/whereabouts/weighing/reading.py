@@ -26,22 +26,26 @@ NONE: frozenset[str] = frozenset()
 
 
 class _Walk(NamedTuple):
-    """What it takes that all before the vehicle go over the boundary, and it goes over too (`crosses`, `crossed`) or comes
-    to it and goes back (`touches`, `touched`); or that it goes over alone (`alone`), as if these stood behind it. `moved`,
-    `moved_alone`: whether an engine moves them; None where none is beside them, and others have to be asked for; `more`:
-    what else speaks for it or against. `placed`: those of them that can have been left where they stood."""
+    """What it takes that all before the vehicle go over the boundary, and it goes over too (`crossed`) or comes to it and
+    goes back (`touched`). `moved`: whether an engine moves them; None where none is beside them, and others have to be asked
+    for; `more`: what else speaks for it or against; `others`: where some are before it, what else there may be to that."""
 
     unread: tuple[Unread, ...]
-    placed: Placed
     chance: float
     moved: float | None
     more: float
-    crosses: float
     crossed: Going
-    touches: float
     touched: Going
+    others: _Others | None
+
+
+class _Others(NamedTuple):
+    """Some stand before the vehicle. `placed`: those of them that can have been left where they stood; `alone`: how likely
+    it is that it goes over alone, as if they stood behind it, and `moved` whether an engine moves it then, as in `_Walk`."""
+
+    placed: Placed
     alone: float
-    moved_alone: float | None
+    moved: float | None
 
 
 class _Side(NamedTuple):
@@ -109,19 +113,21 @@ class Reading:
 
     def _at_hand(self, hypothesis: Hypothesis, branches: Branches, last: Passed | None, *, outward: bool) -> None:
         stands, weight = hypothesis.stands, hypothesis.weight
-        start, end, goal, _ = (self._sides.get(outward) or self._side(outward)).ends
+        side = self._sides.get(outward) or self._side(outward)
+        start, end, goal, _ = side.ends
         row, there = stands.lines.get(start) or stands.line(start), stands.lines.get(goal) or stands.line(goal)
         walk = self._walk(row, there, end, last, outward)
         moved = walk.moved
         if moved is None:
             moved = self._moved_from_beyond(stands, walk.crossed.group, outward)
         chance = walk.chance + (moved + walk.more)
-        crosses, touches = weight + (chance + walk.crosses), weight + (chance + walk.touches)
-        if walk.touched.group:
+        crosses, touches = weight + (chance + side.crosses), weight + (chance + side.touches)
+        others = walk.others
+        if others is not None:
             crossed = Hypothesis(stands.gone(walk.crossed, row, there), crosses, hypothesis.held, walk.unread)
             branches.add(crossed)
-            self._leaving.before(crossed, walk.placed, branches)
-            self._out_of_order(hypothesis, branches, walk, outward)
+            self._leaving.before(crossed, others.placed, branches)
+            self._out_of_order(hypothesis, branches, others, outward)
         elif branches.worth(crosses):
             branches.add(Hypothesis(stands.gone(walk.crossed, row, there), crosses, hypothesis.held, walk.unread))
         if branches.worth(touches):
@@ -164,38 +170,36 @@ class Reading:
         moved: float | None = 0.0
         if yard.engines.isdisjoint(group):
             moved = moving.moved_from_beside(yard, prior, group, engines)
-        again = c.COMES_AGAIN if is_soon else 0.0
+        more = moving.turned(yard, prior, group, boundary, outward, turns=turns) if self._is_limit else 0.0
         return _Walk(
-            unread=tuple([Unread(v, boundary.id) for v in ahead]),
-            placed=tuple([(v, start) for v in ahead if v not in yard.engines]),
-            chance=self._read + yard.all_unread(ahead, boundary.id),
-            moved=moved,
-            more=again + moving.turned(yard, prior, group, boundary, outward, turns=turns),
-            crosses=side.crosses,
-            crossed=going(group, side.ends, boundary.id, side.crossed),
-            touches=side.touches,
-            touched=going(ahead, side.ends, boundary.id, side.touched),
-            alone=self._alone(start, ahead) if ahead else 0.0,
-            moved_alone=self._moved_alone(engines.difference(ahead)) if ahead else None,
+            tuple([Unread(v, boundary.id) for v in ahead]),
+            self._read + yard.all_unread(ahead, boundary.id),
+            moved,
+            c.COMES_AGAIN + more if is_soon else more,
+            going(group, side.ends, boundary.id, side.crossed),
+            going(ahead, side.ends, boundary.id, side.touched),
+            self._others(start, ahead, engines) if ahead else None,
         )
 
-    def _alone(self, start: str, ahead: Line) -> float:
-        """How likely it is that those before the vehicle stood behind it."""
-        order = c.OUT_OF_ORDER if start in self._yard.plant.roads else c.OUT_OF_TRAIN_ORDER
-        is_read_so = self._known.went_in_behind(self._vehicle, ahead, self._boundary.id)
-        return self._read + (c.OUT_OF_READ_ORDER if is_read_so else order)
+    def _others(self, start: str, ahead: Line, engines: frozenset[str]) -> _Others:
+        """Some stand before the vehicle: they had been left there, or stood behind it."""
+        yard, vehicle = self._yard, self._vehicle
+        placed = tuple([(other, start) for other in ahead if other not in yard.engines])
+        order = c.OUT_OF_ORDER if start in yard.plant.roads else c.OUT_OF_TRAIN_ORDER
+        if self._known.went_in_behind(vehicle, ahead, self._boundary.id):
+            order = c.OUT_OF_READ_ORDER
+        moved: float | None = 0.0
+        if not self._is_engine:
+            moved = moving.moved_from_beside(yard, self._prior, (vehicle,), engines.difference(ahead))
+        return _Others(placed, self._read + order, moved)
 
-    def _moved_alone(self, engines: frozenset[str]) -> float | None:
-        """Whether one of the engines beside it moves the vehicle by itself; None where there is none."""
-        return 0.0 if self._is_engine else moving.moved_from_beside(self._yard, self._prior, (self._vehicle,), engines)
-
-    def _out_of_order(self, hypothesis: Hypothesis, branches: Branches, walk: _Walk, outward: bool) -> None:
+    def _out_of_order(self, hypothesis: Hypothesis, branches: Branches, others: _Others, outward: bool) -> None:
         """It goes over the boundary alone: those before it stood behind it."""
-        moved = walk.moved_alone
+        moved = others.moved
         if moved is None:
             moved = self._moved_from_beyond(hypothesis.stands, (self._vehicle,), outward)
-        if branches.worth(hypothesis.weight + (walk.alone + moved)):
-            other = branches.grow(hypothesis, walk.alone + moved)
+        if branches.worth(hypothesis.weight + (others.alone + moved)):
+            other = branches.grow(hypothesis, others.alone + moved)
             other.stands.cross((self._vehicle,), self._boundary, outward, self._t)
 
     def _from_nowhere(self, hypothesis: Hypothesis, branches: Branches) -> None:
