@@ -24,7 +24,7 @@ LEFT_ON_A_ROAD = 0.01
 LEFT_WHERE_BELIEVED = 0.04
 PUT_ASIDE = 0.15  # from a throat on to a road for trains there, out of the way
 TOGETHER = 0.6  # what is left goes with the one beside it
-NOWHERE_LIKELIER = log(LEFT_WHERE_BOOKED)
+BOOKED, ASIDE, BELIEVED = log(LEFT_WHERE_BOOKED), log(PUT_ASIDE), log(LEFT_WHERE_BELIEVED)
 LIKELIEST = 2  # so many places are weighed
 BEFORE_S = 2.0  # what passed so long before it has become quiet was closed before, or was no passing
 MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
@@ -84,8 +84,20 @@ class Leaving:
         for some in sets:
             gone = tuple([vehicle for vehicle, _ in some])
             rest = tuple([each for each in unread if each.vehicle not in gone])
-            found.append(_Gone(_taken_back(self._yard, unread, gone), NOWHERE_LIKELIER, rest, some))
+            most = min([self._most(*row) for row in some]) + (len(some) - 1) * log(TOGETHER)
+            found.append(_Gone(_taken_back(self._yard, unread, gone), most, rest, some))
         return found
+
+    def _most(self, vehicle: str, believed: str) -> float:
+        """How likely, at most, it is that a vehicle was left on any one road: found without asking for each."""
+        goal, yard = self._prior.booked_to(vehicle), self._yard
+        if goal not in (None, believed, self._boundary.outer) and yard.station_of(goal or "") == self._station(vehicle):
+            return BOOKED
+        return ASIDE if believed in yard.plant.throats else BELIEVED
+
+    def _station(self, vehicle: str) -> str | None:
+        """The station at which a vehicle can have been left: where it was read last."""
+        return self._known.stations.get(vehicle) or self._yard.station_of(self._boundary.throat)
 
     def _left_where(self, gone: Placed) -> list[tuple[list[_Stand], float]]:
         """Where these can have been left, and how likely that is."""
@@ -128,7 +140,7 @@ class Leaving:
     def _weighed(self, vehicle: str, believed: str) -> Iterator[tuple[str, float]]:
         """Each road on which it can have been left, and how likely that is."""
         yard, prior, plant = self._yard, self._prior, self._yard.plant
-        station = self._known.stations.get(vehicle) or plant.station_of(self._boundary.throat)
+        station = self._station(vehicle)
         goal, out = prior.booked_to(vehicle), self._known.came_out_unread(vehicle, believed, yard)
         for road in plant.stations[station].roads if station is not None and station in plant.stations else ():
             if road == self._boundary.outer:
