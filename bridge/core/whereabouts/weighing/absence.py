@@ -7,7 +7,7 @@ next in line may have followed unread.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import exp, log
 from typing import NamedTuple
 
@@ -79,13 +79,16 @@ class Leaving:
         """Each of these, and all of them, if they are not too many, taken for left before."""
         if not placed or len(placed) > 2 * MOST_UNREAD:
             return []
+        passed: dict[str, list[str]] = {}
+        for vehicle, boundary in unread:
+            passed.setdefault(boundary, []).append(vehicle)
         sets = [(row,) for row in placed[:MOST_UNREAD]] + ([placed] if len(placed) > 1 else [])
         found = []
         for some in sets:
-            gone = tuple([vehicle for vehicle, _ in some])
-            rest = tuple([each for each in unread if each.vehicle not in gone])
+            gone = [vehicle for vehicle, _ in some]
             most = min([self._most(*row) for row in some]) + (len(some) - 1) * log(TOGETHER)
-            found.append(_Gone(_taken_back(self._yard, unread, gone), most, rest, some))
+            rest = tuple([each for each in unread if each.vehicle not in gone])
+            found.append(_Gone(_taken_back(self._yard, passed, gone), most, rest, some))
         return found
 
     def _most(self, vehicle: str, believed: str) -> float:
@@ -160,12 +163,13 @@ class Leaving:
             yield road, chance
 
 
-def _taken_back(yard: Yard, unread: Sequence[Unread], gone: tuple[str, ...]) -> float:
+def _taken_back(yard: Yard, passed: Mapping[str, Sequence[str]], gone: Sequence[str]) -> float:
+    """By how much it is likelier that some have not passed unread, of all that have, by boundary."""
     back = 0.0
-    for boundary in dict.fromkeys(each.boundary for each in unread if each.vehicle in gone):
-        group = [each.vehicle for each in unread if each.boundary == boundary]
+    for boundary, group in passed.items():
         rest = [vehicle for vehicle in group if vehicle not in gone]
-        back += (yard.all_unread(rest, boundary) if rest else 0.0) - yard.all_unread(group, boundary)
+        if len(rest) < len(group):
+            back += yard.all_unread(rest, boundary) - yard.all_unread(group, boundary)
     return back
 
 

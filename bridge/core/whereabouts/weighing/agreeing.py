@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from itertools import compress, repeat
-from operator import not_
+from operator import attrgetter, not_
 from typing import Any, NamedTuple
 
 from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, Subject
+
+_LINES, _AT, _PASSED = attrgetter("lines"), attrgetter("at"), attrgetter("passed")
 
 _Own = Sequence[Mapping[str, Any]]
 _Rows = Sequence[tuple[Any, ...]]
@@ -33,8 +35,8 @@ class Beside:
 
     def __init__(self, ground: Ground, possible: Sequence[Arrangement]) -> None:
         self._ground, self._possible = ground, possible
-        self._lines = _beside([each.lines for each in possible], ground.lines, ())
-        self._passed = _beside([each.passed for each in possible], ground.passed, None)
+        self._lines = _beside(list(map(_LINES, possible)), ground.lines, ())
+        self._passed = _beside(list(map(_PASSED, possible)), ground.passed, None)
 
     def keys(self) -> list[object]:
         """Of each a key, equal where everything stands alike and has passed alike."""
@@ -51,13 +53,11 @@ class Beside:
         if len(rows) == 1:
             return _alone(ground, rows[0])
         (stretches, lines), (boundaries, passed) = self._lines, self._passed
-        places = [each.at for each in rows]
+        places = list(map(_AT, rows))
         vehicles, at = _beside(places, ground.at, OFF)
-        in_lines, own_lines = _agree([each.lines for each in rows], stretches, [lines[n] for n in kept], ground.lines)
+        in_lines, own_lines = _agree(list(map(_LINES, rows)), stretches, [lines[n] for n in kept], ground.lines)
         in_at, own_at = _agree(places, vehicles, at, ground.at)
-        in_passed, own_passed = _agree(
-            [each.passed for each in rows], boundaries, [passed[n] for n in kept], ground.passed
-        )
+        in_passed, own_passed = _agree(list(map(_PASSED, rows)), boundaries, [passed[n] for n in kept], ground.passed)
         for each, own_line, own_place, own_last in zip(rows, own_lines, own_at, own_passed, strict=True):
             each.lines, each.at, each.passed = own_line, own_place, own_last
         for stretch in in_lines:
@@ -86,7 +86,7 @@ def _beside(own: _Own, common: Mapping[str, Any], otherwise: Any) -> tuple[tuple
     subjects = tuple(every)
     if not subjects:
         return (), [()] * len(own)
-    ground = [common.get(subject, otherwise) for subject in subjects]
+    ground = list(map(common.get, subjects, repeat(otherwise)))
     return subjects, [tuple(map(each.get, subjects, ground)) for each in own]
 
 

@@ -32,17 +32,13 @@ _weight = attrgetter("weight")
 
 
 class Question:
-    """One matter in doubt: hypotheses that differ in the same things, the likeliest first; probabilities that sum to one."""
+    """One matter in doubt: hypotheses that differ in the same things, the likeliest first; probabilities that sum to one.
+    `held`: the answer that the rest of the core is shown."""
 
     __slots__ = ("about", "held", "rows")
 
-    def __init__(self, rows: list[Hypothesis], about: Iterable[Subject]) -> None:
-        self.rows, self.about = rows, frozenset(about)
-        for row in rows:
-            if row.held:
-                self.held = row
-                break
-        """The answer that the rest of the core is shown."""
+    def __init__(self, rows: list[Hypothesis], about: Iterable[Subject], held: Hypothesis) -> None:
+        self.rows, self.about, self.held = rows, tuple(about), held
 
 
 class Weighed(NamedTuple):
@@ -105,9 +101,9 @@ class Questions:
             return Weighed(rows, held, agreed)
         in_doubt = self._ground.in_doubt
         if part or len(rows) == MOST:
-            questions = [Question(answers, answers[0].stands.differs_in()) for answers in parted(rows)]
+            questions = [Question(answers, answers[0].stands.differs_in(), _held(answers)) for answers in parted(rows)]
         else:
-            questions = [Question(rows, agreed.doubtful)]
+            questions = [Question(rows, agreed.doubtful, held)]
         for question in questions:
             in_doubt.update(dict.fromkeys(question.about, question))
         return Weighed(rows, held, agreed)
@@ -236,14 +232,23 @@ def _told_apart(rows: Sequence[Hypothesis], beside: Beside) -> list[int]:
         first = firsts.setdefault(key, number)
         if first != number:
             rows[first].take_in(rows[number])
-    return sorted(firsts.values(), key=lambda number: rows[number].weight, reverse=True)
+    weights = list(map(_weight, rows))
+    return sorted(firsts.values(), key=weights.__getitem__, reverse=True)
 
 
 def _hold(rows: Sequence[Hypothesis]) -> Hypothesis:
     """The likeliest that follows from what was held stays held, unless another is clearly likelier."""
-    held = next((row for row in rows if row.held), None)
-    if held is None or held.weight < rows[0].weight - CLEARLY:
+    held = _held(rows)
+    if held.weight < rows[0].weight - CLEARLY:
         held = rows[0]
     for row in rows:
         row.held = row is held
     return held
+
+
+def _held(rows: Sequence[Hypothesis]) -> Hypothesis:
+    """The likeliest of those that are held; the likeliest of all where none is."""
+    for row in rows:
+        if row.held:
+            return row
+    return rows[0]
