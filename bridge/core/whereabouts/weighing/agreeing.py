@@ -1,7 +1,7 @@
 """Arrangements side by side: which of them are alike, and in what all of them agree.
 
-Rule: what all have alike becomes common ground, and what is in doubt is no longer there. Each then has all that is in doubt,
-and nothing else, of its own.
+Rule: what all have alike becomes common ground; each then has all that is in doubt, and nothing else, of its own. What
+stands where is no longer ground once it is in doubt, so that the ground need not be asked first whether it is.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ class Beside:
         return list(zip(self._lines[1], passed, strict=True))
 
     def agree(self, kept: Sequence[int]) -> Agreed:
-        """Whatever those that are kept (their numbers) agree on becomes common ground; what only some have noted is completed
-        in the others."""
+        """Whatever those that are kept (their numbers) agree on becomes common ground; what only some have noted is
+        completed in the others."""
         ground, rows = self._ground, [self._possible[number] for number in kept]
         if len(rows) == 1:
             return _alone(ground, rows[0])

@@ -1,8 +1,8 @@
 """Who stands where and in what order, as one possibility among several has it.
 
-Rule: what is certain is kept once, as the *common ground*; an arrangement holds what differs from it, so a copy costs what
-is in doubt, not what there is. Whoever asks the ground for what is in doubt elsewhere is told so (`InDoubtError`), never
-something stale. Vehicles stand in order on a stretch and come and go at its ends alone.
+Rule: what is certain is kept once, as the *common ground*; an arrangement holds what differs from it, so another one costs
+what is in doubt, not what there is. Whoever asks the ground for what is in doubt elsewhere is told so (`InDoubtError`),
+never something stale. Vehicles stand in order on a stretch and come and go at its ends alone.
 """
 
 from __future__ import annotations
@@ -27,9 +27,10 @@ class InDoubtError(Exception):
 
 
 class Ground:
-    """What is certain: stretch to its line from end 0, vehicle to its stretch, boundary to what passed it last; of what is in
-    doubt it holds nothing. `mute`: the boundaries at which nothing tells of a passage; what passed one of them last is not
-    told apart, as no evidence asks for it."""
+    """What is certain: stretch to its line from end 0, vehicle to its stretch, boundary to what passed it last. It holds no
+    stretch and no vehicle that is in doubt; of a boundary it holds what passed there before that came into doubt. `mute`:
+    the boundaries at which nothing tells of a passage; what passed one of them last is not told apart, as no evidence asks
+    for it."""
 
     def __init__(self, mute: frozenset[str] = frozenset()) -> None:
         self.mute = mute
@@ -37,13 +38,13 @@ class Ground:
         self.at: dict[str, str] = {}
         self.passed: dict[str, Passed | None] = {}
         self.in_doubt: dict[Subject, Any] = {}
-        """("stretch", id), ("vehicle", id) or ("boundary", id) to the open question about it. It is looked up right where it
-        is needed, without a call between: nothing is asked for more often."""
+        """("stretch", id), ("vehicle", id) or ("boundary", id) to the open question about it."""
 
 
 class Arrangement:
-    """Every vehicle's place and order, as differences from a common ground. The mappings that hold them are replaced, never
-    changed: a copy shares them until one of the two stands otherwise."""
+    """Every vehicle's place and order, as differences from a common ground: `lines`, `at` and `passed` as there. These are
+    replaced, never changed: a copy shares them until one of the two stands otherwise. They may be looked up without a call
+    between where that is done for every hypothesis; what they lack is then asked for by `line`, `place` or `last_at`."""
 
     __slots__ = ("at", "ground", "lines", "passed")
 

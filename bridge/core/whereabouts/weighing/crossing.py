@@ -1,7 +1,7 @@
 """Vehicles over a boundary: what that comes to on both of its sides.
 
-Rule: who stands deeper in a line than those who go does not matter, so a going is found once, however many hypotheses have it
-and however these differ elsewhere.
+Rule: who stands deeper in a line than those who go does not matter, so a going is found once, however many hypotheses have
+it and however these differ elsewhere.
 """
 
 from __future__ import annotations

@@ -64,8 +64,7 @@ class Branches:
         weight = hypothesis.weight
         if weight > self._least:
             self.rows.append(hypothesis)
-            if weight - HOPELESS > self._least:
-                self._least = weight - HOPELESS
+            self._least = max(self._least, weight - HOPELESS)
         else:
             self.lost.append(weight)
 

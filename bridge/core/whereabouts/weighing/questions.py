@@ -108,9 +108,7 @@ class Questions:
             in_doubt.update(dict.fromkeys(question.about, question))
         return Weighed(rows, held, agreed)
 
-    def _agreed(
-        self, rows: list[Hypothesis], recent_t: float, lost: list[float]
-    ) -> tuple[list[Hypothesis], Agreed, float]:
+    def _agreed(self, rows: list[Hypothesis], recent_t: float, lost: list[float]) -> tuple[list[Hypothesis], Agreed, float]:
         """Of those in which everything is alike one, as likely as all of them, the likeliest first and no more than so many;
         in what they agree; the share of all probability that was let go."""
         for row in rows:

@@ -89,7 +89,6 @@ class Reading:
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All that may follow from a hypothesis."""
         boundary, vehicle, stands = self._boundary, self._vehicle, hypothesis.stands
-        # what is in doubt is looked up without a call between: nothing is asked for more often
         last = stands.passed.get(boundary.id) or stands.last_at(boundary.id)
         if last is not None and last.vehicle == vehicle and self._t - last.t < self._again_s:
             branches.grow(hypothesis, 0.0).stands.note(vehicle, boundary, last.outward, self._t, last.touched)

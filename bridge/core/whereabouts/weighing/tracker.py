@@ -174,7 +174,7 @@ class Tracker:
         )
         self._weigh(reading.explain, Proof(seen.t, seen.n, vehicle, "order"), seen.happened_t, boundary=boundary)
         self.known.reads[vehicle] = (boundary.id, seen.happened_t)
-        station = self.yard.plant.station_of(boundary.throat)
+        station = self.yard.station_of(boundary.throat)
         if station is not None:
             self.known.stations[vehicle] = station
         quality.was_read(vehicle, boundary.id, seen.detector, seen.happened_t)

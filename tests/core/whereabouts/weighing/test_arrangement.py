@@ -13,7 +13,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.agreeing import Beside
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError
-from bridge.core.whereabouts.weighing.crossing import Passed
+from bridge.core.whereabouts.weighing.crossing import Passed, going
 
 from .yards import plant
 
@@ -109,10 +109,19 @@ class Possible(RuleBasedStateMachine):
         assert [vehicle, *stands.behind(vehicle, end)] == line[line.index(vehicle) :]
         assert stands.outermost(place, end) == line[0]
         self.t += 1.0
+        ends = (place, end, boundary.outer if outward else boundary.throat, goal_end)
+        over = going(tuple(group), ends, where, Passed(vehicle, outward, self.t))
+        gone = stands.gone(over, stands.line(place), stands.line(over.goal))
         stands.cross(group, boundary, outward, self.t)
+        assert (gone.lines, gone.at, gone.passed) == (stands.lines, stands.at, stands.passed)
         for each in group:
             plain.put(each, boundary.outer if outward else boundary.throat, len(VEHICLES) if goal_end else 0)
         plain.passed[where] = Passed(vehicle, outward, self.t)
+
+    @rule(which=WHICH, vehicles=st.frozensets(st.sampled_from(VEHICLES)))
+    def find(self, which: int, vehicles: frozenset[str]) -> None:
+        stands, plain = self.pick(which)
+        assert stands.found(vehicles, STRETCHES) == [v for s in STRETCHES for v in plain.lines[s] if v in vehicles]
 
     @rule()
     def tell_apart(self) -> None:
@@ -196,6 +205,31 @@ def test_what_is_certain_is_told_beside_what_is_in_doubt() -> None:
     assert stands.place("b") == "ash.main"
     assert stands.line("birch.main") == ()
     assert stands.place("nobody") == OFF
+
+
+def test_all_are_set_down_in_their_order_behind_who_stands_there() -> None:
+    stands = Arrangement(Ground())
+    stands.put("a", "ash.main", 0)
+    stands.set_down([("b", "ash.main"), ("d", OFF), ("c", "ash.main")])
+    assert stands.line("ash.main") == ("a", "b", "c")
+    assert [stands.place(vehicle) for vehicle in "abcd"] == ["ash.main", "ash.main", "ash.main", OFF]
+
+
+def test_a_copy_stays_as_it_was() -> None:
+    stands = Arrangement(Ground())
+    stands.put("a", "ash.dock", 0)
+    copy = stands.copy()
+    stands.cross(["a"], PLANT.boundaries["ash.dock@down"], False, 1.0)
+    assert (copy.line("ash.dock"), copy.place("a"), copy.last_at("ash.dock@down")) == (("a",), "ash.dock", None)
+
+
+def test_nobody_goes_where_somebody_only_comes_to_a_boundary() -> None:
+    stands, boundary = Arrangement(Ground()), PLANT.boundaries["ash.dock@down"]
+    stands.put("a", "ash.dock", 0)
+    touched = Passed("a", True, 1.0, touched=True)
+    come = going((), (boundary.outer, boundary.end, boundary.throat, boundary.throat_end), boundary.id, touched)
+    made = stands.gone(come, ("a",), ())
+    assert (made.line("ash.dock"), made.place("a"), made.last_at(boundary.id)) == (("a",), "ash.dock", touched)
 
 
 def test_what_has_passed_long_ago_is_told_apart_no_more() -> None:
