@@ -6,7 +6,7 @@ stands where is no longer ground once it is in doubt, so that the ground need no
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import compress, repeat
 from operator import attrgetter, not_
 from typing import Any, NamedTuple
@@ -104,7 +104,12 @@ def _agree(own: _Own, subjects: Sequence[str], rows: _Rows, common: dict[str, An
         certain = list(map(not_, in_doubt))
         common.update(zip(compress(subjects, certain), compress(rows[0], certain), strict=True))
         doubtful = tuple(compress(subjects, in_doubt))
-        found = [dict(zip(doubtful, compress(row, in_doubt), strict=True)) for row in rows]
+        found = _by_subject(doubtful, map(compress, rows, repeat(in_doubt)))
     elif sum(map(len, own)) < len(subjects) * several:
-        found = [dict(zip(subjects, row, strict=True)) for row in rows]
+        found = _by_subject(subjects, rows)
     return doubtful, found
+
+
+def _by_subject(subjects: Sequence[str], rows: Iterable[Iterable[Any]]) -> list[dict[str, Any]]:
+    """Each row, by the subjects that it is about."""
+    return list(map(dict, map(zip, repeat(subjects), rows)))
