@@ -124,6 +124,8 @@ class Company:
         held, plant = self._held, self._held.plant
         lead = self.leads.get(vehicle)
         near = [v for stretch in stretches for v in held.line(stretch) if v in self.engines]
+        if near and stretches[0] not in plant.sections and (lead is None or lead in near):
+            return lead or near[0]
         station = next((s for s in map(plant.station_of, stretches) if s is not None), None)
         here = lead is not None and plant.station_of(held.place(lead)) == station
         if lead is not None and lead not in near and near and stretches[0] in plant.sections:

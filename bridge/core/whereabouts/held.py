@@ -6,13 +6,13 @@ crossings, boundary by boundary where a way of two leads through a throat, else 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import NamedTuple
 
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Plant
 from bridge.core.whereabouts import OFF, Change, Crossing
-from bridge.core.whereabouts.weighing.arrangement import Subject
+from bridge.core.whereabouts.weighing.agreeing import Agreed
 from bridge.core.whereabouts.weighing.crossing import Line
 from bridge.core.whereabouts.weighing.proof import Mark, Proof
 from bridge.core.whereabouts.weighing.questions import Questions
@@ -65,20 +65,19 @@ class Held:
             return ()
         return (f"{road.station}.{road.open[0]}",)
 
-    def follow(self, yard: Yard, questions: Questions, weighed: Iterable[Subject], proof: Proof) -> list[Moved]:
+    def follow(self, yard: Yard, questions: Questions, agreed: Agreed, proof: Proof) -> list[Moved]:
         """Stand as the hypotheses have it; who has moved by that, the foremost of each stretch first."""
-        vehicles = sorted([subject for kind, subject in weighed if kind == "vehicle"])
-        stretches = sorted([subject for kind, subject in weighed if kind == "stretch"])
+        vehicles, stretches = sorted(agreed.vehicles), sorted(agreed.stretches)
         at, moved = self.at, []
-        for vehicle in vehicles:
-            start, place = at.get(vehicle, OFF), questions.place(vehicle)
+        for vehicle, place in questions.held_places(vehicles):
+            start = at.get(vehicle, OFF)
             if place != start:
                 moved.append((vehicle, start, place))
         ways = {(start, goal): self._way(yard, start, goal) for _, start, goal in moved}
         if len(moved) > 1:
             moved.sort(key=lambda row: (row[1], self._depth(row[0], ways[row[1], row[2]][1])))
-        for stretch in stretches:
-            line, old = questions.line(stretch), self.lines.get(stretch, ())
+        for stretch, line in questions.held_lines(stretches):
+            old = self.lines.get(stretch, ())
             if line != old:
                 self.touched.update(dict.fromkeys(old + line))
                 self.lines[stretch] = line

@@ -141,7 +141,7 @@ class Weighing:
         """Set everything down as the file says."""
         self.tracker.begin(standing, t)
         for weighed in self.tracker.drain():
-            self._held.follow(self.tracker.yard, self.tracker.questions, weighed.subjects, weighed.proof)
+            self._held.follow(self.tracker.yard, self.tracker.questions, weighed.agreed, weighed.proof)
 
     def couple(self, engine: str, rake: Sequence[str]) -> None:
         """The vehicles of a rake that stand where the engine stands go with it from now on."""
@@ -242,7 +242,7 @@ class Weighing:
             proof, boundary = weighed.proof, weighed.boundary
             if boundary is not None:
                 self._read_at[boundary.id] = proof.t
-            moved = self._held.follow(self.tracker.yard, self.tracker.questions, weighed.subjects, proof)
+            moved = self._held.follow(self.tracker.yard, self.tracker.questions, weighed.agreed, proof)
             if proof.seen is not None and (boundary is None or self._was_at(proof.seen, boundary)):
                 self._held.marks[proof.seen] = proof.mark(proof.seen)
                 self.tracker.questions.seen(proof.seen)

@@ -38,7 +38,7 @@ class Shunting:
 
     def _follow(self, explain: Explain, proof: Proof, boundary: str | None = None) -> list[Change]:
         question = self.questions.weigh(explain, 0.0, part=True)
-        moved = self.held.follow(self.yard, self.questions, question.weighed, proof)
+        moved = self.held.follow(self.yard, self.questions, question.agreed, proof)
         if proof.by != "assumed":
             self.company.regroup(moved, proof, PLANT.boundaries.get(boundary or ""), self.prior)
         return [change for change in self.held.drain() if not isinstance(change, Crossing)]

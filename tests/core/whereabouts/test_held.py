@@ -36,7 +36,7 @@ class Shown:
 
     def follow(self, explain: Explain, proof: Proof) -> list[Moved]:
         question = self.questions.weigh(explain, 0.0, part=True)
-        return self.held.follow(self.yard, self.questions, question.weighed, proof)
+        return self.held.follow(self.yard, self.questions, question.agreed, proof)
 
     def move(self, vehicles: Sequence[str], place: str, end: int = 1, seen: str | None = None) -> list[Moved]:
         """They stand elsewhere now, the last of them the outermost at an end."""

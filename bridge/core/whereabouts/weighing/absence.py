@@ -7,13 +7,13 @@ next in line may have followed unread.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import exp, log
+from typing import NamedTuple
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import moving
-from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.known import Known
 from bridge.core.whereabouts.weighing.yard import Yard
@@ -24,7 +24,7 @@ LEFT_ON_A_ROAD = 0.01
 LEFT_WHERE_BELIEVED = 0.04
 PUT_ASIDE = 0.15  # from a throat on to a road for trains there, out of the way
 TOGETHER = 0.6  # what is left goes with the one beside it
-NOWHERE_LIKELIER = log(LEFT_WHERE_BOOKED)
+BOOKED, ASIDE, BELIEVED = log(LEFT_WHERE_BOOKED), log(PUT_ASIDE), log(LEFT_WHERE_BELIEVED)
 LIKELIEST = 2  # so many places are weighed
 BEFORE_S = 2.0  # what passed so long before it has become quiet was closed before, or was no passing
 MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
@@ -32,6 +32,18 @@ MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together
 
 _Stand = tuple[str, str, int]
 """A vehicle, the road on which it was left, and by which end."""
+Placed = tuple[tuple[str, str], ...]
+"""Vehicles without an engine, each with the stretch on which it was before."""
+
+
+class _Gone(NamedTuple):
+    """Some of those that were not read had been left before: by how much that is likelier than that they passed unread; how
+    likely the likeliest place is at most; who has passed unread then; and where these were believed."""
+
+    back: float
+    most: float
+    rest: tuple[Unread, ...]
+    placed: Placed
 
 
 class Leaving:
@@ -44,45 +56,60 @@ class Leaving:
     def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, known: Known) -> None:
         self._yard, self._prior, self._boundary, self._known = yard, prior, boundary, known
         self._chances: dict[tuple[str, str], dict[str, float]] = {}
-        self._where: dict[tuple[tuple[str, str], ...], list[tuple[list[_Stand], float]]] = {}
-        self._taken_back: dict[tuple[tuple[Unread, ...], tuple[str, ...]], tuple[float, tuple[Unread, ...]]] = {}
+        self._where: dict[Placed, list[tuple[list[_Stand], float]]] = {}
+        self._gone: dict[tuple[tuple[Unread, ...], Placed], list[_Gone]] = {}
 
-    def before(self, before: Arrangement, made: Hypothesis, unread: Sequence[str], branches: Branches) -> None:
+    def before(self, made: Hypothesis, placed: Placed, branches: Branches) -> None:
         """The same as `made`, but one of those that it takes to have passed unread, or all of them, had been left before;
-        how everything stood then is `before`."""
-        yard = self._yard
-        rows = [v for v in dict.fromkeys(unread) if v not in yard.engines]
-        if not rows or len(rows) > 2 * MOST_UNREAD:
-            return
-        sets = [(v,) for v in rows[:MOST_UNREAD]] + ([tuple(rows)] if len(rows) > 1 else [])
-        for gone in sets:
-            back, rest = self._back(made.unread, gone)
-            if not branches.worth(made.weight + back + NOWHERE_LIKELIER):
+        `placed`: where these stood then."""
+        gone = self._gone.get((made.unread, placed))
+        if gone is None:
+            gone = self._gone[made.unread, placed] = self._taken_back(made.unread, placed)
+        for back, most, rest, some in gone:
+            if not branches.worth(made.weight + back + most):
                 continue
-            for stands, chance in self._left_where(before, gone):
-                if branches.worth(made.weight + back + chance):
-                    other = made.branch(back + chance)
+            for standing, chance in self._left_where(some):
+                if branches.worth(made.weight + (back + chance)):
+                    other = branches.grow(made, back + chance)
                     other.unread = rest
-                    for vehicle, place, end in stands:
+                    for vehicle, place, end in standing:
                         other.stands.put(vehicle, place, end)
-                    branches.add(other)
 
-    def _back(self, unread: tuple[Unread, ...], gone: tuple[str, ...]) -> tuple[float, tuple[Unread, ...]]:
-        """By how much it is likelier where these have not passed unread, and what has then."""
-        found = self._taken_back.get((unread, gone))
-        if found is None:
+    def _taken_back(self, unread: tuple[Unread, ...], placed: Placed) -> list[_Gone]:
+        """Each of these, and all of them, if they are not too many, taken for left before."""
+        if not placed or len(placed) > 2 * MOST_UNREAD:
+            return []
+        passed: dict[str, list[str]] = {}
+        for vehicle, boundary in unread:
+            passed.setdefault(boundary, []).append(vehicle)
+        sets = [(row,) for row in placed[:MOST_UNREAD]] + ([placed] if len(placed) > 1 else [])
+        found = []
+        for some in sets:
+            gone = [vehicle for vehicle, _ in some]
+            most = min([self._most(*row) for row in some]) + (len(some) - 1) * log(TOGETHER)
             rest = tuple([each for each in unread if each.vehicle not in gone])
-            found = self._taken_back[unread, gone] = (_taken_back(self._yard, unread, gone), rest)
+            found.append(_Gone(_taken_back(self._yard, passed, gone), most, rest, some))
         return found
 
-    def _left_where(self, before: Arrangement, gone: tuple[str, ...]) -> list[tuple[list[_Stand], float]]:
+    def _most(self, vehicle: str, believed: str) -> float:
+        """How likely, at most, it is that a vehicle was left on any one road: found without asking for each."""
+        goal, yard = self._prior.booked_to(vehicle), self._yard
+        if goal not in (None, believed, self._boundary.outer) and yard.station_of(goal or "") == self._station(vehicle):
+            return BOOKED
+        return ASIDE if believed in yard.plant.throats else BELIEVED
+
+    def _station(self, vehicle: str) -> str | None:
+        """The station at which a vehicle can have been left: where it was read last."""
+        return self._known.stations.get(vehicle) or self._yard.station_of(self._boundary.throat)
+
+    def _left_where(self, gone: Placed) -> list[tuple[list[_Stand], float]]:
         """Where these can have been left, and how likely that is."""
-        key = tuple([(vehicle, before.place(vehicle)) for vehicle in gone])
-        found = self._where.get(key)
+        found = self._where.get(gone)
         if found is None:
-            found = self._where[key] = []
-            for places, chance in self._ranked(key):
-                found.append(([(v, place, self._end(place)) for v, place in zip(gone, places, strict=True)], chance))
+            found = self._where[gone] = []
+            for places, chance in self._ranked(gone):
+                rows = zip(gone, places, strict=True)
+                found.append(([(vehicle, place, self._end(place)) for (vehicle, _), place in rows], chance))
         return found
 
     def _end(self, road: str) -> int:
@@ -116,7 +143,7 @@ class Leaving:
     def _weighed(self, vehicle: str, believed: str) -> Iterator[tuple[str, float]]:
         """Each road on which it can have been left, and how likely that is."""
         yard, prior, plant = self._yard, self._prior, self._yard.plant
-        station = self._known.stations.get(vehicle) or plant.station_of(self._boundary.throat)
+        station = self._station(vehicle)
         goal, out = prior.booked_to(vehicle), self._known.came_out_unread(vehicle, believed, yard)
         for road in plant.stations[station].roads if station is not None and station in plant.stations else ():
             if road == self._boundary.outer:
@@ -136,12 +163,13 @@ class Leaving:
             yield road, chance
 
 
-def _taken_back(yard: Yard, unread: Sequence[Unread], gone: tuple[str, ...]) -> float:
+def _taken_back(yard: Yard, passed: Mapping[str, Sequence[str]], gone: Sequence[str]) -> float:
+    """By how much it is likelier that some have not passed unread, of all that have, by boundary."""
     back = 0.0
-    for boundary in dict.fromkeys(each.boundary for each in unread if each.vehicle in gone):
-        group = [each.vehicle for each in unread if each.boundary == boundary]
+    for boundary, group in passed.items():
         rest = [vehicle for vehicle in group if vehicle not in gone]
-        back += (yard.all_unread(rest, boundary) if rest else 0.0) - yard.all_unread(group, boundary)
+        if len(rest) < len(group):
+            back += yard.all_unread(rest, boundary) - yard.all_unread(group, boundary)
     return back
 
 

@@ -1,15 +1,13 @@
 """Vehicles over a boundary: what that comes to on both of its sides.
 
-Rule: found from two lines alone, so it holds wherever these stand so; the same crossing is found once, however many
-hypotheses have it.
+Rule: who stands deeper in a line than those who go does not matter, so a going is found once, however many hypotheses have
+it and however these differ elsewhere.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import NamedTuple
-
-from bridge.core.plant import Boundary
 
 Line = tuple[str, ...]
 
@@ -24,29 +22,25 @@ class Passed(NamedTuple):
     touched: bool = False
 
 
-class Crossed(NamedTuple):
-    """What a crossing comes to: the lines of both stretches, where those who went over stand, and the last at the
-    boundary."""
+class Going(NamedTuple):
+    """A group, the first of it first, that goes over a boundary from one stretch to another. `left`: what of its line stays;
+    `joining`: the group as it stands from end 0 then, before the others or behind them (`first`); `at`: where each of it
+    stands then; `passed`: the last at the boundary. Where nobody goes, somebody has come to the boundary alone."""
 
-    lines: Mapping[str, Line]
+    group: Line
+    start: str
+    left: slice
+    goal: str
+    joining: Line
+    first: bool
     at: Mapping[str, str]
     boundary: str
     passed: Passed
 
 
-def crossing(row: Line, there: Line, group: Line, boundary: Boundary, outward: bool, passed: Passed) -> Crossed:
-    """What it comes to where the outermost of one line, the first of them first, go over a boundary to another."""
-    if outward:
-        start, start_end, goal, end = boundary.throat, boundary.throat_end, boundary.outer, boundary.end
-    else:
-        start, start_end, goal, end = boundary.outer, boundary.end, boundary.throat, boundary.throat_end
-    if not group:
-        return Crossed({}, {}, boundary.id, passed)
-    row, there = over(row, start_end, there, end, group)
-    return Crossed({start: row, goal: there}, dict.fromkeys(group, goal), boundary.id, passed)
-
-
-def over(row: Line, start_end: int, there: Line, end: int, group: Line) -> tuple[Line, Line]:
-    """Both lines once the outermost of the first are over at an end of the other."""
-    size = len(group)
-    return row[size:] if start_end == 0 else row[:-size], group[::-1] + there if end == 0 else there + group
+def going(group: Line, ends: tuple[str, int, str, int], boundary: str, passed: Passed) -> Going:
+    """A group that goes over a boundary: `ends` as in `Yard.ends`."""
+    (start, start_end, goal, end), size = ends, len(group)
+    left = slice(size, None) if start_end == 0 else slice(None, -size if size else None)
+    joining = group[::-1] if end == 0 else group
+    return Going(group, start, left, goal, joining, end == 0, dict.fromkeys(group, goal), boundary, passed)

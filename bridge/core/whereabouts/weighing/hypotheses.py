@@ -29,9 +29,9 @@ class Hypothesis:
     def __init__(self, stands: Arrangement, weight: float = 0.0, held: bool = True, unread: tuple[Unread, ...] = ()) -> None:
         self.stands, self.weight, self.held, self.unread = stands, weight, held, unread
 
-    def branch(self, chance: float) -> Hypothesis:
-        """What may follow from it, with the logarithm of a chance."""
-        return Hypothesis(self.stands.copy(), self.weight + chance, self.held, self.unread)
+    def branch(self, chance: float, unread: tuple[Unread, ...] = ()) -> Hypothesis:
+        """What may follow from it, with the logarithm of a chance, where these have passed unread too."""
+        return Hypothesis(self.stands.copy(), self.weight + chance, self.held, self.unread + unread)
 
     def take_in(self, other: Hypothesis) -> None:
         """Another in which everything is alike."""
@@ -43,17 +43,18 @@ class Hypothesis:
 class Branches:
     """What may follow from all hypotheses under one piece of evidence, gathered."""
 
-    __slots__ = ("_best", "lost", "rows")
+    __slots__ = ("_least", "lost", "rows")
 
     def __init__(self) -> None:
         self.rows: list[Hypothesis] = []
         self.lost: list[float] = []
         """The weights of what was let go."""
-        self._best = -1e9
+        self._least = -1e9
+        """What is not likelier is hopeless beside the best."""
 
     def worth(self, weight: float) -> bool:
         """False where something so unlikely would be let go at once."""
-        if weight > self._best - HOPELESS:
+        if weight > self._least:
             return True
         self.lost.append(weight)
         return False
@@ -61,8 +62,14 @@ class Branches:
     def add(self, hypothesis: Hypothesis) -> None:
         """One more."""
         weight = hypothesis.weight
-        if weight > self._best - HOPELESS:
+        if weight > self._least:
             self.rows.append(hypothesis)
-            self._best = max(self._best, weight)
+            self._least = max(self._least, weight - HOPELESS)
         else:
             self.lost.append(weight)
+
+    def grow(self, hypothesis: Hypothesis, chance: float, unread: tuple[Unread, ...] = ()) -> Hypothesis:
+        """What may follow from a hypothesis (see `Hypothesis.branch`), as one more. How all stands is left to be changed."""
+        made = hypothesis.branch(chance, unread)
+        self.add(made)
+        return made

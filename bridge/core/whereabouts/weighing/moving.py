@@ -5,7 +5,7 @@ Rule: everything here is the logarithm of a chance, 0 where nothing speaks again
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Iterable, Sequence
 from math import log
 
 from bridge.core.plant import Boundary
@@ -27,7 +27,7 @@ def moved_by(
     return moved_from_beyond(yard, prior, stands, group, boundary, outward) if beside is None else beside
 
 
-def moved_from_beside(yard: Yard, prior: Prior, group: Sequence[str], beside: Sequence[str]) -> float | None:
+def moved_from_beside(yard: Yard, prior: Prior, group: Sequence[str], beside: Iterable[str]) -> float | None:
     """The same, of a group without an engine and those before it and behind it; None where no engine is among these."""
     near = yard.engines.intersection(beside)
     return _own(prior, group, near) if near else None
@@ -37,18 +37,11 @@ def moved_from_beyond(
     yard: Yard, prior: Prior, stands: Arrangement, group: Sequence[str], boundary: Boundary, outward: bool
 ) -> float:
     """The same, where none is in the group, before it or behind it: is one on the next stretch but one?"""
-    plant, engines = yard.plant, yard.engines
-    near: frozenset[str] = frozenset()
-    start, _, goal, _ = yard.ends(boundary, outward)
-    for throat, other in ((goal, start), (start, goal)):
-        if throat in plant.throats:
-            for beside in plant.at_stretch[throat]:
-                if beside.outer != other:
-                    near |= engines.intersection(stands.line(beside.outer))
+    near = stands.found(yard.engines, yard.next_but_one(boundary, outward))
     return c.BEYOND + _own(prior, group, near) if near else c.BY_ITSELF
 
 
-def _own(prior: Prior, group: Sequence[str], engines: frozenset[str]) -> float:
+def _own(prior: Prior, group: Sequence[str], engines: Container[str]) -> float:
     """One of these engines takes a group: is it the one that the group goes with?"""
     lead = prior.leader(group[0])
     return 0.0 if lead is None or lead in engines else c.ANOTHERS
@@ -60,10 +53,16 @@ def turns_back(
     """At a section end a train seldom goes back where it has just come from, nor out where it is not booked."""
     if boundary.outer not in yard.plant.sections:
         return 0.0
-    chance = 0.0
     last = stands.last_at(boundary.id)
-    if last is not None and last.outward is not outward and t - last.t < c.LATELY_S:
-        chance += c.TURNS_BACK
+    turns = last is not None and last.outward is not outward and t - last.t < c.LATELY_S
+    return turned(yard, prior, group, boundary, outward, turns=turns)
+
+
+def turned(yard: Yard, prior: Prior, group: Sequence[str], boundary: Boundary, outward: bool, *, turns: bool) -> float:
+    """The same, where it is known whether it goes back where it has just come from."""
+    if boundary.outer not in yard.plant.sections:
+        return 0.0
+    chance = c.TURNS_BACK if turns else 0.0
     lead = prior.leader(group[0])
     if outward and lead is not None and prior.next_section(lead) not in (None, boundary.outer):
         chance += c.NOT_BOOKED_OUT + (0.0 if group[0] in yard.engines else c.PROPELLED)
@@ -82,13 +81,10 @@ def bound_for(prior: Prior, engine: str, throat: str, yard: Yard) -> float:
 
 def engine_about(yard: Yard, stands: Arrangement, whence: str, boundary: Boundary) -> float:
     """Is an engine near enough to have brought a vehicle from a place to a boundary without anything telling?"""
-    is_alone, there = yard.engines.isdisjoint, yard.plant.station_of(whence)
-    outer, throat = stands.line(boundary.outer), stands.line(boundary.throat)
-    if there == yard.plant.station_of(boundary.throat) and not (is_alone(outer) and is_alone(throat)):
+    there = yard.station_of(whence)
+    if stands.found(yard.engines, (boundary.outer, boundary.throat)) and there == yard.station_of(boundary.throat):
         return 0.0
-    if not is_alone(stands.line(whence)) or engines_at(yard, stands, there):
-        return log(0.5)
-    return c.BY_ITSELF
+    return log(0.5) if stands.found(yard.engines, (whence,)) or engines_at(yard, stands, there) else c.BY_ITSELF
 
 
 def set_down(yard: Yard, prior: Prior, stretch: str, vehicles: Sequence[str]) -> float:
@@ -121,4 +117,4 @@ def engine_of(yard: Yard, row: Sequence[str]) -> str | None:
 
 def engines_at(yard: Yard, stands: Arrangement, station: str | None) -> list[str]:
     """The engines at a station, on its roads and in its throats."""
-    return [v for stretch in yard.plant.stretches_of(station) for v in stands.line(stretch) if v in yard.engines]
+    return stands.found(yard.engines, yard.stretches_of(station))

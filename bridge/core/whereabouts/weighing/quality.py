@@ -98,8 +98,8 @@ class Quality:
 
     def was_read(self, vehicle: str, boundary: str, reader: str, t: float) -> None:
         """A vehicle was read by a reader (a detector's id) at host second `t`."""
-        self._settle(t)
         if self._unread_yet:
+            self._settle(t)
             self._unread_yet = [row for row in self._unread_yet if (row.vehicle, row.boundary) != (vehicle, boundary)]
         self._let_go(boundary, t)
         stays = self._stays[boundary]
@@ -154,9 +154,9 @@ class Quality:
 
     def _missed_by_others(self, boundary: str, vehicle: str, stay: _Stay) -> None:
         """One reader at a boundary has read what passed, and another there has not."""
-        if stay.readers:
-            others = [reader for reader in self._readers[boundary] if reader not in stay.readers]
-            self._passages += [Passage(reader, vehicle, 1.0) for reader in others]
+        readers = self._readers[boundary]
+        if stay.readers and len(readers) > 1:
+            self._passages += [Passage(reader, vehicle, 1.0) for reader in readers if reader not in stay.readers]
 
     # --- what that teaches
 

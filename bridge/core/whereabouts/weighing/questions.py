@@ -7,14 +7,15 @@ into parts that tell nothing of each other it is taken apart; one with a single 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import exp, log
 from operator import attrgetter
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from bridge.core.whereabouts import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Subject, agree, keys
-from bridge.core.whereabouts.weighing.crossing import Passed
+from bridge.core.whereabouts.weighing.agreeing import Agreed, Beside
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Subject
+from bridge.core.whereabouts.weighing.crossing import Line, Passed
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 
@@ -32,17 +33,21 @@ _weight = attrgetter("weight")
 
 class Question:
     """One matter in doubt: hypotheses that differ in the same things, the likeliest first; probabilities that sum to one.
-    `weighed`: everything that was otherwise in any of them when a piece of evidence had been explained."""
+    `held`: the answer that the rest of the core is shown."""
 
-    __slots__ = ("about", "held", "rows", "weighed")
+    __slots__ = ("about", "held", "rows")
 
-    def __init__(self, rows: list[Hypothesis], about: Iterable[Subject], weighed: Sequence[Subject] = ()) -> None:
-        self.rows, self.about, self.weighed = rows, frozenset(about), weighed
-        for row in rows:
-            if row.held:
-                self.held = row
-                break
-        """The answer that the rest of the core is shown."""
+    def __init__(self, rows: list[Hypothesis], about: Iterable[Subject], held: Hypothesis) -> None:
+        self.rows, self.about, self.held = rows, tuple(about), held
+
+
+class Weighed(NamedTuple):
+    """What a piece of evidence came to: all that may follow from it, the likeliest first, which of these is held, and the
+    vehicles and stretches that were otherwise in any of them."""
+
+    rows: Sequence[Hypothesis]
+    held: Hypothesis
+    agreed: Agreed
 
 
 class Questions:
@@ -57,69 +62,63 @@ class Questions:
 
     # --- weighing
 
-    def weigh(self, explain: Explain, recent_t: float, *, part: bool) -> Question:
+    def weigh(self, explain: Explain, recent_t: float, *, part: bool, asks: Subject | None = None) -> Weighed:
         """Explain a piece of evidence by each hypothesis that it concerns; what came of it. What passed a boundary before
-        `recent_t` need not be told apart any more. `part`: see whether the question falls into parts."""
-        branches, concerned, gone = self._explained(explain)
+        `recent_t` need not be told apart any more. `part`: see whether the question falls into parts. `asks`: what will be
+        asked of hypotheses first."""
+        branches, concerned, gone = self._explained(explain, asks)
         in_doubt = self._ground.in_doubt
         for question in concerned:
             for subject in question.about:
                 del in_doubt[subject]
         return self._settle(branches, recent_t, part, gone)
 
-    def _explained(self, explain: Explain) -> tuple[Branches, list[Question], float]:
+    def _explained(self, explain: Explain, asks: Subject | None) -> tuple[Branches, list[Question], float]:
         """What may follow from all hypotheses that a piece of evidence concerns, the questions that they were of, and the
         share of all probability that was let go as these became one: what was let go is taken to explain the evidence as
         well as what was kept does."""
-        concerned: list[Question] = []
+        in_doubt = self._ground.in_doubt
+        concerned: list[Question] = [in_doubt[asks]] if asks is not None and asks in in_doubt else []
         while True:
             branches, unjoined = Branches(), list[float]()
             try:
                 for row in _joined(concerned, self._ground, unjoined):
                     explain(row, branches)
             except InDoubtError as doubt:
-                concerned.append(self._ground.in_doubt[doubt.subject])
+                concerned.append(in_doubt[doubt.subject])
             else:
                 return branches, concerned, sum(map(exp, unjoined))
 
-    def _settle(self, branches: Branches, recent_t: float, part: bool, unjoined: float) -> Question:
+    def _settle(self, branches: Branches, recent_t: float, part: bool, unjoined: float) -> Weighed:
         lost = branches.lost
-        rows = self._merged(_likeliest(branches.rows, BRANCHES * MOST, lost), recent_t)
-        rows.sort(key=_weight, reverse=True)
-        lost += [row.weight for row in rows[MOST:]]
-        rows = rows[:MOST]
-        gone = 1.0 - (1.0 - self._normalise(rows, lost)) * (1.0 - unjoined)
+        rows, agreed, let_go = self._agreed(_likeliest(branches.rows, BRANCHES * MOST, lost), recent_t, lost)
+        gone = 1.0 - (1.0 - let_go) * (1.0 - unjoined)
         self.let_go += (1.0 - self.let_go) * gone
-        _hold(rows)
-        certain, doubtful = agree(self._ground, [row.stands for row in rows])
-        weighed = certain + doubtful
-        for kind, vehicle in weighed:
-            if kind == "vehicle":
-                self.loose[vehicle] = 1.0 - (1.0 - self.loose.get(vehicle, 0.0)) * (1.0 - gone)
-        whole = Question(rows, doubtful, weighed)
+        for vehicle in agreed.vehicles:
+            self.loose[vehicle] = 1.0 - (1.0 - self.loose.get(vehicle, 0.0)) * (1.0 - gone)
+        held = _hold(rows)
         if len(rows) == 1:
-            return whole
+            return Weighed(rows, held, agreed)
         in_doubt = self._ground.in_doubt
-        questions = [whole]
         if part or len(rows) == MOST:
-            questions = [Question(answers, answers[0].stands.differs_in()) for answers in parted(rows)]
+            questions = [Question(answers, answers[0].stands.differs_in(), _held(answers)) for answers in parted(rows)]
+        else:
+            questions = [Question(rows, agreed.doubtful, held)]
         for question in questions:
-            for subject in question.about:
-                in_doubt[subject] = question
-        return whole
+            in_doubt.update(dict.fromkeys(question.about, question))
+        return Weighed(rows, held, agreed)
 
-    def _merged(self, rows: list[Hypothesis], recent_t: float) -> list[Hypothesis]:
-        """One of those in which everything is alike, as likely as all of them."""
+    def _agreed(self, rows: list[Hypothesis], recent_t: float, lost: list[float]) -> tuple[list[Hypothesis], Agreed, float]:
+        """Of those in which everything is alike one, as likely as all of them, the likeliest first and no more than so many;
+        in what they agree; the share of all probability that was let go."""
         for row in rows:
             row.stands.forget(recent_t)
-        if len(rows) == 1:
-            return rows
-        merged: dict[object, Hypothesis] = {}
-        for key, row in zip(keys(self._ground, [row.stands for row in rows]), rows, strict=True):
-            other = merged.setdefault(key, row)
-            if other is not row:
-                other.take_in(row)  # the likelier of them stays: it comes first
-        return list(merged.values())
+        beside = Beside(self._ground, [row.stands for row in rows])
+        kept = _told_apart(rows, beside)
+        lost += [rows[number].weight for number in kept[MOST:]]
+        del kept[MOST:]
+        found = [rows[number] for number in kept]
+        return found, beside.agree(kept), self._normalise(found, lost)
 
     def _normalise(self, rows: Sequence[Hypothesis], lost: Iterable[float]) -> float:
         """Let the weights be probabilities again; the share of what was let go."""
@@ -162,6 +161,20 @@ class Questions:
         """The stretch of a vehicle, as held."""
         question = self._ground.in_doubt.get(("vehicle", vehicle))
         return self._ground.at.get(vehicle, OFF) if question is None else question.held.stands.place(vehicle)
+
+    def held_places(self, vehicles: Iterable[str]) -> Iterator[tuple[str, str]]:
+        """Each of these with its stretch, as held."""
+        in_doubt, at = self._ground.in_doubt, self._ground.at
+        for vehicle in vehicles:
+            question = in_doubt.get(("vehicle", vehicle))
+            yield vehicle, at.get(vehicle, OFF) if question is None else question.held.stands.at[vehicle]
+
+    def held_lines(self, stretches: Iterable[str]) -> Iterator[tuple[str, Line]]:
+        """Each of these with the vehicles on it from its end 0, as held."""
+        in_doubt, lines = self._ground.in_doubt, self._ground.lines
+        for stretch in stretches:
+            question = in_doubt.get(("stretch", stretch))
+            yield stretch, lines.get(stretch, ()) if question is None else question.held.stands.lines[stretch]
 
     def last_at(self, boundary: str) -> Passed | None:
         """The last vehicle at a boundary, as held."""
@@ -207,10 +220,33 @@ def _likeliest(rows: Sequence[Weighted], most: int, lost: list[float]) -> list[W
     return kept
 
 
-def _hold(rows: Sequence[Hypothesis]) -> None:
+def _told_apart(rows: Sequence[Hypothesis], beside: Beside) -> list[int]:
+    """The numbers of those that are not alike, the likeliest first. The likelier of two that are alike stays, for it comes
+    first, and is as likely as both."""
+    if len(rows) == 1:
+        return [0]
+    firsts: dict[object, int] = {}
+    for number, key in enumerate(beside.keys()):
+        first = firsts.setdefault(key, number)
+        if first != number:
+            rows[first].take_in(rows[number])
+    weights = list(map(_weight, rows))
+    return sorted(firsts.values(), key=weights.__getitem__, reverse=True)
+
+
+def _hold(rows: Sequence[Hypothesis]) -> Hypothesis:
     """The likeliest that follows from what was held stays held, unless another is clearly likelier."""
-    held = next((row for row in rows if row.held), None)
-    if held is None or held.weight < rows[0].weight - CLEARLY:
+    held = _held(rows)
+    if held.weight < rows[0].weight - CLEARLY:
         held = rows[0]
     for row in rows:
         row.held = row is held
+    return held
+
+
+def _held(rows: Sequence[Hypothesis]) -> Hypothesis:
+    """The likeliest of those that are held; the likeliest of all where none is."""
+    for row in rows:
+        if row.held:
+            return row
+    return rows[0]

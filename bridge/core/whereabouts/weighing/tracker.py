@@ -16,7 +16,7 @@ from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, Detector, DetectorKind, Plant
 from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import absence
-from bridge.core.whereabouts.weighing.arrangement import Subject
+from bridge.core.whereabouts.weighing.agreeing import Agreed
 from bridge.core.whereabouts.weighing.chances import AGAIN_S, ECHO_S
 from bridge.core.whereabouts.weighing.emptying import Emptying
 from bridge.core.whereabouts.weighing.following import DRAWN_UNSEEN, Resting
@@ -43,10 +43,10 @@ OUT_S = 1.5  # what goes out into a section is read at its end within this, or w
 RECENT_S = 20.0  # what passed a boundary longer ago tells nothing of what passes it now
 
 
-class Weighed(NamedTuple):
+class Shown(NamedTuple):
     """A piece of evidence was weighed: what may be otherwise now, what it proves, and at which boundary one was read."""
 
-    subjects: Sequence[Subject]
+    agreed: Agreed
     proof: Proof
     boundary: Boundary | None = None
 
@@ -71,15 +71,14 @@ class Tracker:
         """Stretch that has become occupied to when, the journal number that told so, and the throats in which nothing had
         been seen for long, until it is weighed."""
         self.deadlines = Deadlines()
-        self.weighed: list[Weighed] = []
+        self.weighed: list[Shown] = []
 
     def begin(self, standing: Sequence[tuple[str, str]], t: float) -> None:
         """Set everything down: (vehicle, place), on each place from its end 0."""
 
         def set_down(hypothesis: Hypothesis, branches: Branches) -> None:
             begun = hypothesis.branch(0.0)
-            for vehicle, place in standing:
-                begun.stands.put(vehicle, place, 1)
+            begun.stands.set_down(standing)
             branches.add(begun)
 
         for vehicle, place in standing:
@@ -175,7 +174,7 @@ class Tracker:
         )
         self._weigh(reading.explain, Proof(seen.t, seen.n, vehicle, "order"), seen.happened_t, boundary=boundary)
         self.known.reads[vehicle] = (boundary.id, seen.happened_t)
-        station = self.yard.plant.station_of(boundary.throat)
+        station = self.yard.station_of(boundary.throat)
         if station is not None:
             self.known.stations[vehicle] = station
         quality.was_read(vehicle, boundary.id, seen.detector, seen.happened_t)
@@ -235,7 +234,7 @@ class Tracker:
         treading = Treading(self.yard, prior, boundary, seen.happened_t, sees=sees, inward=inward)
         self._weigh(treading.explain, Proof(seen.t, seen.n, None, "order"), seen.happened_t)
 
-    def drain(self) -> list[Weighed]:
+    def drain(self) -> list[Shown]:
         """What was weighed since last asked."""
         found, self.weighed = self.weighed, []
         return found
@@ -258,13 +257,14 @@ class Tracker:
         boundary: Boundary | None = None,
     ) -> None:
         t = proof.t if happened_t is None else happened_t
-        question = self.questions.weigh(explain, t - RECENT_S, part=part)
-        self.weighed.append(Weighed(question.weighed, proof, boundary))
-        held, quality = question.held, self.yard.quality
+        asks = None if boundary is None else ("boundary", boundary.id)
+        found = self.questions.weigh(explain, t - RECENT_S, part=part, asks=asks)
+        self.weighed.append(Shown(found.agreed, proof, boundary))
+        held, quality = found.held, self.yard.quality
         for each in held.unread:
             if quality.has_reader(each.boundary) and self.yard.stock[each.vehicle].tags:
                 quality.was_unread(each.vehicle, each.boundary, exp(held.weight), t)
-        for hypothesis in question.rows:
+        for hypothesis in found.rows:
             hypothesis.unread = ()
 
     # --- what is believed

@@ -42,11 +42,19 @@ class Yard:
         self.outward: dict[str, Ends] = {b.id: (b.throat, b.throat_end, b.outer, b.end) for b in plant.boundaries.values()}
         self.inward: dict[str, Ends] = {b.id: (b.outer, b.end, b.throat, b.throat_end) for b in plant.boundaries.values()}
         self.sidings = frozenset(r.id for r in plant.roads.values() if r.kind in (RoadKind.SIDING, RoadKind.HEADSHUNT))
+        self._station = {stretch: plant.station_of(stretch) for stretch in (*plant.roads, *plant.throats)}
+        self._stretches = {station: plant.stretches_of(station) for station in plant.stations}
         self._mouths = {stretch: tuple(b for b in rows if b.outer == stretch) for stretch, rows in stretches}
         self._beyond = {
             (throat, end): tuple(b for b in rows if b.throat == throat and b.throat_end == end)
             for throat, rows in stretches
             for end in (0, 1)
+        }
+        self._next_but_one = {
+            (b.id, outward): self._beyond_both(start, goal)
+            for outward, ends in ((True, self.outward), (False, self.inward))
+            for b in plant.boundaries.values()
+            for start, _, goal, _ in (ends[b.id],)
         }
         self._ways: dict[tuple[str, str, str], tuple[Boundary, ...] | None] = {}
 
@@ -57,6 +65,23 @@ class Yard:
     def beyond(self, throat: str, end: int) -> tuple[Boundary, ...]:
         """The boundaries at one end of a throat."""
         return self._beyond[throat, end]
+
+    def station_of(self, stretch: str) -> str | None:
+        """The station of a road or throat, None for a section."""
+        return self._station.get(stretch)
+
+    def stretches_of(self, station: str | None) -> tuple[str, ...]:
+        """The roads and throats of a station; none where it is none."""
+        return self._stretches.get(station or "", ())
+
+    def _beyond_both(self, start: str, goal: str) -> tuple[str, ...]:
+        plant = self.plant
+        sides = [(throat, other) for throat, other in ((goal, start), (start, goal)) if throat in plant.throats]
+        return tuple([b.outer for throat, other in sides for b in plant.at_stretch[throat] if b.outer != other])
+
+    def next_but_one(self, boundary: Boundary, outward: bool) -> tuple[str, ...]:
+        """The roads and sections at the throats to both sides of a boundary, but those at the boundary itself."""
+        return self._next_but_one[boundary.id, outward]
 
     def mouths(self, stretch: str) -> tuple[Boundary, ...]:
         """The boundaries of a road or section."""

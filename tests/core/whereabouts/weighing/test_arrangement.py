@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from bridge.core.whereabouts import OFF
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, agree, keys
-from bridge.core.whereabouts.weighing.crossing import Passed
+from bridge.core.whereabouts.weighing.agreeing import Beside
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError
+from bridge.core.whereabouts.weighing.crossing import Passed, going
 
 from .yards import plant
 
@@ -108,15 +109,24 @@ class Possible(RuleBasedStateMachine):
         assert [vehicle, *stands.behind(vehicle, end)] == line[line.index(vehicle) :]
         assert stands.outermost(place, end) == line[0]
         self.t += 1.0
+        ends = (place, end, boundary.outer if outward else boundary.throat, goal_end)
+        over = going(tuple(group), ends, where, Passed(vehicle, outward, self.t))
+        gone = stands.gone(over, stands.line(place), stands.line(over.goal))
         stands.cross(group, boundary, outward, self.t)
+        assert (gone.lines, gone.at, gone.passed) == (stands.lines, stands.at, stands.passed)
         for each in group:
             plain.put(each, boundary.outer if outward else boundary.throat, len(VEHICLES) if goal_end else 0)
         plain.passed[where] = Passed(vehicle, outward, self.t)
 
+    @rule(which=WHICH, vehicles=st.frozensets(st.sampled_from(VEHICLES)))
+    def find(self, which: int, vehicles: frozenset[str]) -> None:
+        stands, plain = self.pick(which)
+        assert stands.found(vehicles, STRETCHES) == [v for s in STRETCHES for v in plain.lines[s] if v in vehicles]
+
     @rule()
     def tell_apart(self) -> None:
         """A key is alike where everything stands alike and has passed alike, however that came about."""
-        told = keys(self.ground, [stands for stands, _ in self.both])
+        told = Beside(self.ground, [stands for stands, _ in self.both]).keys()
         for key, (_, plain) in zip(told, self.both, strict=True):
             for other_key, (_, other) in zip(told, self.both, strict=True):
                 assert (key == other_key) is (plain.lines == other.lines and plain.passed == other.passed)
@@ -124,7 +134,7 @@ class Possible(RuleBasedStateMachine):
     @rule()
     def find_common_ground(self) -> None:
         """What all agree on is ground; what one of them has otherwise stands in each of them."""
-        agree(self.ground, [stands for stands, _ in self.both])
+        Beside(self.ground, [stands for stands, _ in self.both]).agree(range(len(self.both)))
         plains = [plain for _, plain in self.both]
         told = {subject for stands, _ in self.both for subject in stands.differs_in()}
         expected = {("stretch", s) for s in STRETCHES if any(p.lines[s] != plains[0].lines[s] for p in plains)}
@@ -142,7 +152,7 @@ class Possible(RuleBasedStateMachine):
         one = frozenset(data.draw(st.lists(st.sampled_from(subjects)))) if subjects else frozenset()
         parts = [stands.only(one), stands.only(frozenset(subjects) - one)]
         assert set(parts[0].differs_in()) == one
-        assert len(set(keys(self.ground, [stands, parts[0].with_(parts[1]), parts[1].with_(parts[0])]))) == 1
+        assert len(set(Beside(self.ground, [stands, parts[0].with_(parts[1]), parts[1].with_(parts[0])]).keys())) == 1
         self.both[which % len(self.both)] = parts[0].with_(parts[1]), plain
 
     @invariant()
@@ -160,8 +170,8 @@ TestPossible.settings = settings(max_examples=60, stateful_step_count=25, deadli
 def doubtful() -> tuple[Ground, Arrangement]:
     """Everything about the siding is in doubt."""
     ground = Ground()
-    ground.lines |= {"ash.dock": ("a",), "ash.main": ("b",)}
-    ground.at |= {"a": "ash.dock", "b": "ash.main"}
+    ground.lines["ash.main"] = ("b",)
+    ground.at["b"] = "ash.main"
     for subject in (("stretch", "ash.dock"), ("vehicle", "a"), ("boundary", "ash.dock@down")):
         ground.in_doubt[subject] = "an open question"
     return ground, Arrangement(ground)
@@ -197,6 +207,31 @@ def test_what_is_certain_is_told_beside_what_is_in_doubt() -> None:
     assert stands.place("nobody") == OFF
 
 
+def test_all_are_set_down_in_their_order_behind_who_stands_there() -> None:
+    stands = Arrangement(Ground())
+    stands.put("a", "ash.main", 0)
+    stands.set_down([("b", "ash.main"), ("d", OFF), ("c", "ash.main")])
+    assert stands.line("ash.main") == ("a", "b", "c")
+    assert [stands.place(vehicle) for vehicle in "abcd"] == ["ash.main", "ash.main", "ash.main", OFF]
+
+
+def test_a_copy_stays_as_it_was() -> None:
+    stands = Arrangement(Ground())
+    stands.put("a", "ash.dock", 0)
+    copy = stands.copy()
+    stands.cross(["a"], PLANT.boundaries["ash.dock@down"], False, 1.0)
+    assert (copy.line("ash.dock"), copy.place("a"), copy.last_at("ash.dock@down")) == (("a",), "ash.dock", None)
+
+
+def test_nobody_goes_where_somebody_only_comes_to_a_boundary() -> None:
+    stands, boundary = Arrangement(Ground()), PLANT.boundaries["ash.dock@down"]
+    stands.put("a", "ash.dock", 0)
+    touched = Passed("a", True, 1.0, touched=True)
+    come = going((), (boundary.outer, boundary.end, boundary.throat, boundary.throat_end), boundary.id, touched)
+    made = stands.gone(come, ("a",), ())
+    assert (made.line("ash.dock"), made.place("a"), made.last_at(boundary.id)) == (("a",), "ash.dock", touched)
+
+
 def test_what_has_passed_long_ago_is_told_apart_no_more() -> None:
     ground, boundary = Ground(), PLANT.boundaries["ash.dock@down"]
     one, other = Arrangement(ground), Arrangement(ground)
@@ -205,6 +240,6 @@ def test_what_has_passed_long_ago_is_told_apart_no_more() -> None:
     for before_t, alike in ((10.0, False), (10.5, True)):
         for each in (one, other):
             each.forget(before_t)
-        told = keys(ground, [one, other])
+        told = Beside(ground, [one, other]).keys()
         assert (told[0] == told[1]) is alike
     assert one.last_at(boundary.id) is None

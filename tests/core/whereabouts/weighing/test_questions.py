@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts.weighing import parting
-from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, agree
+from bridge.core.whereabouts.weighing.agreeing import Beside
+from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 from bridge.core.whereabouts.weighing.questions import JOINED, MOST, Explain, Questions
@@ -103,7 +104,7 @@ def test_evidence_that_concerns_two_matters_joins_them(
     for station in STATIONS:
         said, true = found.places(f"w {station}"), exactly.places(exact, f"w {station}")
         assert all(abs(said.get(p, 0.0) - chance) < parting.MATTERS + found.let_go + 1e-9 for p, chance in true.items())
-    assert not any({("vehicle", "w cedar"), ("vehicle", "w ash")} <= question.about for question in found.open)
+    assert not any({("vehicle", "w cedar"), ("vehicle", "w ash")} <= set(question.about) for question in found.open)
 
 
 def rows_of(chances: dict[tuple[str, str], float]) -> list[Hypothesis]:
@@ -114,7 +115,7 @@ def rows_of(chances: dict[tuple[str, str], float]) -> list[Hypothesis]:
         for station, road in zip(("ash", "birch"), roads, strict=True):
             stands.put(f"w {station}", f"{station}.{road}", 1)
         rows.append(Hypothesis(stands, log(chance), held=number == 0))
-    agree(ground, [row.stands for row in rows])
+    Beside(ground, [row.stands for row in rows]).agree(range(len(rows)))
     return rows
 
 
