@@ -7,11 +7,13 @@ does, from the entries judged here.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from bridge.core.line.line_clear import refusal, verdict
 from bridge.core.line.tokens import Grant, Token
 from bridge.core.line.ways import GIVEN_BACK, LAID_DOWN, way_of, worked_by_object
+from bridge.core.plan import Railway
 from bridge.core.plant import Section
 from bridge.core.readings import far_throat
 from bridge.core.trains import Phase, first_section, section_after
@@ -26,13 +28,14 @@ def begin(state: State) -> None:
     """Say where the tokens lie: by their rests, else assumed at the end from which the first booked working needs them."""
     railway = state.railway
     assert railway is not None
+    needed = _needed_at(railway)
     for section in railway.plant.sections.values():
         state.authorities.proof.setdefault(section.id, "assumed")
         if not worked_by_object(section):
             continue
         token = state.authorities.tokens.setdefault(section.id, Token())
         if token.station is None and token.lifted_at is None:
-            token.station, token.assumed = _needed_at(state, section), True
+            token.station, token.assumed = needed.get(section.id, section.from_throat.partition(".")[0]), True
         if token.station is not None:
             why = "assumed" if token.assumed else token.station
             _say(state, section.id, None, "returned", why, (token.since_n,))
@@ -40,17 +43,16 @@ def begin(state: State) -> None:
             _say(state, section.id, None, "returned", "assumed", (token.since_n,))
 
 
-def _needed_at(state: State, section: Section) -> str:
-    railway = state.railway
-    assert railway is not None
-    first: tuple[float, str] | None = None
+def _needed_at(railway: Railway) -> dict[str, str]:
+    """Of each section that a working is booked to run through, from which of its stations the first of them does."""
+    first: dict[str, tuple[float, str]] = {}
     for working in railway.workings.values():
-        for here, then in zip(working.calls, working.calls[1:], strict=False):
-            if railway.plant.section_between(here.station, then.station) is section:
-                when = here.depart_s if here.depart_s is not None else (here.arrive_s or 0.0)
-                if first is None or when < first[0]:
-                    first = (when, here.station)
-    return first[1] if first is not None else section.from_throat.partition(".")[0]
+        for here, then in pairwise(working.calls):
+            section = railway.plant.section_between(here.station, then.station)
+            when = here.depart_s if here.depart_s is not None else (here.arrive_s or 0.0)
+            if section is not None and (section.id not in first or when < first[section.id][0]):
+                first[section.id] = (when, here.station)
+    return {section: station for section, (_, station) in first.items()}
 
 
 def rest_seen(state: State, seen: Observation) -> None:

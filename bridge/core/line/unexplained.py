@@ -211,11 +211,13 @@ def _beyond(state: State, stations: list[str], suspect: Astray) -> list[str]:
     railway, found = state.railway, list(stations)
     assert railway is not None
     plant = railway.plant
-    for section in plant.sections.values():
-        ends = [plant.throats[throat].station for throat in (section.from_throat, section.to_throat)]
-        told = plant.covering.get(section.id) or any(plant.standing_at.get(f"{section.id}@{end}") for end in ends)
-        if not told and section.id != suspect.stretch and any(end in found for end in ends):
-            found += [end for end in ends if end not in found]
+    for station in found:  # which grows on the way
+        near = {section for stretch in plant.stretches_of(station) for section in plant.sections_near.get(stretch, ())}
+        for section in sorted(near - {suspect.stretch}):
+            row = plant.sections[section]
+            ends = [plant.throats[throat].station for throat in (row.from_throat, row.to_throat)]
+            told = plant.covering.get(section) or any(plant.standing_at.get(f"{section}@{end}") for end in ends)
+            found += [] if told else [end for end in ends if end not in found]
     return found[len(stations) :]
 
 
