@@ -93,7 +93,8 @@ def see_road(state: State, engine: str) -> None:
         return
     call = train.this_call()
     road, _, told = train.wrong_road
-    is_told = bool(told) and surely_at(state, engine) == road.partition(".")[0]  # something saw it come, and no other
+    station = road.partition(".")[0]
+    is_told = bool(told) and surely_at(state, engine) == station and _is_alone(state, train, station)
     enough = LIKELY if is_told and call is not None and stretch_state(state, call.road) == "clear" else PLAIN
     if where.likely(engine).get(road, 0.0) >= enough:
         train.is_road_sure = True
@@ -132,12 +133,15 @@ def _is_told_by(state: State, train: Train, road: str, station: str) -> bool:
     moments ago, and no other has come in just now, of which the road may tell as well."""
     if stretch_state(state, road) != "occupied" or not _has_just_come(state, train):
         return False
-    others = (p for rows in state.presences.values() for p in rows if p.train != train.id and p.out_t_far is not None)
-    beside = any(
-        p.out_at is not None and p.out_at.partition(".")[0] == station and state.t - (p.out_t_far or 0.0) <= COMES_IN_S
-        for p in others
-    )
-    return surely_at(state, train.engine) == station and not beside
+    return surely_at(state, train.engine) == station and _is_alone(state, train, station)
+
+
+def _is_alone(state: State, train: Train, station: str) -> bool:
+    """True where no other train has come into a station just now: what one of them occupies may be the other's road."""
+    rows = [p for presences in state.presences.values() for p in presences if p.train != train.id and p.out_at is not None]
+    came = [(p.out_at or "", p.out_t_far or 0.0) for p in rows]
+    came += [(throat, t) for engine, throat, t in state.came_out.values() if engine != train.engine]
+    return not any(at.partition(".")[0] == station and state.t - t <= COMES_IN_S for at, t in came)
 
 
 def _has_just_come(state: State, train: Train) -> bool:

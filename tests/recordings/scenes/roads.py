@@ -20,6 +20,38 @@ def near_wrong_road() -> Scene:
     return oxlip.engine_runs_round(s)
 
 
+def near_wrong_road_at_a_crossing() -> Scene:
+    """g1 and p1 come in at Marrowby at once, each on the road that is booked for it."""
+    s = Scene(
+        "g1 comes in at Marrowby by one end and p1 by the other. The platform becomes occupied just after g1's engine was",
+        "read, while the loop is clear still; but that is p1, where it is booked.",
+    )
+    s = oxlip.token_to_oxlip(oxlip.goods_leaves_thistle(s)).off("oxlip-token", after=4.0).wait(2.0)
+    s = oxlip.passenger_leaves_oxlip(s)
+    s.on("marrow-down-throat", after=9.0).read("marrow-down-limit", "e2", after=0.2).off("marrow-oxlip-line", after=0.6)
+    s = oxlip.passes_coach(s, "marrow-down-limit")
+    s.on("marrow-up-throat", after=0.2).read("marrow-up-limit", "e1", after=0.2).on("marrow-platform", after=0.4)
+    s.read("marrow-up-limit", "w1", "w2", after=0.8).on("marrow-loop", after=0.3).off("marrow-down-throat", after=0.2)
+    s.read("marrow-up-limit", "b1", after=0.7).off("thistle-marrow-line", after=0.5).off("marrow-up-throat", after=2.5)
+    return s.lay("marrow-token", after=3.0).wait(8.0)
+
+
+def near_wrong_road_while_both_come() -> Scene:
+    """The same, with the engine of p1 read after that of g1, and its section not clear yet."""
+    s = Scene(
+        "g1 and p1 come in at Marrowby by its two ends within a second. The platform becomes occupied while nothing has",
+        "proved either of their sections clear; it is p1, where it is booked.",
+    )
+    s = oxlip.token_to_oxlip(oxlip.goods_leaves_thistle(s)).off("oxlip-token", after=4.0).wait(2.0)
+    s = oxlip.passenger_leaves_oxlip(s)
+    s.on("marrow-down-throat", after=9.0).on("marrow-up-throat", after=0.2).read("marrow-up-limit", "e1", after=0.2)
+    s.read("marrow-down-limit", "e2", after=0.4).on("marrow-platform", after=0.8).off("marrow-oxlip-line", after=0.2)
+    oxlip.passes_coach(s, "marrow-down-limit").read("marrow-up-limit", "w1", "w2", after=0.8)
+    s.on("marrow-loop", after=0.3).off("marrow-down-throat", after=0.2).read("marrow-up-limit", "b1", after=0.7)
+    s.off("thistle-marrow-line", after=0.5).off("marrow-up-throat", after=2.5)
+    return s.lay("marrow-token", after=3.0).wait(8.0)
+
+
 def overfull_road() -> Scene:
     """w1 and w2 are pushed into the tip, which holds three wagons already."""
     s = oxlip.goods_at_marrow(
@@ -39,6 +71,8 @@ def near_overfull_road() -> Scene:
 SCENES = {
     "wrong-road": wrong_road,
     "near-wrong-road": near_wrong_road,
+    "near-wrong-road-at-a-crossing": near_wrong_road_at_a_crossing,
+    "near-wrong-road-while-both-come": near_wrong_road_while_both_come,
     "overfull-road": overfull_road,
     "near-overfull-road": near_overfull_road,
 }
