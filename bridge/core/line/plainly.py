@@ -149,11 +149,11 @@ def is_witnessed(state: State, crossing: Crossing, engine: str, throat: str) -> 
 
 
 def _is_of(state: State, vehicle: str, engine: str, went_t: float) -> bool:
-    """True for what belonged to a train before that went anywhere. Who is held to go with an engine only since it was read
-    going in goes with one that nobody has seen."""
+    """True for what belonged to a train before that went anywhere. Who is held to go with an engine only since a moment
+    before it was read going in goes with one that nobody has seen."""
     where = state.where
     assert where is not None
-    return vehicle == engine or where.joined_t(vehicle) < went_t
+    return vehicle == engine or where.joined_t(vehicle) < went_t - STRING_S
 
 
 def _led_by(state: State, engine: str, section: str) -> list[str]:

@@ -114,7 +114,7 @@ class Company:
     def _take_along(self, moved: Moved, proof: Proof, prior: Prior) -> None:
         plant, start, goal = self._held.plant, moved.steps[0].start, moved.steps[-1].goal
         stretches = (goal, *(step.start for step in reversed(moved.steps)))
-        engine = self._engine_for(moved.vehicle, stretches, prior)
+        engine = None if self._follows(moved.vehicle, start, proof.t) else self._engine_for(moved.vehicle, stretches, prior)
         if engine is not None and (len(moved.steps) > 1 or moved.is_afar or goal not in plant.roads):
             self.join(moved.vehicle, engine, start if start in plant.roads else goal, proof.t, proof.n)
 
@@ -147,6 +147,13 @@ class Company:
         if wanted in around:
             return wanted
         return max(around, key=lambda e: (self.stirred.get(e, -1.0), e), default=lead)
+
+    def _follows(self, vehicle: str, road: str, t: float) -> bool:
+        """True for what leaves a road so shortly after its own engine, which has gone out into a section, that it runs in the
+        same string, whatever other engine is held to be near."""
+        lead, held = self.leads.get(vehicle), self._held
+        before, off_t = self.came_off.get(lead or "", ("", -1e9))
+        return lead is not None and before == road and t - off_t <= STRING_S and held.place(lead) in held.plant.sections
 
     def _coupled_to(self, vehicle: str) -> str | None:
         """The engine of what stands next to a vehicle in a throat or on the line, where it runs in a string."""
