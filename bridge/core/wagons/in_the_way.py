@@ -65,9 +65,9 @@ def _fouling(state: State, road: str, throat: str | None) -> Iterator[str]:
     for boundary in railway.plant.at_stretch.get(throat or "", ()):
         beside = railway.plant.roads.get(boundary.outer)
         if beside is not None and road in beside.fouls:
-            for vehicle in where.line(beside.id):
-                if where.leader(vehicle) is None and throat in where.belief(vehicle).fouls:
-                    yield vehicle
+            line = where.line(beside.id)
+            is_known = all(where.belief(v).sure >= KNOWN for v in line)  # who hangs out does so for those that stand within
+            yield from (v for v in line if is_known and where.leader(v) is None and throat in where.belief(v).fouls)
 
 
 def _in_train_that_leaves(state: State, vehicle: str, call: Call) -> bool:

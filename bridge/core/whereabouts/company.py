@@ -149,8 +149,8 @@ class Company:
         return max(around, key=lambda e: (self.stirred.get(e, -1.0), e), default=lead)
 
     def _follows(self, vehicle: str, road: str, t: float) -> bool:
-        """True for what leaves a road so shortly after its own engine, which has gone out into a section, that it runs in the
-        same string, whatever other engine is held to be near."""
+        """True for what leaves a road so shortly after its own engine has gone out into a section that it runs in the same
+        string, whatever other engine is held to be near."""
         lead, held = self.leads.get(vehicle), self._held
         before, off_t = self.came_off.get(lead or "", ("", -1e9))
         return lead is not None and before == road and t - off_t <= STRING_S and held.place(lead) in held.plant.sections
