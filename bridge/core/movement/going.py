@@ -192,11 +192,19 @@ def try_departed(state: State, presence: Presence) -> None:
     station = presence.start.partition(".")[0]
     behind = [v for v in where.company(presence.engine) if railway.plant.station_of(where.place(v)) == station]
     is_outstanding = outstanding(state, train)
-    on_road = [v for v in behind if where.place(v) in railway.plant.roads and where.belief(v).sure >= PLAIN]
+    on_road = [v for v in behind if where.place(v) in railway.plant.roads]
     held = [v for v in on_road if stretch_state(state, where.place(v)) != "clear" and not stays_on(state, v, where.place(v))]
     why = presence.out_at is not None or train.told_depart or (not behind and not is_outstanding)
-    if why or (quiet and not held):
+    if why or (quiet and (not held or _has_its_tail(state, presence))):
         depart(state, presence, train)
+
+
+def _has_its_tail(state: State, presence: Presence) -> bool:
+    """True where what a train's tail is on was read going out with it: what may be left behind is then not to be fetched."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    tails = [v for v in where.company(presence.engine) if railway.stock[v].tail and where.place(v) == presence.section]
+    return any(where.belief(v).by == "seen" for v in tails)
 
 
 def depart(state: State, presence: Presence, train: Train) -> None:
