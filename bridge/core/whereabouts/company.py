@@ -129,7 +129,10 @@ class Company:
         station = next((s for s in map(plant.station_of, stretches) if s is not None), None)
         here = lead is not None and plant.station_of(held.place(lead)) == station
         if lead is not None and lead not in near and near and stretches[0] in plant.sections:
-            return near[0]  # on the line it is in the train in which it runs
+            runs = [
+                v for v in held.line(stretches[0]) if v in self.engines
+            ]  # on the line it is in the train in which it runs
+            return runs[0] if runs else lead if self._is_beyond(lead, stretches[0], station) else near[0]
         other = self._taken_over(vehicle, stretches[0]) if stretches[0] in plant.sections else None
         if other is not None:
             return other
@@ -147,6 +150,12 @@ class Company:
         if wanted in around:
             return wanted
         return max(around, key=lambda e: (self.stirred.get(e, -1.0), e), default=lead)
+
+    def _is_beyond(self, engine: str, section: str, station: str | None) -> bool:
+        """True for an engine that has come out of a section at its other end."""
+        plant = self._held.plant
+        ends = {b.throat.partition(".")[0] for b in plant.at_stretch[section]} - {station}
+        return plant.station_of(self._held.place(engine)) in ends
 
     def _follows(self, vehicle: str, road: str, t: float) -> bool:
         """True for what leaves a road so shortly after its own engine has gone out into a section that it runs in the same
