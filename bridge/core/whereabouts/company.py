@@ -138,11 +138,11 @@ class Company:
             return other
         if lead is not None and (lead in near or here or not near):
             return lead
-        if near:
-            return near[0]
-        beside = self._coupled_to(vehicle)
+        beside = self._coupled_to(vehicle) if not near or stretches[0] in plant.sections else None
         if beside is not None:
             return beside
+        if near:
+            return near[0]
         ends = [b.outer for s in stretches if s in plant.throats for b in plant.at_stretch[s] if b.outer in plant.sections]
         out = [v for section in ends for v in held.line(section) if v in self.engines]  # drawn out over the limit to shunt
         around = [e for e in (*out, *self._engines_at(station)) if prior.awake(e)]
