@@ -61,6 +61,7 @@ def verdict(state: State, section: Section, train: str, throat: str) -> Verdict:
 
 def _by_track_circuit(state: State, section: Section, train: str, throat: str) -> Verdict:
     against = [p for p in state.presences.get(section.id, ()) if p.train != train and throat not in (p.start, p.out_at)]
+    against = [p for p in against if has_plainly_gone(state, p)]
     if against:
         return Verdict(False, f"{against[0].train} has been let in from the other end")
     states = detector_states(state, section, train)

@@ -79,17 +79,18 @@ def follows_unseen(state: State, presence: Presence) -> bool:
     return not railway.plant.read_at(f"{presence.section}@{far}")
 
 
-def may_be_another(state: State, train: Train, section: Section, throat: str) -> bool:
+def may_be_another(state: State, train: Train, section: Section, throat: str, went_t: float) -> bool:
     """True where what went in may be another train, for neither the engine of this one nor what is its own was read there:
-    one that holds authority for the section and may have come to either end of it, or one that goes in there right now, of
-    whose string it is."""
+    one that holds authority for the section and may have come to either end of it, or one that went in at the same moment,
+    at whichever end, or goes in there right now. `went_t`: when this one is held to have gone in."""
     where = state.where
     assert where is not None
     mine = [v for v in _led_by(state, train.engine, section.id) if v == train.engine or _is_its_own(state, v, train)]
     if any(where.belief(v).by == "seen" for v in mine):
         return False
     rows = [presence for presence in state.presences.get(section.id, ()) if presence.train != train.id]
-    if any(p.start == throat and p.out_at is None and state.t - p.last_sign_t <= STRING_S for p in rows):
+    now = [p for p in rows if p.out_at is None]
+    if any(abs(p.out_t - went_t) <= STRING_S or (p.start == throat and state.t - p.last_sign_t <= STRING_S) for p in now):
         return True
     holders = {*state.authorities.grants.get(section.id, {})} - {train.id, *(presence.train for presence in rows)}
     return any(_is_at_hand(state, holder, section) for holder in holders)

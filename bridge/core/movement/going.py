@@ -67,7 +67,7 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     )
     is_plain = is_witnessed and plainly.is_there(state, train.engine, section.id, crossing.t, least)
     is_plain = is_plain or plainly.is_read_going(state, crossing, train.engine, throat)
-    is_plain = is_plain and not plainly.may_be_another(state, train, section, throat)
+    is_plain = is_plain and not plainly.may_be_another(state, train, section, throat, crossing.t)
     allowed, why = authority.judge(state, section, train.id, throat, crossing.n, is_plain)
     way = _closed_way(state, section, train.id, throat)
     entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way, maybe)
@@ -95,7 +95,7 @@ def look_again(state: State, presence: Presence) -> None:
         if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, entry.t, entry.least):
             return
         section = railway.plant.sections[presence.section]
-        if plainly.may_be_another(state, state.roster.trains[presence.train], section, presence.start):
+        if plainly.may_be_another(state, state.roster.trains[presence.train], section, presence.start, entry.t):
             return
         entry.is_plain = True
         if not entry.authorised:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
     from bridge.core.state import State
 
+TURNS_S = 5.0  # a train that has come in does not go back out sooner than this: common practice, no source
 TRAILS_S = 30.0  # who comes in slowly passes the end with all that follows in less: common practice, no source
 
 
@@ -156,13 +157,14 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
 
 
 def _trails(state: State, crossing: Crossing, train: Train, section: str, throat: str) -> bool:
-    """True for a vehicle of a train that has just come out here, its engine ahead: taken to be out with it on the word of a
-    tail treadle, and then found to come behind."""
+    """True for a vehicle of a train that has just come out here, its engine ahead: taken to be out with it, and then found
+    to come behind. One that is read so soon after comes in: nothing goes back in that time."""
     where = state.where
     assert where is not None
     engine, at, t = state.came_out.get(section, ("", "", 0.0))
     came = (engine, at) == (train.engine, throat) and crossing.t - t <= TRAILS_S
-    return came and train.phase is Phase.AT_STATION and crossing.by != "seen" and where.place(engine) != section
+    is_behind = crossing.by != "seen" or crossing.t - t <= TURNS_S
+    return came and train.phase is Phase.AT_STATION and is_behind and where.place(engine) != section
 
 
 def stir(state: State, stretch: str) -> None:

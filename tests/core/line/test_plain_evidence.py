@@ -164,7 +164,16 @@ def test_what_goes_in_close_behind_another_may_be_of_its_string(
     state = state_of(Believed({"e2": engine_at}, leads={"e2": "e2"}))
     g1_in(state, start=start, ago_s=ago_s)
     section = state.railway.plant.sections[SECTION]
-    assert plainly.may_be_another(state, state.roster.trains["p2"], section, THROAT) is may_be
+    assert plainly.may_be_another(state, state.roster.trains["p2"], section, THROAT, state.t) is may_be
+
+
+@pytest.mark.parametrize(("went_t", "may_be"), [(20.0, True), (20.1, False), (0.0, True)])
+def test_what_tells_of_two_that_go_in_at_one_moment_may_tell_of_one(went_t: float, may_be: bool) -> None:
+    """g1 went in at the other end, at 10.0."""
+    state = state_of(Believed({"e2": {THROAT: 1.0}}, leads={"e2": "e2"}))
+    g1_in(state, start="birch.up", ago_s=20.0)
+    section = state.railway.plant.sections[SECTION]
+    assert plainly.may_be_another(state, state.roster.trains["p2"], section, THROAT, went_t) is may_be
 
 
 @pytest.mark.parametrize(
@@ -183,7 +192,7 @@ def test_what_was_read_of_its_own_is_that_train(joined_t: float, by: str, moves:
     g1_in(state)
     state.freight.moves[0].state, state.freight.moves[0].train = ("in-train", moves) if moves else ("booked", "p2")
     section = state.railway.plant.sections[SECTION]
-    assert plainly.may_be_another(state, state.roster.trains["p2"], section, THROAT) is may_be
+    assert plainly.may_be_another(state, state.roster.trains["p2"], section, THROAT, state.t) is may_be
 
 
 @pytest.mark.parametrize(
@@ -201,9 +210,9 @@ def test_what_goes_in_may_be_whoever_holds_authority_and_is_at_hand(change: dict
     for name, value in change.items():
         setattr(state.roster.trains["r3"], name, value)
     section, p2 = state.railway.plant.sections[SECTION], state.roster.trains["p2"]
-    assert plainly.may_be_another(state, p2, section, THROAT) is may_be
+    assert plainly.may_be_another(state, p2, section, THROAT, state.t) is may_be
     state.authorities.grants[SECTION] = {"p2": Grant("told", 1.0)}  # its own is none of another
-    assert not plainly.may_be_another(state, p2, section, THROAT)
+    assert not plainly.may_be_another(state, p2, section, THROAT, state.t)
 
 
 @pytest.mark.parametrize(("sure", "is_followed"), [(0.4, True), (0.39, False)])
