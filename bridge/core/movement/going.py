@@ -204,7 +204,7 @@ def _has_its_tail(state: State, presence: Presence) -> bool:
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     tails = [v for v in where.company(presence.engine) if railway.stock[v].tail and where.place(v) == presence.section]
-    return any(where.belief(v).by == "seen" for v in tails)
+    return any(where.belief(v).by == "seen" and where.since(v) >= presence.out_t for v in tails)
 
 
 def depart(state: State, presence: Presence, train: Train) -> None:
