@@ -11,6 +11,7 @@ import multiprocessing
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import product
 from typing import Any
 
@@ -84,8 +85,8 @@ def jobs_of(nights: Iterable[Night], seeds: Sequence[int]) -> list[Job]:
     return [Job(night, seed) for night in nights for seed in seeds]
 
 
-def play(job: Job) -> Played:
-    """Play an evening and hold every engine against it."""
+def play(job: Job, names: Sequence[str] = ENGINES) -> Played:
+    """Play an evening and hold these engines against it."""
     try:
         evening = recorded(job.night, job.seed)
     except MistakeError as error:
@@ -93,10 +94,10 @@ def play(job: Job) -> Played:
     truth, railway = evening.truth, evening.railway
     spare()  # as the service does once everything is read
     at = run_out(truth, railway)
-    judged = judge(railway, evening.records, truth, engines(railway, ENGINES), at)
+    judged = judge(railway, evening.records, truth, engines(railway, names), at)
     done = [move["done"] for move in truth["moves"]]
     left = sum(event["says"] == "departed" for event in truth["events"])
-    figures = {name: _figures(each) for name, each in zip(ENGINES, judged, strict=True)}
+    figures = {name: _figures(each) for name, each in zip(names, judged, strict=True)}
     return Played(job, "", (len(at), left), (sum(done), len(done)), figures)
 
 
@@ -107,9 +108,9 @@ def _figures(judged: Judged) -> Figures:
     return Figures(judged.counts, judged.held, judged.reads, whole, notes)
 
 
-def run(jobs: Sequence[Job], workers: int) -> list[Played]:
+def run(jobs: Sequence[Job], workers: int, names: Sequence[str] = ENGINES) -> list[Played]:
     """Play them, in the order of the jobs."""
     if workers == 1:
-        return [play(job) for job in jobs]
+        return [play(job, names) for job in jobs]
     with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as pool:
-        return list(pool.map(play, jobs))
+        return list(pool.map(partial(play, names=names), jobs))

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from bridge.core.plan import Railway
 
 from .beside import Former, Shadowed
-from .engine import Engine
+from .engine import Engine, WholeCore
 from .plan_only import PlanOnly
 from .toggle import Toggle
 
@@ -19,12 +19,12 @@ TRACKERS = (IN_FORCE, FORMER, TOGGLE)
 
 
 def engines(railway: Railway, names: Sequence[str]) -> list[Engine]:
-    """New engines for one evening, in the order of their names; `FORMER` only behind `IN_FORCE`, which drives it."""
-    core = Shadowed(railway)
-    made: dict[str, Engine] = {
-        IN_FORCE: core,
-        FORMER: Former(core),
-        TOGGLE: Toggle(railway),
-        PLAN: PlanOnly(railway),
-    }
+    """New engines for one evening, in the order of their names; `FORMER` only behind `IN_FORCE`, which drives it. Without it
+    what each read costs is not measured."""
+    made: dict[str, Engine] = {TOGGLE: Toggle(railway), PLAN: PlanOnly(railway)}
+    if FORMER in names:
+        core = Shadowed(railway)
+        made |= {IN_FORCE: core, FORMER: Former(core)}
+    elif IN_FORCE in names:
+        made[IN_FORCE] = WholeCore(railway)
     return [made[name] for name in names]

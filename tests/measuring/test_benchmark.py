@@ -21,23 +21,23 @@ from .nights import FORGETFUL, Night, recorded
 from .yards import LAYOUTS, grown
 
 SEED = 1001
-SEEDS = range(SEED, SEED + 3)
+SEEDS = range(SEED, SEED + 5)
 SAMPLE = {
-    Night("mouths"): (98.6, 2.5),  # measured: 99.9, 3.5
-    Night("sidings"): (97.2, 11.5),  # 98.5, 13.0
-    Night("points"): (97.2, 11.5),  # 98.5, 13.0
-    Night("worn"): (96.9, 14.0),  # 98.2, 15.6
-    Night("limits"): (95.8, 17.5),  # 97.2, 19.2
-    Night("mouths", missed=0.2): (97.4, 6.5),  # 98.7, 7.7
-    Night("sidings", missed=0.0): (97.4, 10.5),  # 98.7, 11.8
-    Night("mouths", tracks="none"): (98.7, 3.6),  # 100.0, 4.8
-    Night("sidings", tracks="engines"): (97.4, 11.5),  # 98.7, 13.0
-    Night("sidings", start="wrong"): (93.0, 11.0),  # 94.4, 12.5
-    Night("mouths", untagged=True): (97.7, 4.0),  # 99.0, 5.3
-    Night("sidings", crews=FORGETFUL): (97.0, 11.0),  # 98.3, 12.3
+    Night("mouths"): (98.8, 2.8),  # measured: 100.0, 3.8
+    Night("sidings"): (97.4, 11.8),  # 98.7, 13.1
+    Night("points"): (97.4, 11.8),  # 98.7, 13.1
+    Night("worn"): (96.7, 13.9),  # 98.0, 15.2
+    Night("limits"): (94.6, 15.4),  # 95.9, 16.8
+    Night("mouths", missed=0.2): (97.8, 5.7),  # 99.1, 7.0
+    Night("sidings", missed=0.0): (97.5, 11.2),  # 98.8, 12.5
+    Night("mouths", tracks="none"): (98.6, 3.6),  # 99.9, 4.8
+    Night("sidings", tracks="engines"): (97.4, 11.0),  # 98.7, 12.3
+    Night("sidings", start="wrong"): (93.0, 11.5),  # 94.3, 12.8
+    Night("mouths", untagged=True): (98.0, 3.9),  # 99.3, 5.1
+    Night("sidings", crews=FORGETFUL): (97.3, 11.0),  # 98.6, 12.3
 }
 """Per cell what the weighing has to have right at departures, and how much more than the toggle tracker, in percent: a
-little below what was measured of the three evenings of `SEEDS`, on 26 November 2026."""
+little below what was measured of the five evenings of `SEEDS`, on 26 November 2026."""
 
 
 def share(played: list[Played], engine: str, key: str = "left all") -> float:
@@ -71,9 +71,10 @@ def test_the_engine_in_force_is_before_the_toggle_tracker_and_surer_than_the_pla
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(900)  # two dozen evenings
+@pytest.mark.timeout(900)  # four dozen evenings
 def test_it_is_nowhere_far_below_what_was_measured(sample: list[Played]) -> None:
-    played = [*sample, *run(jobs_of(SAMPLE, SEEDS[1:]), 1)]  # by one process: the other core has its own tests
+    others = run(jobs_of(SAMPLE, SEEDS[1:]), 1, (IN_FORCE, TOGGLE))  # by one process: the other core has its own tests
+    played = [*sample, *others]
     for night, (least, gain) in SAMPLE.items():
         these = [each for each in played if each.job.night == night]
         assert len(these) == len(SEEDS)
