@@ -79,3 +79,11 @@ def test_one_in_no_timetable_is_expected_nowhere() -> None:
     s = Session(line(timetable=HEAD), begin="19:02")
     s.goods_leaves().wait(1200.0)
     assert s.rows("departed") and s.rows("irregularity") == []
+
+
+def test_who_is_told_of_is_not_overdue() -> None:
+    """Its authority given back, an operator has seen it come through."""
+    s = Session(line(timetable=TIMED), begin="19:02").goods_leaves()
+    s.say("return ash-birch g1")
+    s.wait(1200.0)
+    assert s.rows("departed") and s.rows("irregularity", kind="overdue") == []

@@ -174,3 +174,22 @@ def test_between_roads_of_a_station_that_nothing_watches_none_is_lost(session: S
     assert blind.session.open("wagon-lost") == []
     blind.set({"birch.dock": 0.3, "birch.main": 0.2, "ash.loop": 0.5}).session.wait(3 * QUIET_S)
     assert len(blind.session.open("wagon-lost")) == 1
+
+
+def test_what_somebody_has_just_moved_is_not_lost(doubted: Doubted) -> None:
+    heard(doubted).set(DOUBT)
+    held = doubted.session.state.where._held  # type: ignore[union-attr]
+    held.changed["w3"] = doubted.session.t + 60.0
+    doubted.session.wait(60.0 + QUIET_S - 1.0)
+    assert doubted.session.open("wagon-lost") == []
+    doubted.session.wait(2.0)
+    assert len(doubted.session.open("wagon-lost")) == 1
+
+
+def test_what_is_lost_in_the_same_places_is_said_together(doubted: Doubted) -> None:
+    heard(doubted).set(DOUBT)
+    Doubted(doubted.session, "w2").set(DOUBT)
+    doubted.session.wait(QUIET_S + 1.0)
+    first, other = doubted.session.open("wagon-lost")
+    assert {first["vehicle"], other["vehicle"]} == {"w2", "w3"}
+    assert (first["cause"], other["cause"]) == (None, first["id"])

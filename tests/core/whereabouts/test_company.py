@@ -164,3 +164,29 @@ def test_what_an_engine_pushes_in_one_after_another_still_goes_with_it() -> None
     assert yard.move(["w1"], "ash.dock", 1, seen="w1", boundary="ash.dock@down") == []
     assert yard.move(["w2"], "ash.dock", 1, seen="w2", boundary="ash.dock@down") == []
     assert yard.company.leader("w1") == "e1"
+
+
+def test_what_leaves_a_road_in_the_string_of_its_own_engine_goes_with_no_other() -> None:
+    for later_s, joins in ((0.0, []), (12.0, ["e2"])):
+        yard = Shunting([("w1", "ash.main"), ("e1", "ash.main"), ("e2", "ash.loop")], {"w1": "e1"}, Expecting(kept={"w1"}))
+        yard.move(["e1"], SECTION)
+        yard.move(["e2"], "ash.down")
+        yard.t += later_s
+        found = yard.move(["w1"], "ash.down")
+        assert [change.engine for change in found if isinstance(change, Joined)] == joins
+
+
+def test_what_runs_on_the_line_behind_its_engine_goes_with_it_where_that_has_come_out_ahead() -> None:
+    standing = [("w1", "ash.main"), ("e2", "ash.main"), ("e1", "birch.main")]
+    assert Shunting(standing, {"w1": "e1"}).move(["w1"], SECTION) == []
+    yard = Shunting([*standing, ("w2", SECTION)], {"w2": "e1"})
+    (joined,) = yard.move(["w1"], SECTION)
+    assert isinstance(joined, Joined) and joined.engine == "e1", "it is coupled to what goes with that"
+
+
+def test_since_when_a_wagon_goes_with_its_engine_is_known() -> None:
+    yard = Shunting([("w1", "ash.dock"), ("w2", "ash.down"), ("e1", "ash.down")], {"w2": "e1"})
+    yard.move(["w1"], "ash.down")
+    assert yard.company.joined_t == {"w1": 1.0}, "the other always has"
+    yard.company.leave("w1", "e1", 2.0, None)
+    assert yard.company.joined_t == {}

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from math import exp, log
 
+import pytest
+
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground
-from bridge.core.whereabouts.weighing.emptying import Emptying
+from bridge.core.whereabouts.weighing.emptying import TOO_SOON, Emptying
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
-from bridge.core.whereabouts.weighing.yard import Yard
+from bridge.core.whereabouts.weighing.yard import FASTEST_MM_S, Yard
 
 from . import exactly
 from .yards import Expecting, Explain, plant, set_down, stock
@@ -124,3 +126,23 @@ def test_what_is_in_the_throat_and_what_is_in_the_section_have_come_in_together(
     found = cleared("birch.up", standing, Expecting(leads={"w1": "e1", "w4": "e1"}))
     lines = exactly.lines(found, "birch.main")
     assert max(lines, key=lambda line: lines[line]) == ("w1", "w4", "e1")
+
+
+def test_a_section_that_clears_sooner_than_any_train_runs_through_it_was_hardly_run_through() -> None:
+    ground = yard()
+    soonest_s = 5000.0 * ground.plant.scale / FASTEST_MM_S
+    assert ground.soonest_s(SECTION) == soonest_s and ground.soonest_s("ash.main") == 0.0
+
+    def goes_in(hypothesis: Hypothesis, branches: Branches) -> None:
+        made = branches.grow(hypothesis, 0.0)
+        made.stands.cross(("e1",), ground.plant.boundaries["ash-birch@ash"], True, 100.0)
+
+    def through(after_s: float) -> float:
+        empties = Emptying(ground, Expecting(), SECTION, 100.0 + after_s).explain
+        found = exactly.chains([set_down([("e1", "ash.down")]), goes_in, empties])
+        far, near = (
+            sum(likely("e1", f"{s}.{p}", found) for p in ("up", "down", "main", "loop", "dock")) for s in ("birch", "ash")
+        )
+        return far / near
+
+    assert through(soonest_s - 0.1) / through(soonest_s + 0.1) == pytest.approx(exp(TOO_SOON))

@@ -1,0 +1,38 @@
+"""Trains that were held to have gone out, and have not."""
+
+from __future__ import annotations
+
+import pytest
+
+from bridge.core.movement import coming
+from bridge.core.trains import Phase
+
+from ..believed import Believed
+from ..conftest import DOCKS, ENDS, Session, line
+
+GONE = {"w1": {"ash-birch": 1.0}}
+
+
+@pytest.mark.parametrize(
+    ("engine", "others", "detectors", "has_stayed"),
+    [
+        ({"ash.main": 0.95, "ash-birch": 0.05}, {}, (), True),
+        ({"ash.main": 0.5, "ash.loop": 0.5}, {}, (), True),  # on which road does not matter
+        ({"ash.main": 0.94, "ash-birch": 0.06}, {}, (), False),
+        ({"ash.down": 1.0}, {}, (), False),  # it may be about to go out again
+        ({"birch.main": 1.0}, {}, (), False),
+        ({"ash.main": 1.0}, GONE, (), False),  # something of it is in the section
+        ({"ash.main": 1.0}, {}, ("line",), False),
+    ],
+)
+def test_a_train_whose_engine_turns_out_to_stand_at_the_station_has_not_left(
+    engine: dict[str, float], others: dict[str, dict[str, float]], detectors: tuple[str, ...], has_stayed: bool
+) -> None:
+    s = Session(line(detectors=(*detectors, *ENDS, *DOCKS))).on(*detectors).read("ash-end", "e1", "w1", "v1").wait(30.0)
+    assert [row["train"] for row in s.rows("departed")] == ["g1"]
+    (presence,) = s.state.presences["ash-birch"]
+    s.state.where = Believed({"e1": engine, **others}, leads={"e1": "e1", "w1": "e1"})  # type: ignore[assignment]
+    assert coming.try_back(s.state, presence) is has_stayed
+    train = s.state.roster.trains["g1"]
+    assert (train.phase, train.station) == (Phase.AT_STATION if has_stayed else Phase.IN_SECTION, "ash")
+    assert s.state.presences["ash-birch"] == ([] if has_stayed else [presence])
