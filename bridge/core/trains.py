@@ -43,6 +43,7 @@ class Train:
     section: str | None = None
     late_s: int | None = None
     arrived_t: float | None = None
+    arrived_n: int = 0
     departed_n: int = 0
     entered_n: int = 0
     arrivals: int = 0

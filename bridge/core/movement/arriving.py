@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 
+TURNS_S = 5.0  # a train that has come in does not go on sooner than this: common practice, no source
 COMES_IN_S = 10.0  # from a section end to its road a train takes no longer: common practice, no source
 
 
@@ -37,6 +38,7 @@ def on_road(state: State, crossing: Crossing, engine: str) -> None:
     if train is None:
         return
     if train.phase is Phase.AT_STATION:
+        _look_at_road(state, crossing, train, station)
         return
     if train.phase not in (Phase.OUT, Phase.IN_SECTION) or train.section is None or train.station == station:
         return
@@ -68,10 +70,36 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     if call is not None:
         train.came[call.index] = state.t
     train.late_s = late_s(state, state.t, call.arrive_s if call is not None else None)
+    train.brought = frozenset(where.company(train.engine))
+    _say_road(state, train, road, booked, n)
+    reckoning.train_came(state, train)
+    blocked.train_came(state, train)
+    doubting.train_came(state, train, road, n)
+
+
+def _look_at_road(state: State, crossing: Crossing, train: Train, station: str) -> None:
+    """The road on which a train came in may turn out to have been another: so soon after nothing moves on from one."""
+    came_t, road = train.arrived_t, crossing.goal
+    if crossing.vehicle != train.engine or came_t is None or train.station != station or train.road in (None, road):
+        return
+    if state.t - came_t > TURNS_S:
+        return
+    state.ledger.correct(train.arrived_n, f"{train.id} came in on {road}", (crossing.n,))
+    call = train.this_call()
+    booked = call.road if call is not None and call.station == station else None
+    train.road = road
+    _say_road(state, train, road, booked, crossing.n, happened=round(came_t, 6))
+
+
+def _say_road(
+    state: State, train: Train, road: str, booked: str | None, n: int | None, happened: float | None = None
+) -> None:
+    """Say on which road a train has arrived, and note where that is not the booked one."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    station, mine = railway.plant.roads[road].station, train.brought
     keys = {"train": train.id, "station": station, "road": road, "booked_road": booked, "late": train.late_s}
-    state.ledger.say("arrived", keys, (n,))
-    mine = set(where.company(train.engine))
-    train.brought = frozenset(mine)
+    train.arrived_n = state.ledger.say("arrived", keys, (n,), happened)
     stood = tuple(v for v in where.line(booked) if v not in mine) if booked is not None and booked != road else ()
     tells = mine.issuperset(where.line(road)) and _is_told_by(state, train, road, station)
     wrong = booked is not None and booked != road and (tells or not railway.plant.is_blind(booked))
@@ -79,9 +107,6 @@ def arrive(state: State, train: Train, road: str, n: int | None) -> None:
     train.is_road_sure = wrong and tells
     see_road(state, train.engine)
     state.touch("train", train.id)
-    reckoning.train_came(state, train)
-    blocked.train_came(state, train)
-    doubting.train_came(state, train, road, n)
 
 
 def see_road(state: State, engine: str) -> None:

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
     from bridge.core.state import State
 
-TURNS_S = 5.0  # a train that has come in does not go back out sooner than this: common practice, no source
 TRAILS_S = 30.0  # who comes in slowly passes the end with all that follows in less: common practice, no source
 
 
@@ -163,7 +162,7 @@ def _trails(state: State, crossing: Crossing, train: Train, section: str, throat
     assert where is not None
     engine, at, t = state.came_out.get(section, ("", "", 0.0))
     came = (engine, at) == (train.engine, throat) and crossing.t - t <= TRAILS_S
-    is_behind = crossing.by != "seen" or crossing.t - t <= TURNS_S
+    is_behind = crossing.by != "seen" or crossing.t - t <= arriving.TURNS_S
     return came and train.phase is Phase.AT_STATION and is_behind and where.place(engine) != section
 
 
