@@ -82,6 +82,11 @@ class Section:
     minutes: Mapping[str, float] = field(default_factory=dict)
     token_tags: tuple[str, ...] = ()
 
+    @property
+    def stations(self) -> tuple[str, str]:
+        """The stations at its ends, as its throats."""
+        return self.from_throat.partition(".")[0], self.to_throat.partition(".")[0]
+
 
 @dataclass(frozen=True, slots=True)
 class Station:
@@ -220,10 +225,8 @@ class Plant:
         """The sections that something on a stretch may concern: itself, or those that leave its station."""
         leaving: dict[str, list[str]] = {station: [] for station in self.stations}
         for section in self.sections.values():
-            for throat in (section.from_throat, section.to_throat):
-                rows = leaving.setdefault(throat.partition(".")[0], [])
-                if section.id not in rows:
-                    rows.append(section.id)
+            for station in dict.fromkeys(section.stations):
+                leaving.setdefault(station, []).append(section.id)
         found: dict[str, tuple[str, ...]] = {section: (section,) for section in self.sections}
         for stretch in (*self.roads, *self.throats):
             found[stretch] = tuple(leaving.get(stretch.partition(".")[0], ()))
@@ -263,11 +266,7 @@ class Plant:
 
     def length_mm(self, stretch: str) -> float | None:
         """Usable length of a stretch, None where the folder does not limit it."""
-        if stretch in self.roads:
-            return self.roads[stretch].length_mm
-        if stretch in self.sections:
-            return self.sections[stretch].length_mm
-        return self.throats[stretch].length_mm
+        return (self.roads.get(stretch) or self.sections.get(stretch) or self.throats[stretch]).length_mm
 
     def station_of(self, stretch: str) -> str | None:
         """The station a road or throat belongs to, None for a section."""
@@ -294,7 +293,7 @@ class Plant:
         found: dict[tuple[str, str], Section] = {}
         closed: dict[tuple[str, str], Section] = {}
         for section in self.sections.values():
-            one, other = section.from_throat.partition(".")[0], section.to_throat.partition(".")[0]
+            one, other = section.stations
             for way, pair in (("down", (one, other)), ("up", (other, one))):
                 (found if way in section.directions else closed).setdefault(pair, section)
         return {**closed, **found}

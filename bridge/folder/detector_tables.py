@@ -168,10 +168,9 @@ class DetectorTables:
                 f"Section {token} is worked by {section.rule}: it has no token.",
                 'Its `rule` must be "token" or "staff-and-ticket".',
             )
-        if section is not None and known is not None:
-            ends = [throat.partition(".")[0] for throat in (section.from_throat, section.to_throat)]
-            if known not in ends:
-                fields.wrong("station", f"Section {token} does not end at {known}.", f"Write {' or '.join(ends)}.")
+        if section is not None and known is not None and known not in section.stations:
+            where = " or ".join(section.stations)
+            fields.wrong("station", f"Section {token} does not end at {known}.", f"Write {where}.")
         return {"token": token, "station": known}
 
 

@@ -169,10 +169,8 @@ def _asks_at(state: State, section: Section, who: Train | None) -> str | None:
     assert railway is not None
     if who is None or who.section is None or who.section == section.id:
         return who.station if who is not None else None
-    ends = {throat.partition(".")[0] for throat in (section.from_throat, section.to_throat)}
-    before = railway.plant.sections[who.section]
-    ahead = {throat.partition(".")[0] for throat in (before.from_throat, before.to_throat)} - {who.station}
-    return next(iter(ends & ahead), who.station)
+    ahead = [station for station in railway.plant.sections[who.section].stations if station != who.station]
+    return next((station for station in ahead if station in section.stations), who.station)
 
 
 def _opposing(state: State, section: Section, others: list[str], here: str | None) -> bool:

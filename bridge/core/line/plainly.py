@@ -110,12 +110,8 @@ def _is_at_hand(state: State, holder: str, section: Section) -> bool:
     if train is None or train.phase is Phase.ENDED:
         return False
     before = railway.plant.sections.get(train.section or "")
-    around = {train.station} if before is None else {train.station, *_ends(before)}
-    return not around.isdisjoint(_ends(section))
-
-
-def _ends(section: Section) -> set[str]:
-    return {throat.partition(".")[0] for throat in (section.from_throat, section.to_throat)}
+    around = {train.station} if before is None else {train.station, *before.stations}
+    return not around.isdisjoint(section.stations)
 
 
 def is_followed(state: State, engine: str) -> bool:

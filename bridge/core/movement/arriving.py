@@ -149,8 +149,7 @@ def _brings(state: State, train: Train, engine: str, station: str) -> bool:
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     place, section = where.place(engine), railway.plant.sections[train.section or ""]
-    ends = {throat.partition(".")[0] for throat in (section.from_throat, section.to_throat)}
-    return railway.plant.station_of(place) == station or (place == section.id and station in ends)
+    return railway.plant.station_of(place) == station or (place == section.id and station in section.stations)
 
 
 def _is_told_by(state: State, train: Train, road: str, station: str) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.line import divided
-from bridge.core.line.behind import section_proof, section_says
+from bridge.core.line.behind import section_proof, section_says, still_inside
 from bridge.core.movement import clearing
 from bridge.core.movement.going import back, depart, end_train, gone_unseen
 from bridge.core.presence import Presence
@@ -30,8 +30,7 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
     presence = rows[-1]
     if throat == presence.start and presence.out_at is None:
         presence.last_sign_t = max(presence.last_sign_t, crossing.t)
-        inside = any(where.leader(v) == engine for v in where.line(section))
-        if not inside and (crossing.by == "seen" or not _holds(state, presence)):
+        if not still_inside(state, presence) and (crossing.by == "seen" or not _holds(state, presence)):
             back(state, presence, crossing.n)
         return
     if presence.out_at is None:
@@ -42,7 +41,7 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
     presence.out_sign_t = crossing.t
     if not presence.departed:
         depart(state, presence, state.roster.trains[presence.train])
-    if crossing.by == "seen" and not any(where.leader(v) == engine for v in where.line(section)):
+    if crossing.by == "seen" and not still_inside(state, presence):
         clearing.cleared(state, presence, True, crossing.n)
 
 
@@ -66,9 +65,8 @@ def try_back(state: State, presence: Presence) -> bool:
         return False
     states = section_says(state, presence.section)
     is_clear = bool(states) and all(word == "clear" for word in states)
-    inside = any(where.leader(v) == presence.engine for v in where.line(presence.section))
     at_station = railway.plant.station_of(where.place(presence.engine)) == presence.start.partition(".")[0]
-    if is_clear and at_station and not inside:
+    if is_clear and at_station and not still_inside(state, presence):
         back(state, presence, section_proof(state, presence.section))
         return True
     return False
@@ -85,7 +83,7 @@ def _has_stayed(state: State, presence: Presence) -> bool:
     on_road = where.place(presence.engine) in railway.plant.roads
     if not on_road or surely_at(state, presence.engine) != station or "occupied" in section_says(state, presence.section):
         return False
-    return not any(where.leader(v) == presence.engine for v in where.line(presence.section))
+    return not still_inside(state, presence)
 
 
 def turn_up(state: State, crossing: Crossing, engine: str) -> None:

@@ -26,8 +26,7 @@ def train_left(state: State, train: Train, presence: Presence) -> None:
     state.early.pop(train.id, None)
     call, then, railway = train.this_call(), train.next_call(), state.railway
     assert railway is not None
-    section = railway.plant.sections[presence.section]
-    ends = {throat.partition(".")[0] for throat in (section.from_throat, section.to_throat)}
+    ends = set(railway.plant.sections[presence.section].stations)
     if call is None or then is None or ends != {call.station, then.station} or call.station != train.station:
         return
     early_s = 0 if train.late_s is None else -train.late_s

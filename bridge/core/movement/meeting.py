@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.line import divided, line_clear, plainly, unexplained
+from bridge.core.line.behind import still_inside
 from bridge.core.plant import Section
 from bridge.core.presence import Presence
 from bridge.core.trains import Train
@@ -41,8 +42,7 @@ def met(
         helped = state.authorities.grants.get(section.id, {})
         if any(g.how == "assisting" for t, g in helped.items() if t in (train.id, presence.train)):
             continue
-        remains = [v for v in where.line(section.id) if where.leader(v) == presence.engine]
-        if presence.out_at is not None and (sure_clear or not remains):
+        if presence.out_at is not None and (sure_clear or not still_inside(state, presence)):
             continue
         (others if is_plainly_in(state, presence) else maybe).append(presence.train)
     stray = state.astray.get(section.id)
@@ -62,7 +62,7 @@ def is_plainly_in(state: State, presence: Presence) -> bool:
     if presence.out_at is None:
         there = plainly.is_there(state, presence.engine, presence.section, presence.out_t)
         return there or plainly.has_stood(state, presence.engine, presence.section)
-    mine = [v for v in where.line(presence.section) if where.leader(v) == presence.engine]
+    mine = still_inside(state, presence)
     return any(plainly.is_in(state, v, presence.section) for v in mine if v != presence.engine)
 
 

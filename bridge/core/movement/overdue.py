@@ -51,12 +51,7 @@ def _is_told_of(state: State, train: Train, presence: Presence) -> bool:
     railway, far = state.railway, far_throat(state, presence).partition(".")[0]
     assert railway is not None
     held = [s for s, grants in state.authorities.grants.items() if s != presence.section and train.id in grants]
-    ends = {
-        t.partition(".")[0]
-        for s in held
-        for t in (railway.plant.sections[s].from_throat, railway.plant.sections[s].to_throat)
-    }
-    return presence.told_clear or far in ends
+    return presence.told_clear or any(far in railway.plant.sections[s].stations for s in held)
 
 
 def _running_s(state: State, train: Train, presence: Presence) -> float | None:
@@ -84,8 +79,7 @@ def _would_be_seen(state: State, train: Train, presence: Presence) -> bool:
 
 def _joins_alike(one: Section, other: Section) -> bool:
     """True where two sections join the same stations."""
-    pairs = [{throat.partition(".")[0] for throat in (s.from_throat, s.to_throat)} for s in (one, other)]
-    return pairs[0] == pairs[1]
+    return set(one.stations) == set(other.stations)
 
 
 def _unheard(state: State, presence: Presence) -> tuple[str, ...]:

@@ -105,7 +105,7 @@ def _throat_passed(state: State, crossing: Crossing) -> str | None:
     for here in seen:
         if here in ends:
             return ends[here]
-        pairs = [[t.partition(".")[0] for t in (s.from_throat, s.to_throat)] for s in plant.sections.values()]
+        pairs = [s.stations for s in plant.sections.values()]
         seen += [there for pair in pairs if here in pair for there in pair if there not in seen]
     return None
 

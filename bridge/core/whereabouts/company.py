@@ -154,8 +154,8 @@ class Company:
     def _is_beyond(self, engine: str, section: str, station: str | None) -> bool:
         """True for an engine that has come out of a section at its other end."""
         plant = self._held.plant
-        ends = {b.throat.partition(".")[0] for b in plant.at_stretch[section]} - {station}
-        return plant.station_of(self._held.place(engine)) in ends
+        there = plant.station_of(self._held.place(engine))
+        return there != station and there in plant.sections[section].stations
 
     def _follows(self, vehicle: str, road: str, t: float) -> bool:
         """True for what leaves a road so shortly after its own engine has gone out into a section that it runs in the same
