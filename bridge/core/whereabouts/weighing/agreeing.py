@@ -13,6 +13,7 @@ from typing import Any, NamedTuple
 
 from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, Subject
+from bridge.core.whereabouts.weighing.crossing import Line
 
 _LINES, _AT, _PASSED = attrgetter("lines"), attrgetter("at"), attrgetter("passed")
 
@@ -45,6 +46,12 @@ class Beside:
             telling = [subject not in mute for subject in subjects]
             passed = [tuple(compress(row, telling)) for row in passed]
         return list(zip(self._lines[1], passed, strict=True))
+
+    def lines_of(self, stretches: frozenset[str]) -> list[tuple[Line, ...]]:
+        """Of each who stands on these stretches, as far as any has them otherwise than the ground."""
+        subjects, lines = self._lines
+        asked = [subject in stretches for subject in subjects]
+        return [tuple(compress(row, asked)) for row in lines]
 
     def agree(self, kept: Sequence[int]) -> Agreed:
         """Whatever those that are kept (their numbers) agree on becomes common ground; what only some have noted is

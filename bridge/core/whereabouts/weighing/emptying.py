@@ -22,7 +22,8 @@ STAYS_OCCUPIED, FOULED_ONLY = log(0.3), log(0.3)  # the same in one that says oc
 STAYS_SETTLED = log(0.1)  # after a long quiet something stands in a throat that nothing watches
 TOO_SOON = log(0.05)  # it has gone through a section faster than any train on a single line runs
 AGAINST_CLEAR_ROAD = log(0.005)
-ENGINE_BOOKED, ENGINE_ELSEWHERE = log(0.5), log(0.25)
+ENGINE_BOOKED, ENGINE_ELSEWHERE = log(0.5), log(0.25)  # as it shunts
+ARRIVES_BOOKED, ARRIVES_ELSEWHERE = log(0.8), log(0.1)
 TO_ITS_SECTION, TO_ANOTHER_SECTION = log(0.3), log(0.02)
 AFTER_ITS_ENGINE, AFTER_AN_ENGINE, BY_THE_PLAN, ANYWHERE = log(0.8), log(0.5), log(0.4), log(0.05)
 AFTER_ANOTHERS = log(0.03)
@@ -154,7 +155,11 @@ class Emptying:
             return chance + (INTO_SECTION_ALONE if after is None else after)
         if engine is not None:
             chance += c.FOR_NOTHING if group[0] == engine and not there and goal in yard.sidings else 0.0
-            chance += ENGINE_BOOKED if prior.call_road(engine) == goal else ENGINE_ELSEWHERE
+            arrives = self._has_come_in(hypothesis, boundary, group)
+            if prior.call_road(engine) == goal:
+                chance += ARRIVES_BOOKED if arrives else ENGINE_BOOKED
+            else:
+                chance += ARRIVES_ELSEWHERE if arrives else ENGINE_ELSEWHERE
         elif after is not None:
             chance += after
         else:
@@ -162,6 +167,15 @@ class Emptying:
         if state == "occupied" and not any(yard.works_detectors(v) for v in there):
             chance += c.TELLS_OF_IT
         return chance
+
+    def _has_come_in(self, hypothesis: Hypothesis, boundary: Boundary, group: Sequence[str]) -> bool:
+        """True where these have last come into the throat out of a section."""
+        stands, came = hypothesis.stands, None
+        for other in self._yard.beyond(boundary.throat, 1 - boundary.throat_end):
+            last = stands.last_at(other.id)
+            if last is not None and last.vehicle in group and not last.outward and (came is None or last.t > came[0]):
+                came = (last.t, other.outer)
+        return came is not None and came[1] in self._yard.plant.sections
 
     def _after(self, group: Sequence[str], there: Sequence[str]) -> float | None:
         """A group without an engine has gone where an engine is: its own, or another's; None where none is."""
