@@ -29,9 +29,8 @@ just now: where a string of vehicles reaches at a moment nothing tells. Of 127 s
 BY_THE_FILE = 0.995
 """Nor by what stands where the file had it, and nothing has told of since: files are wrong, and what is missed at a siding
 that is never read again is not noticed."""
-IN_PASSING = 0.85
-"""Nor by what was in a throat out of which there is a way that no reader tells of: it may have gone on. Of 1,500 such in
-virtual evenings 0.86 were right, whatever the hypotheses said."""
+IN_PASSING, PASSES_S = 0.85, 5.0
+"""Nor by what came so long ago into a throat out of which there is a way that no reader tells of: it may have gone on."""
 OTHERWISE = 0.4  # in so much of what was let go a vehicle stood elsewhere than held: from virtual evenings
 
 
@@ -96,7 +95,7 @@ class Weighing:
         """How sure anything can be of a vehicle that is held to be there by such proof."""
         if by == "told":
             return 1.0
-        if place in self.tracker.yard.unread_throats:
+        if place in self.tracker.yard.unread_throats and self._t - self.since(vehicle) > PASSES_S:
             return IN_PASSING
         if self._is_drawn(vehicle, place):
             return BEING_DRAWN

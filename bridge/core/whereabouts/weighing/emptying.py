@@ -155,11 +155,7 @@ class Emptying:
             return chance + (INTO_SECTION_ALONE if after is None else after)
         if engine is not None:
             chance += c.FOR_NOTHING if group[0] == engine and not there and goal in yard.sidings else 0.0
-            arrives = self._has_come_in(hypothesis, boundary, group)
-            if prior.call_road(engine) == goal:
-                chance += ARRIVES_BOOKED if arrives else ENGINE_BOOKED
-            else:
-                chance += ARRIVES_ELSEWHERE if arrives else ENGINE_ELSEWHERE
+            chance += self._to_road(hypothesis, boundary, group, prior.call_road(engine))
         elif after is not None:
             chance += after
         else:
@@ -168,14 +164,21 @@ class Emptying:
             chance += c.TELLS_OF_IT
         return chance
 
+    def _to_road(self, hypothesis: Hypothesis, boundary: Boundary, group: Sequence[str], booked: str | None) -> float:
+        """A group with an engine goes on to a road: surely enough to the one where it is booked, as it comes in."""
+        ways = self._yard.beyond(boundary.throat, boundary.throat_end)
+        if any(way.outer == booked for way in ways) and self._has_come_in(hypothesis, boundary, group):
+            return ARRIVES_BOOKED if booked == boundary.outer else ARRIVES_ELSEWHERE
+        return ENGINE_BOOKED if booked == boundary.outer else ENGINE_ELSEWHERE
+
     def _has_come_in(self, hypothesis: Hypothesis, boundary: Boundary, group: Sequence[str]) -> bool:
         """True where these have last come into the throat out of a section."""
-        stands, came = hypothesis.stands, None
+        came_t, whence = -1e9, ""
         for other in self._yard.beyond(boundary.throat, 1 - boundary.throat_end):
-            last = stands.last_at(other.id)
-            if last is not None and last.vehicle in group and not last.outward and (came is None or last.t > came[0]):
-                came = (last.t, other.outer)
-        return came is not None and came[1] in self._yard.plant.sections
+            last = hypothesis.stands.last_at(other.id)
+            if last is not None and last.vehicle in group and not last.outward and last.t > came_t:
+                came_t, whence = last.t, other.outer
+        return whence in self._yard.plant.sections
 
     def _after(self, group: Sequence[str], there: Sequence[str]) -> float | None:
         """A group without an engine has gone where an engine is: its own, or another's; None where none is."""
