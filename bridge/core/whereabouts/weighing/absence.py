@@ -23,7 +23,7 @@ LEFT_IN_A_SIDING = 0.02
 LEFT_ON_A_ROAD = 0.01
 LEFT_WHERE_BELIEVED = 0.04
 PUT_ASIDE = 0.15  # from a throat on to a road for trains there, out of the way
-TOGETHER = 0.6  # what is left goes with the one beside it
+TOGETHER = log(0.6)  # what is left goes with the one beside it
 BOOKED, ASIDE, BELIEVED = log(LEFT_WHERE_BOOKED), log(PUT_ASIDE), log(LEFT_WHERE_BELIEVED)
 LIKELIEST = 2  # so many places are weighed
 BEFORE_S = 2.0  # what passed so long before it has become quiet was closed before, or was no passing
@@ -86,7 +86,7 @@ class Leaving:
         found = []
         for some in sets:
             gone = [vehicle for vehicle, _ in some]
-            most = min([self._most(*row) for row in some]) + (len(some) - 1) * log(TOGETHER)
+            most = min([self._most(*row) for row in some]) + (len(some) - 1) * TOGETHER
             rest = tuple([each for each in unread if each.vehicle not in gone])
             found.append(_Gone(_taken_back(self._yard, passed, gone), most, rest, some))
         return found
@@ -132,7 +132,7 @@ class Leaving:
         common = {place: min(row[place] for row in rows) for place in rows[0] if all(place in row for row in rows)}
         for place in sorted(common, key=lambda place: (-common[place], place))[:LIKELIEST]:
             if common[place] > 0.0:
-                yield (place,) * len(rows), log(common[place]) + (len(rows) - 1) * log(TOGETHER)
+                yield (place,) * len(rows), log(common[place]) + (len(rows) - 1) * TOGETHER
 
     def _places(self, vehicle: str, believed: str) -> dict[str, float]:
         found = self._chances.get((vehicle, believed))
