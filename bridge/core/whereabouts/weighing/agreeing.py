@@ -49,12 +49,19 @@ class Beside:
         self._forget(boundaries, recent_t)
 
     def _forget(self, boundaries: Sequence[int], recent_t: float) -> None:
-        columns = list(zip(*self._rows, strict=True))
+        """Let each have what the ground has of a boundary, where what it has is long ago."""
+        rows, old = self._rows, dict[int, Any]()
         for number in boundaries:
-            if any(last is not None and last.t < recent_t for last in set(columns[number])):
-                common = self._ground.has.get(self._subjects[number])
-                columns[number] = tuple([last if last is None or last.t >= recent_t else common for last in columns[number]])
-                self._rows = list(zip(*columns, strict=True))
+            for row in rows:
+                last = row[number]
+                if last is not None and last.t < recent_t:
+                    old[number] = self._ground.has.get(self._subjects[number])
+                    break
+        for number, common in old.items():
+            for at, row in enumerate(rows):
+                last = row[number]
+                if last is not None and last.t < recent_t:
+                    rows[at] = (*row[:number], common, *row[number + 1 :])
 
     def keys(self) -> Sequence[object]:
         """Of each a key, equal where everything stands alike and has passed alike."""

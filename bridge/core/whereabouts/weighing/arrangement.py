@@ -183,11 +183,14 @@ class Arrangement:
             own[goal] = group[::-1] + there if end == 0 else there + group
             for vehicle in group:
                 own[VEHICLE + vehicle] = goal
-            self.own = own
         else:
             for each in group:
                 self.put(each, goal, end)
-        self.note(group[-1], boundary, outward, t)
+            own = self.own.copy()
+        if boundary.id not in own and boundary.id in self.ground.in_doubt:
+            raise InDoubtError(boundary.id)
+        own[boundary.id] = Passed(group[-1], outward, t)
+        self.own = own
 
     def gone(self, going: Going, row: Line, there: Line) -> Arrangement:
         """Another in which the outermost of one line (`row`, as it stands here) have gone over to another (`there`)."""

@@ -7,7 +7,7 @@ into parts that tell nothing of each other it is taken apart; one with a single 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import exp, log
 from operator import attrgetter
 from typing import Any, NamedTuple, TypeVar
@@ -152,30 +152,28 @@ class Questions:
 
     def line(self, stretch: str) -> Line:
         """The vehicles on a stretch from its end 0, as held."""
-        return next(self.lines_held([stretch]))
+        return self.lines_held([stretch])[0]
 
     def place(self, vehicle: str) -> str:
         """The stretch of a vehicle, as held."""
-        return next(self.places_held([vehicle]))
+        return self.places_held([vehicle])[0]
 
     def last_at(self, boundary: str) -> Passed | None:
         """The last vehicle at a boundary, as held."""
-        last: Passed | None = next(self._held([boundary], None))
+        last: Passed | None = self._held([boundary], None)[0]
         return last
 
-    def places_held(self, vehicles: Iterable[str]) -> Iterator[str]:
+    def places_held(self, vehicles: Iterable[str]) -> list[str]:
         """The stretch of each of these, as held."""
         return self._held([VEHICLE + vehicle for vehicle in vehicles], OFF)
 
-    def lines_held(self, stretches: Iterable[str]) -> Iterator[Line]:
+    def lines_held(self, stretches: Iterable[str]) -> list[Line]:
         """The vehicles on each of these from its end 0, as held."""
         return self._held(stretches, ())
 
-    def _held(self, subjects: Iterable[Subject], otherwise: Any) -> Iterator[Any]:
+    def _held(self, subjects: Iterable[Subject], otherwise: Any) -> list[Any]:
         in_doubt, has = self._ground.in_doubt, self._ground.has
-        for subject in subjects:
-            question = in_doubt.get(subject)
-            yield has.get(subject, otherwise) if question is None else question.held.stands.own[subject]
+        return [in_doubt[each].held.stands.own[each] if each in in_doubt else has.get(each, otherwise) for each in subjects]
 
 
 def _joined(questions: Sequence[Question], ground: Ground, lost: list[float]) -> Sequence[Hypothesis]:
