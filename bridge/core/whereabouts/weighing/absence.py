@@ -7,7 +7,7 @@ next in line may have followed unread.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from math import exp, log
 from typing import NamedTuple
 
@@ -82,13 +82,14 @@ class Leaving:
         passed: dict[str, list[str]] = {}
         for vehicle, boundary in unread:
             passed.setdefault(boundary, []).append(vehicle)
+        passings = [(boundary, group, self._yard.all_unread(group, boundary)) for boundary, group in passed.items()]
         sets = [(row,) for row in placed[:MOST_UNREAD]] + ([placed] if len(placed) > 1 else [])
         found = []
         for some in sets:
             gone = [vehicle for vehicle, _ in some]
             most = min([self._most(*row) for row in some]) + (len(some) - 1) * TOGETHER
             rest = tuple([each for each in unread if each.vehicle not in gone])
-            found.append(_Gone(_taken_back(self._yard, passed, gone), most, rest, some))
+            found.append(_Gone(_taken_back(self._yard, passings, gone), most, rest, some))
         return found
 
     def _most(self, vehicle: str, believed: str) -> float:
@@ -163,13 +164,14 @@ class Leaving:
             yield road, chance
 
 
-def _taken_back(yard: Yard, passed: Mapping[str, Sequence[str]], gone: Sequence[str]) -> float:
-    """By how much it is likelier that some have not passed unread, of all that have, by boundary."""
+def _taken_back(yard: Yard, passings: Iterable[tuple[str, Sequence[str], float]], gone: Sequence[str]) -> float:
+    """By how much it is likelier that some have not passed unread, of all that have: `passings` are each boundary, who has
+    passed there, and how likely that is."""
     back = 0.0
-    for boundary, group in passed.items():
+    for boundary, group, unread in passings:
         rest = [vehicle for vehicle in group if vehicle not in gone]
         if len(rest) < len(group):
-            back += yard.all_unread(rest, boundary) - yard.all_unread(group, boundary)
+            back += yard.all_unread(rest, boundary) - unread
     return back
 
 
