@@ -20,6 +20,7 @@ a `BOUNDARY` in it; no other has, nor does one begin as a vehicle's does."""
 
 
 NOTHING: dict[Subject, Any] = {}
+"""Of its own has an arrangement that stands as the ground does; it stays empty."""
 
 
 class InDoubtError(Exception):
