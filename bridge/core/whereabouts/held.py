@@ -69,14 +69,14 @@ class Held:
         """Stand as the hypotheses have it; who has moved by that, the foremost of each stretch first."""
         vehicles, stretches = sorted(agreed.vehicles), sorted(agreed.stretches)
         at, moved = self.at, []
-        for vehicle, place in questions.held_places(vehicles):
+        for vehicle, place in zip(vehicles, questions.places_held(vehicles), strict=True):
             start = at.get(vehicle, OFF)
             if place != start:
                 moved.append((vehicle, start, place))
         ways = {(start, goal): self._way(yard, start, goal) for _, start, goal in moved}
         if len(moved) > 1:
             moved.sort(key=lambda row: (row[1], self._depth(row[0], ways[row[1], row[2]][1])))
-        for stretch, line in questions.held_lines(stretches):
+        for stretch, line in zip(stretches, questions.lines_held(stretches), strict=True):
             old = self.lines.get(stretch, ())
             if line != old:
                 self.touched.update(dict.fromkeys(old + line))

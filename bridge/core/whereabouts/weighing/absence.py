@@ -7,7 +7,7 @@ next in line may have followed unread.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from math import exp, log
 from typing import NamedTuple
 
@@ -23,7 +23,7 @@ LEFT_IN_A_SIDING = 0.02
 LEFT_ON_A_ROAD = 0.01
 LEFT_WHERE_BELIEVED = 0.04
 PUT_ASIDE = 0.15  # from a throat on to a road for trains there, out of the way
-TOGETHER = 0.6  # what is left goes with the one beside it
+TOGETHER = log(0.6)  # what is left goes with the one beside it
 BOOKED, ASIDE, BELIEVED = log(LEFT_WHERE_BOOKED), log(PUT_ASIDE), log(LEFT_WHERE_BELIEVED)
 LIKELIEST = 2  # so many places are weighed
 BEFORE_S = 2.0  # what passed so long before it has become quiet was closed before, or was no passing
@@ -82,13 +82,14 @@ class Leaving:
         passed: dict[str, list[str]] = {}
         for vehicle, boundary in unread:
             passed.setdefault(boundary, []).append(vehicle)
+        passings = [(boundary, group, self._yard.all_unread(group, boundary)) for boundary, group in passed.items()]
         sets = [(row,) for row in placed[:MOST_UNREAD]] + ([placed] if len(placed) > 1 else [])
         found = []
         for some in sets:
             gone = [vehicle for vehicle, _ in some]
-            most = min([self._most(*row) for row in some]) + (len(some) - 1) * log(TOGETHER)
+            most = min([self._most(*row) for row in some]) + (len(some) - 1) * TOGETHER
             rest = tuple([each for each in unread if each.vehicle not in gone])
-            found.append(_Gone(_taken_back(self._yard, passed, gone), most, rest, some))
+            found.append(_Gone(_taken_back(self._yard, passings, gone), most, rest, some))
         return found
 
     def _most(self, vehicle: str, believed: str) -> float:
@@ -132,7 +133,7 @@ class Leaving:
         common = {place: min(row[place] for row in rows) for place in rows[0] if all(place in row for row in rows)}
         for place in sorted(common, key=lambda place: (-common[place], place))[:LIKELIEST]:
             if common[place] > 0.0:
-                yield (place,) * len(rows), log(common[place]) + (len(rows) - 1) * log(TOGETHER)
+                yield (place,) * len(rows), log(common[place]) + (len(rows) - 1) * TOGETHER
 
     def _places(self, vehicle: str, believed: str) -> dict[str, float]:
         found = self._chances.get((vehicle, believed))
@@ -163,13 +164,14 @@ class Leaving:
             yield road, chance
 
 
-def _taken_back(yard: Yard, passed: Mapping[str, Sequence[str]], gone: Sequence[str]) -> float:
-    """By how much it is likelier that some have not passed unread, of all that have, by boundary."""
+def _taken_back(yard: Yard, passings: Iterable[tuple[str, Sequence[str], float]], gone: Sequence[str]) -> float:
+    """By how much it is likelier that some have not passed unread, of all that have: `passings` are each boundary, who has
+    passed there, and how likely that is."""
     back = 0.0
-    for boundary, group in passed.items():
+    for boundary, group, unread in passings:
         rest = [vehicle for vehicle in group if vehicle not in gone]
         if len(rest) < len(group):
-            back += yard.all_unread(rest, boundary) - yard.all_unread(group, boundary)
+            back += yard.all_unread(rest, boundary) - unread
     return back
 
 

@@ -6,19 +6,14 @@ stands where is no longer ground once it is in doubt, so that the ground need no
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from itertools import compress, repeat
-from operator import attrgetter, not_
+from collections.abc import Iterable, Sequence
+from operator import itemgetter
 from typing import Any, NamedTuple
 
-from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, Subject
-from bridge.core.whereabouts.weighing.crossing import Line
+from bridge.core.whereabouts.weighing.crossing import BOUNDARY, VEHICLE, Line
 
-_LINES, _AT, _PASSED = attrgetter("lines"), attrgetter("at"), attrgetter("passed")
-
-_Own = Sequence[Mapping[str, Any]]
-_Rows = Sequence[tuple[Any, ...]]
+_Row = tuple[Any, ...]
 
 
 class Agreed(NamedTuple):
@@ -30,93 +25,89 @@ class Agreed(NamedTuple):
 
 
 class Beside:
-    """Several arrangements on one ground, held against each other."""
+    """Several arrangements on one ground, held against each other. What passed a boundary before `recent_t` need not be told
+    apart any more: there each has what the ground has."""
 
-    __slots__ = ("_ground", "_lines", "_passed", "_possible")
+    __slots__ = ("_ground", "_possible", "_rows", "_stretches", "_subjects", "_telling", "_vehicles")
 
-    def __init__(self, ground: Ground, possible: Sequence[Arrangement]) -> None:
+    def __init__(self, ground: Ground, possible: Sequence[Arrangement], recent_t: float = -1e9) -> None:
         self._ground, self._possible = ground, possible
-        self._lines = _beside(list(map(_LINES, possible)), ground.lines, ())
-        self._passed = _beside(list(map(_PASSED, possible)), ground.passed, None)
+        common = ground.have(_every(possible))
+        self._subjects = tuple(common)
+        self._rows: list[_Row] = [tuple((common | each.own).values()) for each in possible]
+        self._vehicles, self._stretches = list[Subject](), list[Subject]()
+        self._telling, boundaries = list[int](), list[int]()
+        for number, subject in enumerate(common):
+            if subject[0] == VEHICLE:
+                self._vehicles.append(subject)
+            elif BOUNDARY in subject:
+                boundaries.append(number)
+            else:
+                self._stretches.append(subject)
+                self._telling.append(number)  # where vehicles are follows from who stands on each stretch
+        self._telling += [number for number in boundaries if self._subjects[number] not in ground.mute]
+        self._forget(boundaries, recent_t)
 
-    def keys(self) -> list[object]:
+    def _forget(self, boundaries: Sequence[int], recent_t: float) -> None:
+        """Let each have what the ground has of a boundary, where what it has is long ago."""
+        rows, old = self._rows, dict[int, Any]()
+        for number in boundaries:
+            for row in rows:
+                last = row[number]
+                if last is not None and last.t < recent_t:
+                    old[number] = self._ground.has.get(self._subjects[number])
+                    break
+        for number, common in old.items():
+            for at, row in enumerate(rows):
+                last = row[number]
+                if last is not None and last.t < recent_t:
+                    rows[at] = (*row[:number], common, *row[number + 1 :])
+
+    def keys(self) -> Sequence[object]:
         """Of each a key, equal where everything stands alike and has passed alike."""
-        mute, (subjects, passed) = self._ground.mute, self._passed
-        if not mute.isdisjoint(subjects):
-            telling = [subject not in mute for subject in subjects]
-            passed = [tuple(compress(row, telling)) for row in passed]
-        return list(zip(self._lines[1], passed, strict=True))
+        return list(map(itemgetter(*self._telling), self._rows)) if self._telling else [()] * len(self._rows)
 
-    def lines_of(self, stretches: frozenset[str]) -> list[tuple[Line, ...]]:
+    def lines_of(self, stretches: frozenset[str]) -> Sequence[tuple[Line, ...]]:
         """Of each who stands on these stretches, as far as any has them otherwise than the ground."""
-        subjects, lines = self._lines
-        asked = [subject in stretches for subject in subjects]
-        return [tuple(compress(row, asked)) for row in lines]
+        asked = [number for number, subject in enumerate(self._subjects) if subject in stretches]
+        return [tuple([row[number] for number in asked]) for row in self._rows]
 
     def agree(self, kept: Sequence[int]) -> Agreed:
         """Whatever those that are kept (their numbers) agree on becomes common ground; what only some have noted is
         completed in the others."""
-        ground, rows = self._ground, [self._possible[number] for number in kept]
-        if len(rows) == 1:
-            return _alone(ground, rows[0])
-        (stretches, lines), (boundaries, passed) = self._lines, self._passed
-        places = list(map(_AT, rows))
-        vehicles, at = _beside(places, ground.at, OFF)
-        in_lines, own_lines = _agree(list(map(_LINES, rows)), stretches, [lines[n] for n in kept], ground.lines)
-        in_at, own_at = _agree(places, vehicles, at, ground.at)
-        in_passed, own_passed = _agree(list(map(_PASSED, rows)), boundaries, [passed[n] for n in kept], ground.passed)
-        for each, own_line, own_place, own_last in zip(rows, own_lines, own_at, own_passed, strict=True):
-            each.lines, each.at, each.passed = own_line, own_place, own_last
-        for stretch in in_lines:
-            ground.lines.pop(stretch, None)
-        for vehicle in in_at:
-            ground.at.pop(vehicle, None)
-        doubtful = [*zip(repeat("stretch"), in_lines), *zip(repeat("vehicle"), in_at)]
-        return Agreed(vehicles, stretches, [*doubtful, *zip(repeat("boundary"), in_passed)])
+        has, possible = self._ground.has, [self._possible[number] for number in kept]
+        vehicles = self._vehicles
+        if len(possible) < len(self._possible):
+            concerned = _every(possible)
+            vehicles = [subject for subject in vehicles if subject in concerned]
+        doubtful = self._in_doubt([self._rows[number] for number in kept], possible)
+        for subject in doubtful:
+            if BOUNDARY not in subject:
+                has.pop(subject, None)
+        return Agreed([subject[len(VEHICLE) :] for subject in vehicles], self._stretches, doubtful)
+
+    def _in_doubt(self, rows: Sequence[_Row], possible: Sequence[Arrangement]) -> Sequence[Subject]:
+        """What these differ in, which each has of its own from now on; all else is ground."""
+        has, first, several, doubtful = self._ground.has, rows[0], len(rows), list[int]()
+        for number, column in enumerate(zip(*rows, strict=True)):
+            if column.count(first[number]) != several:
+                doubtful.append(number)
+            else:
+                has[self._subjects[number]] = first[number]
+        if len(doubtful) < 2:
+            for each, row in zip(possible, rows, strict=True):
+                each.own = {self._subjects[number]: row[number] for number in doubtful}
+            return [self._subjects[number] for number in doubtful]
+        of = itemgetter(*doubtful)
+        subjects: tuple[Subject, ...] = of(self._subjects)
+        for each, row in zip(possible, rows, strict=True):
+            each.own = dict(zip(subjects, of(row), strict=True))
+        return subjects
 
 
-def _alone(ground: Ground, stands: Arrangement) -> Agreed:
-    """The only one is right in everything."""
-    agreed = Agreed(tuple(stands.at), tuple(stands.lines), ())
-    ground.lines.update(stands.lines)
-    ground.at.update(stands.at)
-    ground.passed.update(stands.passed)
-    stands.lines, stands.at, stands.passed = {}, {}, {}
-    return agreed
-
-
-def _beside(own: _Own, common: Mapping[str, Any], otherwise: Any) -> tuple[tuple[str, ...], _Rows]:
-    """What any of them has of its own, and what each has of that, be it the common one."""
-    every: dict[str, Any] = {}
-    for each in own:
-        every |= each
-    subjects = tuple(every)
-    if not subjects:
-        return (), [()] * len(own)
-    ground = list(map(common.get, subjects, repeat(otherwise)))
-    return subjects, [tuple(map(each.get, subjects, ground)) for each in own]
-
-
-def _agree(own: _Own, subjects: Sequence[str], rows: _Rows, common: dict[str, Any]) -> tuple[Sequence[str], Sequence[Any]]:
-    """What is in doubt of some subjects, of which each has its row; what each has of its own from now on."""
-    if not subjects:
-        return subjects, own
-    several = len(rows)
-    in_doubt = [column.count(column[0]) != several for column in zip(*rows, strict=True)]
-    if True not in in_doubt:
-        common.update(zip(subjects, rows[0], strict=True))
-        return (), [{}] * several
-    doubtful, found = subjects, own
-    if False in in_doubt:
-        certain = list(map(not_, in_doubt))
-        common.update(zip(compress(subjects, certain), compress(rows[0], certain), strict=True))
-        doubtful = tuple(compress(subjects, in_doubt))
-        found = _by_subject(doubtful, map(compress, rows, repeat(in_doubt)))
-    elif sum(map(len, own)) < len(subjects) * several:
-        found = _by_subject(subjects, rows)
-    return doubtful, found
-
-
-def _by_subject(subjects: Sequence[str], rows: Iterable[Iterable[Any]]) -> list[dict[str, Any]]:
-    """Each row, by the subjects that it is about."""
-    return list(map(dict, map(zip, repeat(subjects), rows)))
+def _every(possible: Iterable[Arrangement]) -> dict[Subject, Any]:
+    """What any of them has of its own."""
+    every: dict[Subject, Any] = {}
+    for each in possible:
+        every |= each.own
+    return every

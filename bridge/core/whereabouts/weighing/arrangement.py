@@ -7,73 +7,82 @@ never something stale. Vehicles stand in order on a stretch and come and go at i
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import repeat
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import OFF
-from bridge.core.whereabouts.weighing.crossing import Going, Line, Passed
+from bridge.core.whereabouts.weighing.crossing import BOUNDARY, VEHICLE, Going, Line, Passed
 
-Subject = tuple[str, str]
+Subject = str
+"""What may be in doubt: a stretch or a boundary by its id, a vehicle by its id with `VEHICLE` before it. A boundary's id has
+a `BOUNDARY` in it; no other has, nor does one begin as a vehicle's does."""
+
+
+NOTHING: dict[Subject, Any] = {}
+"""Of its own has an arrangement that stands as the ground does; it stays empty."""
 
 
 class InDoubtError(Exception):
     """Something is asked of the ground that an open question is about: `subject`."""
 
-    def __init__(self, kind: str, subject: str) -> None:
-        super().__init__(kind, subject)
-        self.subject: Subject = (kind, subject)
+    def __init__(self, subject: Subject) -> None:
+        super().__init__(subject)
+        self.subject = subject
 
 
 class Ground:
-    """What is certain: stretch to its line from end 0, vehicle to its stretch, boundary to what passed it last. It holds no
-    stretch and no vehicle that is in doubt; of a boundary it holds what passed there before that came into doubt. `mute`:
-    the boundaries at which nothing tells of a passage; what passed one of them last is not told apart, as no evidence asks
-    for it."""
+    """What is certain: `has` is stretch to its line from end 0, vehicle to its stretch, boundary to what passed it last. It
+    holds no stretch and no vehicle that is in doubt; of a boundary it holds what passed there before that came into doubt.
+    `in_doubt`: what is in doubt to the open question about it. `mute`: the boundaries at which nothing tells of a passage;
+    what passed one of them last is not told apart, as no evidence asks for it."""
 
     def __init__(self, mute: frozenset[str] = frozenset()) -> None:
         self.mute = mute
-        self.lines: dict[str, Line] = {}
-        self.at: dict[str, str] = {}
-        self.passed: dict[str, Passed | None] = {}
+        self.has: dict[Subject, Any] = {}
         self.in_doubt: dict[Subject, Any] = {}
-        """("stretch", id), ("vehicle", id) or ("boundary", id) to the open question about it."""
+
+    def have(self, subjects: Iterable[Subject]) -> dict[Subject, Any]:
+        """What it has of each of these, with nobody on a stretch, past a boundary or on the layout where it has nothing."""
+        has = self.has
+        return {each: has[each] if each in has else _nobody(each) for each in subjects}
+
+
+def by_kind(subject: Subject) -> tuple[int, str]:
+    """What boundaries, stretches and vehicles are put in order by."""
+    return 2 if subject[0] == VEHICLE else 0 if BOUNDARY in subject else 1, subject
+
+
+def _nobody(subject: Subject) -> Any:
+    return OFF if subject[0] == VEHICLE else None if BOUNDARY in subject else ()
 
 
 class Arrangement:
-    """Every vehicle's place and order, as differences from a common ground: `lines`, `at` and `passed` as there. These are
-    replaced, never changed: a copy shares them until one of the two stands otherwise. They may be looked up without a call
-    between where that is done for every hypothesis; what they lack is then asked for by `line`, `place` or `last_at`."""
+    """Every vehicle's place and order, as differences from a common ground: `own`, as there. It is replaced, never changed:
+    a copy shares it until one of the two stands otherwise. It may be looked up without a call between where that is done for
+    every hypothesis; what it lacks is then asked for by `line`, `place` or `last_at`."""
 
-    __slots__ = ("at", "ground", "lines", "passed")
+    __slots__ = ("ground", "own")
 
-    def __init__(self, ground: Ground) -> None:
-        self.ground = ground
-        self.lines: Mapping[str, Line] = {}
-        self.at: Mapping[str, str] = {}
-        self.passed: Mapping[str, Passed | None] = {}
+    def __init__(self, ground: Ground, own: dict[Subject, Any] = NOTHING) -> None:
+        self.ground, self.own = ground, own
 
     def copy(self) -> Arrangement:
         """Another that stands the same for now."""
-        twin = Arrangement.__new__(Arrangement)
-        twin.ground, twin.lines, twin.at, twin.passed = self.ground, self.lines, self.at, self.passed
-        return twin
+        return Arrangement(self.ground, self.own)
 
     # --- reading it
 
     def line(self, stretch: str) -> Line:
         """The vehicles on a stretch, from its end 0."""
-        own = self.lines.get(stretch)
-        if own is not None:
-            return own
-        ground = self.ground
-        common = ground.lines.get(stretch)
-        if common is not None:
-            return common
-        if ("stretch", stretch) in ground.in_doubt:
-            raise InDoubtError("stretch", stretch)
-        return ()
+        found: Line | None = self.own.get(stretch)
+        if found is None:
+            found = self.ground.has.get(stretch)
+            if found is None:
+                if stretch in self.ground.in_doubt:
+                    raise InDoubtError(stretch)
+                return ()
+        return found
 
     def row(self, stretch: str, end: int) -> Line:
         """The vehicles on a stretch, the outermost at one of its ends first."""
@@ -81,29 +90,29 @@ class Arrangement:
 
     def place(self, vehicle: str) -> str:
         """The stretch of a vehicle, or `off`."""
-        own = self.at.get(vehicle)
-        if own is not None:
-            return own
-        ground = self.ground
-        common = ground.at.get(vehicle)
-        if common is not None:
-            return common
-        if ("vehicle", vehicle) in ground.in_doubt:
-            raise InDoubtError("vehicle", vehicle)
-        return OFF
+        subject = VEHICLE + vehicle
+        found: str | None = self.own.get(subject)
+        if found is None:
+            found = self.ground.has.get(subject)
+            if found is None:
+                if subject in self.ground.in_doubt:
+                    raise InDoubtError(subject)
+                return OFF
+        return found
 
     def last_at(self, boundary: str) -> Passed | None:
         """The last vehicle at a boundary."""
-        if boundary in self.passed:
-            return self.passed[boundary]
-        ground = self.ground
-        if ("boundary", boundary) in ground.in_doubt:
-            raise InDoubtError("boundary", boundary)
-        return ground.passed.get(boundary)
+        if boundary not in self.own:
+            if boundary in self.ground.in_doubt:
+                raise InDoubtError(boundary)
+            before: Passed | None = self.ground.has.get(boundary)
+            return before
+        last: Passed | None = self.own[boundary]
+        return last
 
     def found(self, vehicles: frozenset[str], stretches: Iterable[str]) -> list[str]:
         """Which of some vehicles stand on some stretches, each of these from its end 0."""
-        own, common = self.lines, self.ground.lines
+        own, common = self.own, self.ground.has
         found: list[str] = []
         for stretch in stretches:
             line = own.get(stretch)
@@ -141,23 +150,23 @@ class Arrangement:
         for vehicle, place in at.items():
             if place != OFF:
                 rows.setdefault(place, []).append(vehicle)
-        self.at = {**self.at, **at}
-        self.lines = {**self.lines, **{place: (*self.line(place), *row) for place, row in rows.items()}}
+        lines = {place: (*self.line(place), *row) for place, row in rows.items()}
+        self.own = {**self.own, **lines, **{VEHICLE + vehicle: place for vehicle, place in at.items()}}
 
     def put(self, vehicle: str, stretch: str, end: int) -> None:
         """Take a vehicle from where it is and set it down as the outermost at one end of a stretch."""
-        self._take(vehicle)
+        others = self._without(vehicle)
         if stretch != OFF:
-            row = self.line(stretch)
-            self.lines = {**self.lines, stretch: (vehicle, *row) if end == 0 else (*row, vehicle)}
-        self.at = {**self.at, vehicle: stretch}
+            row = others[stretch] if stretch in others else self.line(stretch)
+            others[stretch] = (vehicle, *row) if end == 0 else (*row, vehicle)
+        others[VEHICLE + vehicle] = stretch
+        self.own = self.own | others
 
     def insert(self, vehicle: str, stretch: str, index: int) -> None:
         """Take a vehicle from where it is and set it down at an index from end 0."""
-        self._take(vehicle)
-        row = self.line(stretch)
-        self.lines = {**self.lines, stretch: (*row[:index], vehicle, *row[index:])}
-        self.at = {**self.at, vehicle: stretch}
+        others = self._without(vehicle)
+        row = others[stretch] if stretch in others else self.line(stretch)
+        self.own = {**self.own, **others, stretch: (*row[:index], vehicle, *row[index:]), VEHICLE + vehicle: stretch}
 
     def cross(self, vehicles: Iterable[str], boundary: Boundary, outward: bool, t: float) -> None:
         """Take vehicles over a boundary, the first of them first; `outward`: from the throat."""
@@ -170,85 +179,63 @@ class Arrangement:
             start, start_end, goal, end = boundary.outer, boundary.end, boundary.throat, boundary.throat_end
         row, size = self.line(start) if self.place(group[0]) == start else (), len(group)
         if (row[:size] if start_end == 0 else row[: -size - 1 : -1]) == group:
-            there = self.line(goal)
-            left = row[size:] if start_end == 0 else row[:-size]
-            self.lines = {**self.lines, start: left, goal: group[::-1] + there if end == 0 else there + group}
-            self.at = {**self.at, **dict.fromkeys(group, goal)}
+            there, own = self.line(goal), self.own.copy()
+            own[start] = row[size:] if start_end == 0 else row[:-size]
+            own[goal] = group[::-1] + there if end == 0 else there + group
+            for vehicle in group:
+                own[VEHICLE + vehicle] = goal
         else:
             for each in group:
                 self.put(each, goal, end)
-        self.note(group[-1], boundary, outward, t)
+            own = self.own.copy()
+        if boundary.id not in own and boundary.id in self.ground.in_doubt:
+            raise InDoubtError(boundary.id)
+        own[boundary.id] = Passed(group[-1], outward, t)
+        self.own = own
 
     def gone(self, going: Going, row: Line, there: Line) -> Arrangement:
         """Another in which the outermost of one line (`row`, as it stands here) have gone over to another (`there`)."""
-        made = Arrangement.__new__(Arrangement)
-        made.ground, made.lines, made.at = self.ground, self.lines, self.at
+        own = self.own | going.then
         if going.group:
-            joined = going.joining + there if going.first else there + going.joining
-            made.lines = {**self.lines, going.start: row[going.left], going.goal: joined}
-            made.at = {**self.at, **going.at}
-        made.passed = {**self.passed, going.boundary: going.passed}
-        return made
+            own[going.start] = row[going.left]
+            own[going.goal] = going.joining + there if going.first else there + going.joining
+        return Arrangement(self.ground, own)
 
     def note(self, vehicle: str, boundary: Boundary, outward: bool, t: float, touched: bool = False) -> None:
         """A vehicle was the last at a boundary."""
-        if boundary.id not in self.passed and ("boundary", boundary.id) in self.ground.in_doubt:
-            raise InDoubtError("boundary", boundary.id)
-        self.passed = {**self.passed, boundary.id: Passed(vehicle, outward, t, touched)}
+        if boundary.id not in self.own and boundary.id in self.ground.in_doubt:
+            raise InDoubtError(boundary.id)
+        self.own = self.own | {boundary.id: Passed(vehicle, outward, t, touched)}
 
-    def forget(self, before_t: float) -> None:
-        """What passed a boundary so long ago need not be told apart any more."""
-        for passed in self.passed.values():
-            if passed is not None and passed.t < before_t:
-                own = self.passed.items()
-                self.passed = {b: last for b, last in own if last is None or last.t >= before_t}
-                return
-
-    def _take(self, vehicle: str) -> None:
+    def _without(self, vehicle: str) -> dict[Subject, Any]:
+        """Those who stand beside a vehicle, once it is gone."""
         stretch = self.place(vehicle)
-        if stretch != OFF:
-            row = self.line(stretch)
-            index = row.index(vehicle)
-            self.lines = {**self.lines, stretch: row[:index] + row[index + 1 :]}
+        if stretch == OFF:
+            return {}
+        row = self.line(stretch)
+        index = row.index(vehicle)
+        return {stretch: row[:index] + row[index + 1 :]}
 
-    # --- what is in doubt
-
-    def differs_in(self) -> Iterator[Subject]:
-        """What it has otherwise than the ground, as in `Ground.in_doubt`."""
-        for kind, own in (("stretch", self.lines), ("vehicle", self.at), ("boundary", self.passed)):
-            for subject in own:
-                yield kind, subject
-
-    def has_of(self, subjects: Iterable[Subject]) -> tuple[Any, ...]:
-        """What it has otherwise than the ground, of each of these; None where it has nothing."""
-        kinds: dict[str, Mapping[str, Any]] = {"stretch": self.lines, "vehicle": self.at, "boundary": self.passed}
-        return tuple([kinds[kind].get(subject) for kind, subject in subjects])
-
-    def with_(self, other: Arrangement) -> Arrangement:
-        """Both together, where they differ from the ground in different things."""
-        both = self.copy()
-        both.lines = {**self.lines, **other.lines}
-        both.at = {**self.at, **other.at}
-        both.passed = {**self.passed, **other.passed}
-        return both
+    # --- parts of it
 
     def only(self, subjects: frozenset[Subject]) -> Arrangement:
         """What it has of these."""
-        part = Arrangement(self.ground)
-        part.lines = {s: line for s, line in self.lines.items() if ("stretch", s) in subjects}
-        part.at = {v: s for v, s in self.at.items() if ("vehicle", v) in subjects}
-        part.passed = {b: p for b, p in self.passed.items() if ("boundary", b) in subjects}
-        return part
+        return Arrangement(self.ground, {subject: its for subject, its in self.own.items() if subject in subjects})
+
+    def with_(self, other: Arrangement) -> Arrangement:
+        """Both together, where they differ from the ground in different things."""
+        return Arrangement(self.ground, {**self.own, **other.own})
 
 
-def hanging_together(possible: Sequence[Arrangement]) -> Iterator[tuple[str, Subject]]:
-    """What hangs together in any of these: a vehicle and its stretch, or the boundary that it was the last at."""
-    standing = {row for each in possible for row in each.at.items()}
-    for stretch, line in {row for each in possible for row in each.lines.items()}:
-        standing.update(zip(line, repeat(stretch)))
-    for vehicle, stretch in standing:
-        if stretch != OFF:  # what is off stands beside nothing
-            yield vehicle, ("stretch", stretch)
-    for boundary, passed in {row for each in possible for row in each.passed.items()}:
-        if passed is not None:
-            yield passed.vehicle, ("boundary", boundary)
+def hanging_together(possible: Sequence[Arrangement]) -> Iterator[tuple[Subject, set[str]]]:
+    """What is in doubt between these, all of which have it, and the vehicles that it hangs together with in any of them: who
+    stands on a stretch, or passed a boundary last."""
+    for subject in possible[0].own:
+        if subject[0] == VEHICLE:
+            yield subject, {subject[len(VEHICLE) :]}
+            continue
+        every = {each.own[subject] for each in possible}
+        if BOUNDARY in subject:
+            yield subject, {last.vehicle for last in every if last is not None}
+        else:
+            yield subject, set().union(*every)

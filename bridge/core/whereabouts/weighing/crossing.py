@@ -6,10 +6,12 @@ it and however these differ elsewhere.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 Line = tuple[str, ...]
+VEHICLE, BOUNDARY = "=", "@"
+"""A vehicle's id has the one before it where stretches and boundaries are called by theirs; a boundary's has the other in
+it, and no other id has."""
 
 
 class Passed(NamedTuple):
@@ -24,8 +26,8 @@ class Passed(NamedTuple):
 
 class Going(NamedTuple):
     """A group, the first of it first, that goes over a boundary from one stretch to another. `left`: what of its line stays;
-    `joining`: the group as it stands from end 0 then, before the others or behind them (`first`); `at`: where each of it
-    stands then; `passed`: the last at the boundary. Where nobody goes, somebody has come to the boundary alone."""
+    `joining`: the group as it stands from end 0 then, before the others or behind them (`first`); `then`: where each of it
+    stands then, and the last at the boundary. Where nobody goes, somebody has come to the boundary alone."""
 
     group: Line
     start: str
@@ -33,9 +35,7 @@ class Going(NamedTuple):
     goal: str
     joining: Line
     first: bool
-    at: Mapping[str, str]
-    boundary: str
-    passed: Passed
+    then: dict[str, Any]
 
 
 def going(group: Line, ends: tuple[str, int, str, int], boundary: str, passed: Passed) -> Going:
@@ -43,4 +43,5 @@ def going(group: Line, ends: tuple[str, int, str, int], boundary: str, passed: P
     (start, start_end, goal, end), size = ends, len(group)
     left = slice(size, None) if start_end == 0 else slice(None, -size if size else None)
     joining = group[::-1] if end == 0 else group
-    return Going(group, start, left, goal, joining, end == 0, dict.fromkeys(group, goal), boundary, passed)
+    then = {**{VEHICLE + vehicle: goal for vehicle in group}, boundary: passed}
+    return Going(group, start, left, goal, joining, end == 0, then)

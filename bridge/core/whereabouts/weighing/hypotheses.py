@@ -31,7 +31,8 @@ class Hypothesis:
 
     def branch(self, chance: float, unread: tuple[Unread, ...] = ()) -> Hypothesis:
         """What may follow from it, with the logarithm of a chance, where these have passed unread too."""
-        return Hypothesis(self.stands.copy(), self.weight + chance, self.held, self.unread + unread)
+        both = self.unread + unread if unread else self.unread
+        return Hypothesis(self.stands.copy(), self.weight + chance, self.held, both)
 
     def take_in(self, other: Hypothesis) -> None:
         """Another in which everything is alike."""

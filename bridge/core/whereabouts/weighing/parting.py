@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import exp, log
+from operator import itemgetter
 
-from bridge.core.whereabouts.weighing.arrangement import Subject, hanging_together
+from bridge.core.whereabouts.weighing.arrangement import Subject, by_kind, hanging_together
 from bridge.core.whereabouts.weighing.hypotheses import Hypothesis
 
 MATTERS = 2e-3  # the probabilities of all pairs may be off by so much together
@@ -35,21 +36,15 @@ def parted(rows: list[Hypothesis]) -> list[list[Hypothesis]]:
 
 def _parts(rows: Sequence[Hypothesis]) -> list[frozenset[Subject]]:
     """What is in doubt, in parts between which no vehicle may be on both sides."""
-    above: dict[Subject, Subject] = {}
-
-    def top(subject: Subject) -> Subject:
-        while (higher := above.get(subject)) is not None:
-            subject = higher
-        return subject
-
-    for vehicle, other in hanging_together([row.stands for row in rows]):
-        one, two = top(("vehicle", vehicle)), top(other)
-        if one != two:
-            above[one] = two
-    found: dict[Subject, set[Subject]] = {}
-    for subject in rows[0].stands.differs_in():
-        found.setdefault(top(subject), set()).add(subject)
-    return sorted(map(frozenset, found.values()), key=min)
+    found: list[tuple[set[Subject], set[str]]] = []
+    for subject, vehicles in hanging_together([row.stands for row in rows]):
+        near = [part for part in found if not part[1].isdisjoint(vehicles)]
+        apart = [part for part in found if part[1].isdisjoint(vehicles)]
+        subjects = {subject}.union(*[part[0] for part in near])
+        found = [*apart, (subjects, vehicles.union(*[part[1] for part in near]))]
+    if len(found) == 1:
+        return [frozenset(found[0][0])]
+    return sorted([frozenset(subjects) for subjects, _ in found], key=lambda part: min(map(by_kind, part)))
 
 
 class _Answers:
@@ -57,9 +52,9 @@ class _Answers:
 
     def __init__(self, rows: Sequence[Hypothesis], part: frozenset[Subject]) -> None:
         self.rows, self._part = rows, part
-        subjects = tuple(part)
+        has_of = itemgetter(*part)
         found: dict[object, int] = {}
-        self.of_row = [found.setdefault(row.stands.has_of(subjects), len(found)) for row in rows]
+        self.of_row = [found.setdefault(has_of(row.stands.own), len(found)) for row in rows]
         self.chances = [0.0] * len(found)
         for answer, row in zip(self.of_row, rows, strict=True):
             self.chances[answer] += exp(row.weight)

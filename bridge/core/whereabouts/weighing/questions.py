@@ -7,15 +7,15 @@ into parts that tell nothing of each other it is taken apart; one with a single 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import exp, log
 from operator import attrgetter
-from typing import NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.agreeing import Agreed, Beside
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError, Subject
-from bridge.core.whereabouts.weighing.crossing import Line, Passed
+from bridge.core.whereabouts.weighing.crossing import VEHICLE, Line, Passed
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 
@@ -103,7 +103,7 @@ class Questions:
             return Weighed(rows, held, agreed)
         in_doubt = self._ground.in_doubt
         if part or len(rows) == MOST:
-            questions = [Question(answers, answers[0].stands.differs_in(), _held(answers)) for answers in parted(rows)]
+            questions = [Question(answers, answers[0].stands.own, _held(answers)) for answers in parted(rows)]
         else:
             questions = [Question(rows, agreed.doubtful, held)]
         for question in questions:
@@ -113,9 +113,7 @@ class Questions:
     def _agreed(self, rows: list[Hypothesis], recent_t: float, lost: list[float]) -> tuple[list[Hypothesis], Agreed, float]:
         """Of those in which everything is alike one, as likely as all of them, the likeliest first and no more than so many;
         in what they agree; the share of all probability that was let go."""
-        for row in rows:
-            row.stands.forget(recent_t)
-        beside = Beside(self._ground, [row.stands for row in rows])
+        beside = Beside(self._ground, [row.stands for row in rows], recent_t)
         kept = _told_apart(rows, beside)
         if len(kept) > MOST:
             kept = _of_all_sorts(rows, kept, beside.lines_of(self._told_of), lost)
@@ -125,8 +123,8 @@ class Questions:
     def _normalise(self, rows: Sequence[Hypothesis], lost: Iterable[float]) -> float:
         """Let the weights be probabilities again; the share of what was let go."""
         top = rows[0].weight
-        kept = sum([exp(row.weight - top) for row in rows])
-        gone = sum([exp(weight - top) for weight in lost])
+        kept = sum(map(exp, [row.weight - top for row in rows]))
+        gone = sum(map(exp, [weight - top for weight in lost]))
         whole = top + log(kept)
         for row in rows:
             row.weight -= whole
@@ -145,43 +143,39 @@ class Questions:
 
     def places(self, vehicle: str) -> dict[str, float]:
         """Stretch to the probability that a vehicle is there."""
-        question = self._ground.in_doubt.get(("vehicle", vehicle))
+        question = self._ground.in_doubt.get(VEHICLE + vehicle)
         if question is None:
-            return {self._ground.at.get(vehicle, OFF): 1.0}
+            return {self._ground.has.get(VEHICLE + vehicle, OFF): 1.0}
         found: dict[str, float] = {}
         for row in question.rows:
             place = row.stands.place(vehicle)
             found[place] = found.get(place, 0.0) + exp(row.weight)
         return found
 
-    def line(self, stretch: str) -> tuple[str, ...]:
+    def line(self, stretch: str) -> Line:
         """The vehicles on a stretch from its end 0, as held."""
-        question = self._ground.in_doubt.get(("stretch", stretch))
-        return self._ground.lines.get(stretch, ()) if question is None else question.held.stands.line(stretch)
+        return self.lines_held([stretch])[0]
 
     def place(self, vehicle: str) -> str:
         """The stretch of a vehicle, as held."""
-        question = self._ground.in_doubt.get(("vehicle", vehicle))
-        return self._ground.at.get(vehicle, OFF) if question is None else question.held.stands.place(vehicle)
-
-    def held_places(self, vehicles: Iterable[str]) -> Iterator[tuple[str, str]]:
-        """Each of these with its stretch, as held."""
-        in_doubt, at = self._ground.in_doubt, self._ground.at
-        for vehicle in vehicles:
-            question = in_doubt.get(("vehicle", vehicle))
-            yield vehicle, at.get(vehicle, OFF) if question is None else question.held.stands.at[vehicle]
-
-    def held_lines(self, stretches: Iterable[str]) -> Iterator[tuple[str, Line]]:
-        """Each of these with the vehicles on it from its end 0, as held."""
-        in_doubt, lines = self._ground.in_doubt, self._ground.lines
-        for stretch in stretches:
-            question = in_doubt.get(("stretch", stretch))
-            yield stretch, lines.get(stretch, ()) if question is None else question.held.stands.lines[stretch]
+        return self.places_held([vehicle])[0]
 
     def last_at(self, boundary: str) -> Passed | None:
         """The last vehicle at a boundary, as held."""
-        question = self._ground.in_doubt.get(("boundary", boundary))
-        return self._ground.passed.get(boundary) if question is None else question.held.stands.last_at(boundary)
+        last: Passed | None = self._held([boundary], None)[0]
+        return last
+
+    def places_held(self, vehicles: Iterable[str]) -> list[str]:
+        """The stretch of each of these, as held."""
+        return self._held([VEHICLE + vehicle for vehicle in vehicles], OFF)
+
+    def lines_held(self, stretches: Iterable[str]) -> list[Line]:
+        """The vehicles on each of these from its end 0, as held."""
+        return self._held(stretches, ())
+
+    def _held(self, subjects: Iterable[Subject], otherwise: Any) -> list[Any]:
+        in_doubt, has = self._ground.in_doubt, self._ground.has
+        return [in_doubt[each].held.stands.own[each] if each in in_doubt else has.get(each, otherwise) for each in subjects]
 
 
 def _joined(questions: Sequence[Question], ground: Ground, lost: list[float]) -> Sequence[Hypothesis]:

@@ -17,7 +17,7 @@ from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.absence import Leaving, Placed
 from bridge.core.whereabouts.weighing.afar import Afar
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
-from bridge.core.whereabouts.weighing.crossing import Going, Line, Passed, going
+from bridge.core.whereabouts.weighing.crossing import VEHICLE, Going, Line, Passed, going
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
 from bridge.core.whereabouts.weighing.known import Known
 from bridge.core.whereabouts.weighing.yard import Ends, Yard
@@ -80,7 +80,7 @@ class Reading:
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         self._is_engine, self._is_limit = vehicle in yard.engines, boundary.outer in yard.plant.sections
-        self._sides: dict[bool, _Side] = {}
+        self._subject, self._sides = VEHICLE + vehicle, dict[bool, _Side]()
         self._walks: dict[tuple[bool, Line, frozenset[str], bool, bool], _Walk] = {}
         self._far: Afar | None = None
         missed = yard.quality.missed(boundary.id)
@@ -89,14 +89,14 @@ class Reading:
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All that may follow from a hypothesis."""
         boundary, vehicle, stands = self._boundary, self._vehicle, hypothesis.stands
-        last = stands.passed.get(boundary.id) or stands.last_at(boundary.id)
+        last = stands.own.get(boundary.id) or stands.last_at(boundary.id)
         if last is not None and last.vehicle == vehicle and self._t - last.t < self._again_s:
             branches.grow(hypothesis, 0.0).stands.note(vehicle, boundary, last.outward, self._t, last.touched)
             return
         if self._is_again:
             branches.add(hypothesis)
             return
-        place = stands.at.get(vehicle) or stands.place(vehicle)
+        place = stands.own.get(self._subject) or stands.place(vehicle)
         if place == boundary.throat:
             self._at_hand(hypothesis, branches, last, outward=True)
         elif place == boundary.outer:
@@ -114,7 +114,7 @@ class Reading:
         stands, weight = hypothesis.stands, hypothesis.weight
         side = self._sides.get(outward) or self._side(outward)
         start, end, goal, _ = side.ends
-        row, there = stands.lines.get(start) or stands.line(start), stands.lines.get(goal) or stands.line(goal)
+        row, there = stands.own.get(start) or stands.line(start), stands.own.get(goal) or stands.line(goal)
         walk = self._walk(row, there, end, last, outward)
         moved = walk.moved
         if moved is None:

@@ -258,7 +258,7 @@ class Tracker:
         boundary: Boundary | None = None,
     ) -> None:
         t = proof.t if happened_t is None else happened_t
-        asks = None if boundary is None else ("boundary", boundary.id)
+        asks = None if boundary is None else boundary.id
         found = self.questions.weigh(explain, t - RECENT_S, part=part, asks=asks)
         self.weighed.append(Shown(found.agreed, proof, boundary))
         held, quality = found.held, self.yard.quality

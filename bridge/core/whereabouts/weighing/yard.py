@@ -19,6 +19,9 @@ FURTHEST = 8  # a way over more boundaries than this is none: nothing gets so fa
 Ends = tuple[str, int, str, int]
 """(whence, by which of its ends, where to, by which of its ends)."""
 
+_Search = tuple[dict[str, tuple[Boundary, ...]], deque[str]]
+"""The ways found so far from one stretch to others, and the stretches from which it goes on."""
+
 
 class Yard:
     """Plant and stock, the ways between stretches, and how well readers read."""
@@ -62,6 +65,7 @@ class Yard:
             for start, _, goal, _ in (ends[b.id],)
         }
         self._ways: dict[tuple[str, str, str], tuple[Boundary, ...] | None] = {}
+        self._searches: dict[tuple[str, str], _Search] = {}
 
     def ends(self, boundary: Boundary, outward: bool) -> Ends:
         """Whence and where to a crossing leads."""
@@ -122,12 +126,17 @@ class Yard:
         none."""
         key = (start, goal, shut)
         if key not in self._ways:
-            self._ways[key] = self._found(start, goal, shut)
+            way = self._found(start, goal, "")
+            leads_over = way is not None and shut in [step.id for step in way]
+            self._ways[key] = self._found(start, goal, shut) if leads_over else way
         return self._ways[key]
 
     def _found(self, start: str, goal: str, shut: str) -> tuple[Boundary, ...] | None:
-        ways: dict[str, tuple[Boundary, ...]] = {start: ()}
-        queue = deque([start])
+        """The same, found by a search that goes on from where it was left the last time."""
+        search = self._searches.get((start, shut))
+        if search is None:
+            search = self._searches[start, shut] = {start: ()}, deque([start])
+        ways, queue = search
         while queue and goal not in ways:
             here = queue.popleft()
             way = ways[here]

@@ -119,7 +119,7 @@ class Fold:
         """Everything that is believed, to the last digit."""
         tracker, questions = self.tracker, self.tracker.questions
         stretches, vehicles = list(tracker.yard.plant.at_stretch), list(tracker.yard.stock)
-        rows = [[(row.weight, row.held, sorted(row.stands.differs_in())) for row in q.rows] for q in questions.open]
+        rows = [[(row.weight, row.held, sorted(row.stands.own)) for row in q.rows] for q in questions.open]
         held = [questions.line(stretch) for stretch in stretches]
         places = [(tracker.place(v), list(questions.places(v).items())) for v in vehicles]
         passed = [questions.last_at(b) for b in tracker.yard.plant.boundaries]

@@ -13,7 +13,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.agreeing import Beside
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, InDoubtError
-from bridge.core.whereabouts.weighing.crossing import Passed, going
+from bridge.core.whereabouts.weighing.crossing import VEHICLE, Passed, going
 
 from .yards import plant
 
@@ -26,7 +26,7 @@ STRETCHES = sorted(PLANT.at_stretch)
 BOUNDARIES = sorted(PLANT.boundaries)
 MOST = 5
 WHICH = st.integers(0, MOST)
-VEHICLE = st.sampled_from(VEHICLES)
+ONE = st.sampled_from(VEHICLES)
 
 
 class Plain:
@@ -76,7 +76,7 @@ class Possible(RuleBasedStateMachine):
     def let_go(self, which: int) -> None:
         del self.both[which % len(self.both)]
 
-    @rule(which=WHICH, vehicle=VEHICLE, place=st.sampled_from([*STRETCHES, OFF]), end=st.booleans())
+    @rule(which=WHICH, vehicle=ONE, place=st.sampled_from([*STRETCHES, OFF]), end=st.booleans())
     def put(self, which: int, vehicle: str, place: str, end: bool) -> None:
         stands, plain = self.pick(which)
         stands.put(vehicle, place, int(end))
@@ -84,7 +84,7 @@ class Possible(RuleBasedStateMachine):
 
     @rule(
         which=WHICH,
-        vehicle=VEHICLE,
+        vehicle=ONE,
         place=st.sampled_from(STRETCHES),
         index=st.integers(0, 7),
     )
@@ -93,7 +93,7 @@ class Possible(RuleBasedStateMachine):
         stands.insert(vehicle, place, index)
         plain.put(vehicle, place, index)
 
-    @rule(which=WHICH, vehicle=VEHICLE, where=st.sampled_from(BOUNDARIES))
+    @rule(which=WHICH, vehicle=ONE, where=st.sampled_from(BOUNDARIES))
     def cross(self, which: int, vehicle: str, where: str) -> None:
         """A vehicle that stands beside a boundary goes over it, and all before it first."""
         stands, plain = self.pick(which)
@@ -113,7 +113,7 @@ class Possible(RuleBasedStateMachine):
         over = going(tuple(group), ends, where, Passed(vehicle, outward, self.t))
         gone = stands.gone(over, stands.line(place), stands.line(over.goal))
         stands.cross(group, boundary, outward, self.t)
-        assert (gone.lines, gone.at, gone.passed) == (stands.lines, stands.at, stands.passed)
+        assert gone.own == stands.own
         for each in group:
             plain.put(each, boundary.outer if outward else boundary.throat, len(VEHICLES) if goal_end else 0)
         plain.passed[where] = Passed(vehicle, outward, self.t)
@@ -136,22 +136,20 @@ class Possible(RuleBasedStateMachine):
         """What all agree on is ground; what one of them has otherwise stands in each of them."""
         Beside(self.ground, [stands for stands, _ in self.both]).agree(range(len(self.both)))
         plains = [plain for _, plain in self.both]
-        told = {subject for stands, _ in self.both for subject in stands.differs_in()}
-        expected = {("stretch", s) for s in STRETCHES if any(p.lines[s] != plains[0].lines[s] for p in plains)}
-        expected |= {("vehicle", v) for v in VEHICLES if any(p.place(v) != plains[0].place(v) for p in plains)}
-        expected |= {("boundary", b) for b in BOUNDARIES if any(p.passed.get(b) != plains[0].passed.get(b) for p in plains)}
-        assert told == expected
-        assert all(set(stands.differs_in()) == told for stands, _ in self.both)
+        expected = {s for s in STRETCHES if any(p.lines[s] != plains[0].lines[s] for p in plains)}
+        expected |= {VEHICLE + v for v in VEHICLES if any(p.place(v) != plains[0].place(v) for p in plains)}
+        expected |= {b for b in BOUNDARIES if any(p.passed.get(b) != plains[0].passed.get(b) for p in plains)}
+        assert all(set(stands.own) == expected for stands, _ in self.both)
 
     @precondition(lambda self: len(self.both) > 1)
     @rule(which=WHICH, data=st.data())
     def take_apart_and_join(self, which: int, data: Any) -> None:
         """Two parts of an arrangement together are the arrangement, whichever comes first."""
         stands, plain = self.pick(which)
-        subjects = sorted(stands.differs_in())
+        subjects = sorted(stands.own)
         one = frozenset(data.draw(st.lists(st.sampled_from(subjects)))) if subjects else frozenset()
         parts = [stands.only(one), stands.only(frozenset(subjects) - one)]
-        assert set(parts[0].differs_in()) == one
+        assert set(parts[0].own) == one
         assert len(set(Beside(self.ground, [stands, parts[0].with_(parts[1]), parts[1].with_(parts[0])]).keys())) == 1
         self.both[which % len(self.both)] = parts[0].with_(parts[1]), plain
 
@@ -170,9 +168,9 @@ TestPossible.settings = settings(max_examples=60, stateful_step_count=25, deadli
 def doubtful() -> tuple[Ground, Arrangement]:
     """Everything about the siding is in doubt."""
     ground = Ground()
-    ground.lines["ash.main"] = ("b",)
-    ground.at["b"] = "ash.main"
-    for subject in (("stretch", "ash.dock"), ("vehicle", "a"), ("boundary", "ash.dock@down")):
+    ground.has["ash.main"] = ("b",)
+    ground.has[VEHICLE + "b"] = "ash.main"
+    for subject in ("ash.dock", VEHICLE + "a", "ash.dock@down"):
         ground.in_doubt[subject] = "an open question"
     return ground, Arrangement(ground)
 
@@ -180,19 +178,19 @@ def doubtful() -> tuple[Ground, Arrangement]:
 @pytest.mark.parametrize(
     ("ask", "subject"),
     [
-        (lambda stands: stands.line("ash.dock"), ("stretch", "ash.dock")),
-        (lambda stands: stands.outermost("ash.dock", 1), ("stretch", "ash.dock")),
-        (lambda stands: stands.place("a"), ("vehicle", "a")),
-        (lambda stands: stands.put("a", "ash.main", 0), ("vehicle", "a")),
-        (lambda stands: stands.put("b", "ash.dock", 0), ("stretch", "ash.dock")),
-        (lambda stands: stands.insert("b", "ash.dock", 0), ("stretch", "ash.dock")),
-        (lambda stands: stands.ahead("a", 0), ("vehicle", "a")),
-        (lambda stands: stands.last_at("ash.dock@down"), ("boundary", "ash.dock@down")),
-        (lambda stands: stands.note("b", PLANT.boundaries["ash.dock@down"], True, 1.0), ("boundary", "ash.dock@down")),
-        (lambda stands: stands.cross(["b"], PLANT.boundaries["ash.dock@down"], True, 1.0), ("stretch", "ash.dock")),
+        (lambda stands: stands.line("ash.dock"), "ash.dock"),
+        (lambda stands: stands.outermost("ash.dock", 1), "ash.dock"),
+        (lambda stands: stands.place("a"), VEHICLE + "a"),
+        (lambda stands: stands.put("a", "ash.main", 0), VEHICLE + "a"),
+        (lambda stands: stands.put("b", "ash.dock", 0), "ash.dock"),
+        (lambda stands: stands.insert("b", "ash.dock", 0), "ash.dock"),
+        (lambda stands: stands.ahead("a", 0), VEHICLE + "a"),
+        (lambda stands: stands.last_at("ash.dock@down"), "ash.dock@down"),
+        (lambda stands: stands.note("b", PLANT.boundaries["ash.dock@down"], True, 1.0), "ash.dock@down"),
+        (lambda stands: stands.cross(["b"], PLANT.boundaries["ash.dock@down"], True, 1.0), "ash.dock"),
     ],
 )
-def test_whoever_asks_for_what_is_in_doubt_elsewhere_is_told(ask: Any, subject: tuple[str, str]) -> None:
+def test_whoever_asks_for_what_is_in_doubt_elsewhere_is_told(ask: Any, subject: str) -> None:
     _, stands = doubtful()
     with pytest.raises(InDoubtError) as found:
         ask(stands)
@@ -237,9 +235,9 @@ def test_what_has_passed_long_ago_is_told_apart_no_more() -> None:
     one, other = Arrangement(ground), Arrangement(ground)
     one.note("a", boundary, True, 10.0)
     other.note("a", boundary, False, 10.0)
-    for before_t, alike in ((10.0, False), (10.5, True)):
-        for each in (one, other):
-            each.forget(before_t)
-        told = Beside(ground, [one, other]).keys()
+    for recent_t, alike in ((10.0, False), (10.5, True)):
+        beside = Beside(ground, [one, other], recent_t)
+        told = beside.keys()
         assert (told[0] == told[1]) is alike
+        beside.agree(range(2))
     assert one.last_at(boundary.id) is None

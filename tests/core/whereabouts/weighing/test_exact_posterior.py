@@ -109,7 +109,7 @@ class Case:
 def believed_lines(found: Questions, stretch: str) -> dict[tuple[str, ...], float]:
     """Line to the probability that a stretch holds just it."""
     summed: dict[tuple[str, ...], float] = {}
-    about = next((q for q in found.open if ("stretch", stretch) in q.about), None)
+    about = next((q for q in found.open if stretch in q.about), None)
     for row in about.rows if about else ():
         summed[row.stands.line(stretch)] = summed.get(row.stands.line(stretch), 0.0) + exp(row.weight)
     return summed or {found.line(stretch): 1.0}

@@ -14,6 +14,7 @@ from bridge.core.plant import Boundary
 from bridge.core.whereabouts.weighing import parting
 from bridge.core.whereabouts.weighing.agreeing import Beside
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground
+from bridge.core.whereabouts.weighing.crossing import VEHICLE
 from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypothesis
 from bridge.core.whereabouts.weighing.parting import parted
 from bridge.core.whereabouts.weighing.questions import JOINED, MOST, Explain, Questions
@@ -104,7 +105,7 @@ def test_evidence_that_concerns_two_matters_joins_them(
     for station in STATIONS:
         said, true = found.places(f"w {station}"), exactly.places(exact, f"w {station}")
         assert all(abs(said.get(p, 0.0) - chance) < parting.MATTERS + found.let_go + 1e-9 for p, chance in true.items())
-    assert not any({("vehicle", "w cedar"), ("vehicle", "w ash")} <= set(question.about) for question in found.open)
+    assert not any({f"{VEHICLE}w cedar", f"{VEHICLE}w ash"} <= set(question.about) for question in found.open)
 
 
 def rows_of(chances: dict[tuple[str, str], float]) -> list[Hypothesis]:

@@ -73,7 +73,7 @@ def passage(seed: int, start: str, ghost: bool) -> Passage:
     for t, vehicle in read:
         found.weigh(explain(yard, Expecting(), Evidence("read", LIMIT, t, vehicle), seen), t - 20.0, part=False)
     expected, unread = aligned(rake, [vehicle for _, vehicle in read])
-    question = next((q for q in found.open if ("stretch", SECTION) in q.about), None)
+    question = next((q for q in found.open if SECTION in q.about), None)
     sure = 1.0 if question is None else exp(question.held.weight)
     line = found.line(SECTION)[::-1]
     return Passage(tuple(v for _, v in read), unread, sure, line, tuple(expected), found.place(FOREIGN))

@@ -133,7 +133,7 @@ def weighed(yard: Yard, walk: Walk) -> np.ndarray:
     for t, vehicle in walk.reads:
         found.weigh(explain(yard, Expecting(), Evidence("read", MOUTH, t, vehicle), seen), t - RECENT_S, part=False)
     cuts = np.zeros(len(walk.string) + 1)
-    rows = next((q.rows for q in found.open if ("stretch", "ash.dock") in q.about), None)
+    rows = next((q.rows for q in found.open if "ash.dock" in q.about), None)
     if rows is None:
         cuts[len(found.line("ash.dock"))] = 1.0
         return cuts
