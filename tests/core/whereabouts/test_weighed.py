@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import pytest
+
 from bridge.core.conditioning import Observation
 from bridge.core.whereabouts import Crossing, Joined, Left
-from bridge.core.whereabouts.weighed import BEING_DRAWN, DRAWN_S, MOST_SURE, Weighing
+from bridge.core.whereabouts.weighed import BEING_DRAWN, BY_THE_FILE, DRAWN_S, IN_PASSING, MOST_SURE, PASSES_S, Weighing
 
 from .weighing.yards import Expecting, plant, stock
 
@@ -34,7 +36,7 @@ def read(tag: str, boundary: str, t: float = 100.0) -> Observation:
 
 def test_nothing_is_quite_sure_that_nobody_has_looked_at() -> None:
     found = weighing([("e1", "ash.main"), ("w1", "ash.dock")])
-    assert (found.belief("w1").sure, found.belief("w1").by) == (MOST_SURE, "assumed")
+    assert (found.belief("w1").sure, found.belief("w1").by) == (BY_THE_FILE, "assumed")
     found.told_stands("w1", "ash.pit", None, 5.0, 3, Expecting())
     belief = found.belief("w1")
     assert (belief.place, belief.sure, belief.by, belief.evidence) == ("ash.pit", 1.0, "told", (3,))
@@ -51,13 +53,24 @@ def test_what_is_read_is_seen_and_what_was_before_it_follows_by_order() -> None:
     assert found.read_since(LIMIT, 100.0) and not found.read_since(LIMIT, 100.5)
 
 
+def test_what_came_into_a_throat_may_have_gone_on_where_no_reader_would_tell() -> None:
+    for readers, sure in (([MOUTH], IN_PASSING), (["ash.main@down", MOUTH, "ash.pit@down", LIMIT], MOST_SURE)):
+        found = weighing([("w1", "ash.dock"), ("e1", "ash.down")], readers=readers)
+        found.take(read("W1", MOUTH), Expecting())
+        assert (found.place("w1"), found.belief("w1").sure > IN_PASSING) == ("ash.down", True)
+        found.pass_deadline(100.0 + PASSES_S, Expecting())
+        assert found.belief("w1").sure > IN_PASSING
+        found.take(read("BAD", MOUTH, 101.0 + PASSES_S), Expecting())
+        assert found.belief("w1").sure == pytest.approx(sure, abs=0.05)
+
+
 def test_where_a_string_of_vehicles_reaches_is_not_sure_while_its_train_moves() -> None:
     """The engine is read at the limit, and the wagon behind it, which nothing has read, may be anywhere up to there."""
     prior = Expecting(kept={"w2"})
     found = weighing([("w2", "ash.main"), ("e1", "ash.main"), ("w1", "ash.dock")], ["w2"], [LIMIT])
     found.take(read("E1", LIMIT), prior)
     assert (found.place("w2"), found.place("e1"), found.leader("w2")) == ("ash.main", SECTION, "e1")
-    assert (found.belief("w2").sure, found.belief("w1").sure) == (BEING_DRAWN, MOST_SURE)
+    assert (found.belief("w2").sure, found.belief("w1").sure) == (BEING_DRAWN, BY_THE_FILE)
     found.pass_deadline(100.0 + DRAWN_S, prior)
     assert found.belief("w2").sure > BEING_DRAWN
 

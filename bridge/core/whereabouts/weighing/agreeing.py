@@ -11,7 +11,7 @@ from operator import itemgetter
 from typing import Any, NamedTuple
 
 from bridge.core.whereabouts.weighing.arrangement import Arrangement, Ground, Subject
-from bridge.core.whereabouts.weighing.crossing import BOUNDARY, VEHICLE
+from bridge.core.whereabouts.weighing.crossing import BOUNDARY, VEHICLE, Line
 
 _Row = tuple[Any, ...]
 
@@ -66,6 +66,11 @@ class Beside:
     def keys(self) -> Sequence[object]:
         """Of each a key, equal where everything stands alike and has passed alike."""
         return list(map(itemgetter(*self._telling), self._rows)) if self._telling else [()] * len(self._rows)
+
+    def lines_of(self, stretches: frozenset[str]) -> Sequence[tuple[Line, ...]]:
+        """Of each who stands on these stretches, as far as any has them otherwise than the ground."""
+        asked = [number for number, subject in enumerate(self._subjects) if subject in stretches]
+        return [tuple([row[number] for number in asked]) for row in self._rows]
 
     def agree(self, kept: Sequence[int]) -> Agreed:
         """Whatever those that are kept (their numbers) agree on becomes common ground; what only some have noted is

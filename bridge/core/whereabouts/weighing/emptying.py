@@ -22,7 +22,8 @@ STAYS_OCCUPIED, FOULED_ONLY = log(0.3), log(0.3)  # the same in one that says oc
 STAYS_SETTLED = log(0.1)  # after a long quiet something stands in a throat that nothing watches
 TOO_SOON = log(0.05)  # it has gone through a section faster than any train on a single line runs
 AGAINST_CLEAR_ROAD = log(0.005)
-ENGINE_BOOKED, ENGINE_ELSEWHERE = log(0.5), log(0.25)
+ENGINE_BOOKED, ENGINE_ELSEWHERE = log(0.5), log(0.25)  # as it shunts
+ARRIVES_BOOKED, ARRIVES_ELSEWHERE = log(0.8), log(0.1)
 TO_ITS_SECTION, TO_ANOTHER_SECTION = log(0.3), log(0.02)
 AFTER_ITS_ENGINE, AFTER_AN_ENGINE, BY_THE_PLAN, ANYWHERE = log(0.8), log(0.5), log(0.4), log(0.05)
 AFTER_ANOTHERS = log(0.03)
@@ -154,7 +155,7 @@ class Emptying:
             return chance + (INTO_SECTION_ALONE if after is None else after)
         if engine is not None:
             chance += c.FOR_NOTHING if group[0] == engine and not there and goal in yard.sidings else 0.0
-            chance += ENGINE_BOOKED if prior.call_road(engine) == goal else ENGINE_ELSEWHERE
+            chance += self._to_road(hypothesis, boundary, group, prior.call_road(engine))
         elif after is not None:
             chance += after
         else:
@@ -162,6 +163,22 @@ class Emptying:
         if state == "occupied" and not any(yard.works_detectors(v) for v in there):
             chance += c.TELLS_OF_IT
         return chance
+
+    def _to_road(self, hypothesis: Hypothesis, boundary: Boundary, group: Sequence[str], booked: str | None) -> float:
+        """A group with an engine goes on to a road: surely enough to the one where it is booked, as it comes in."""
+        ways = self._yard.beyond(boundary.throat, boundary.throat_end)
+        if any(way.outer == booked for way in ways) and self._has_come_in(hypothesis, boundary, group):
+            return ARRIVES_BOOKED if booked == boundary.outer else ARRIVES_ELSEWHERE
+        return ENGINE_BOOKED if booked == boundary.outer else ENGINE_ELSEWHERE
+
+    def _has_come_in(self, hypothesis: Hypothesis, boundary: Boundary, group: Sequence[str]) -> bool:
+        """True where these have last come into the throat out of a section."""
+        came_t, whence = -1e9, ""
+        for other in self._yard.beyond(boundary.throat, 1 - boundary.throat_end):
+            last = hypothesis.stands.last_at(other.id)
+            if last is not None and last.vehicle in group and not last.outward and last.t > came_t:
+                came_t, whence = last.t, other.outer
+        return whence in self._yard.plant.sections
 
     def _after(self, group: Sequence[str], there: Sequence[str]) -> float | None:
         """A group without an engine has gone where an engine is: its own, or another's; None where none is."""

@@ -20,6 +20,7 @@ from bridge.core.whereabouts.weighing.hypotheses import HOPELESS, Branches, Hypo
 from bridge.core.whereabouts.weighing.parting import parted
 
 MOST = 12  # so many hypotheses are weighed in one question
+SORTS = MOST // 2  # of so many sorts that readers will tell apart the likeliest is among them
 BRANCHES = 8  # so many times as many things that may follow are held against each other
 JOINED = 4  # so many times as many are weighed while several questions become one
 CLEARLY = log(2.0)  # so much likelier than the one that is held another has to be, to be held instead
@@ -51,10 +52,11 @@ class Weighed(NamedTuple):
 
 
 class Questions:
-    """All open questions, and the ground that they stand on. `mute`: as of the ground."""
+    """All open questions, and the ground that they stand on. `mute`: as of the ground; `told_of`: the stretches of which a
+    reader tells what comes out."""
 
-    def __init__(self, mute: frozenset[str] = frozenset()) -> None:
-        self._ground = Ground(mute)
+    def __init__(self, mute: frozenset[str] = frozenset(), told_of: frozenset[str] = frozenset()) -> None:
+        self._ground, self._told_of = Ground(mute), told_of
         self.loose: dict[str, float] = {}
         """Vehicle to the share of all probability that was let go since it was last seen, in what concerned it."""
         self.let_go = 0.0
@@ -113,8 +115,8 @@ class Questions:
         in what they agree; the share of all probability that was let go."""
         beside = Beside(self._ground, [row.stands for row in rows], recent_t)
         kept = _told_apart(rows, beside)
-        lost += [rows[number].weight for number in kept[MOST:]]
-        del kept[MOST:]
+        if len(kept) > MOST:
+            kept = _of_all_sorts(rows, kept, beside.lines_of(self._told_of), lost)
         found = [rows[number] for number in kept]
         return found, beside.agree(kept), self._normalise(found, lost)
 
@@ -226,6 +228,26 @@ def _told_apart(rows: Sequence[Hypothesis], beside: Beside) -> list[int]:
             rows[first].take_in(rows[number])
     weights = list(map(_weight, rows))
     return sorted(firsts.values(), key=weights.__getitem__, reverse=True)
+
+
+def _of_all_sorts(rows: Sequence[Hypothesis], kept: Sequence[int], sorts: Sequence[object], lost: list[float]) -> list[int]:
+    """The numbers of those that stay: the likeliest of each of the likeliest sorts, then the likeliest of all. On which road
+    a train waits is often told by nothing, which makes many answers; they would crowd out the only one in which another
+    wagon has come out of a siding, which the next read there would bear out."""
+    firsts: dict[object, int] = {}
+    chances: dict[object, float] = {}
+    top = rows[kept[0]].weight
+    for number in kept:
+        sort = sorts[number]
+        firsts.setdefault(sort, number)
+        chances[sort] = chances.get(sort, 0.0) + exp(rows[number].weight - top)
+    likeliest = sorted(firsts, key=chances.__getitem__, reverse=True)[:SORTS]
+    stay = {firsts[sort] for sort in likeliest}
+    for number in kept:
+        if len(stay) < MOST:
+            stay.add(number)
+    lost += [rows[number].weight for number in kept if number not in stay]
+    return [number for number in kept if number in stay]
 
 
 def _hold(rows: Sequence[Hypothesis]) -> Hypothesis:

@@ -56,7 +56,8 @@ class Tracker:
 
     def __init__(self, plant: Plant, stock: Mapping[str, Vehicle]) -> None:
         self.yard = Yard(plant, stock)
-        self.questions = Questions(frozenset(b for b in plant.boundaries if not plant.standing_at.get(b)))
+        mute = frozenset(b for b in plant.boundaries if not plant.standing_at.get(b))
+        self.questions = Questions(mute, self.yard.told_of)
         self.tags = {tag: vehicle.id for vehicle in stock.values() for tag in vehicle.tags}
         self.lying = Lying()
         self.known = Known()

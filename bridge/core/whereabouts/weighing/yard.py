@@ -45,6 +45,11 @@ class Yard:
         self.outward: dict[str, Ends] = {b.id: (b.throat, b.throat_end, b.outer, b.end) for b in plant.boundaries.values()}
         self.inward: dict[str, Ends] = {b.id: (b.outer, b.end, b.throat, b.throat_end) for b in plant.boundaries.values()}
         self.sidings = frozenset(r.id for r in plant.roads.values() if r.kind in (RoadKind.SIDING, RoadKind.HEADSHUNT))
+        read = {b.id for b in plant.boundaries.values() if self.quality.has_reader(b.id)}
+        self.told_of = frozenset(
+            stretch for stretch in (*self.sidings, *plant.sections) if any(b.id in read for b in plant.at_stretch[stretch])
+        )
+        self.unread_throats = frozenset(t for t in plant.throats if any(b.id not in read for b in plant.at_stretch[t]))
         self._station = {stretch: plant.station_of(stretch) for stretch in (*plant.roads, *plant.throats)}
         self._stretches = {station: plant.stretches_of(station) for station in plant.stations}
         self._mouths = {stretch: tuple(b for b in rows if b.outer == stretch) for stretch, rows in stretches}

@@ -146,3 +146,26 @@ def test_a_section_that_clears_sooner_than_any_train_runs_through_it_was_hardly_
         return far / near
 
     assert through(soonest_s - 0.1) / through(soonest_s + 0.1) == pytest.approx(exp(TOO_SOON))
+
+
+def into_the_main(came_by: str, booked: str | None) -> float:
+    """How likely an engine has gone on to the main rather than to the loop, once it is no more in the throat into which it
+    came by a boundary."""
+    here = yard()
+    stands = Arrangement(Ground())
+    boundary = here.plant.boundaries[came_by]
+    stands.set_down([("e1", boundary.outer)])
+    stands.cross(("e1",), boundary, outward=False, t=4.0)
+    branches = Branches()
+    prior = Expecting(call_roads={} if booked is None else {"e1": booked})
+    Emptying(here, prior, "ash.down", 14.0).settle(Hypothesis(stands), branches)
+    chances = {row.stands.place("e1"): exp(row.weight) for row in branches.rows}
+    return chances["ash.main"] / (chances["ash.main"] + chances["ash.loop"])
+
+
+def test_a_train_that_comes_in_is_on_its_booked_road_far_rather_than_on_another_and_less_so_as_it_shunts() -> None:
+    assert into_the_main("ash-birch@ash", "ash.main") > 0.85
+    assert into_the_main("ash-birch@ash", "ash.loop") < 0.15
+    assert 0.6 < into_the_main("ash.dock@down", "ash.main") < 0.7
+    assert into_the_main("ash-birch@ash", None) == pytest.approx(0.5)
+    assert into_the_main("ash-birch@ash", "birch.main") == pytest.approx(0.5)
