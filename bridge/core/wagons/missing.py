@@ -56,8 +56,7 @@ def look_at(state: State, vehicle: str) -> None:
         state.unplaced.drop("lost", vehicle)
         state.doubted_at.pop(vehicle, None)
         if is_lost:
-            _touch(state, state.lost.pop(vehicle))
-            state.touch("vehicle", vehicle)
+            _find(state, vehicle)
     else:
         state.unplaced.set("lost", vehicle, state.t + QUIET_S)
         state.doubted_at.setdefault(vehicle, state.t)
@@ -111,15 +110,31 @@ def _lose(state: State, vehicle: str, likely: Mapping[str, float]) -> None:
     before = state.lost.get(vehicle)
     if before is None or before.places != places:
         cause = f"lost:{vehicle}:{state.t:.6f}" if before is None else before.cause
+        if before is not None:
+            _touch(state, before)
         state.lost[vehicle] = Lost(cause, places, evidence_of(state, vehicle))
         _touch(state, state.lost[vehicle])
 
 
+def _find(state: State, vehicle: str) -> None:
+    """It is lost no more. Who was said to be lost with it is found too, or is said to be lost by itself."""
+    is_first, *others = beside(state, state.lost[vehicle])
+    for other in (vehicle, *(others if is_first == vehicle else ())):
+        del state.lost[other]
+        state.touch("vehicle", other)
+        if other != vehicle:
+            state.unplaced.set("lost", other, state.t + QUIET_S)
+
+
+def beside(state: State, found: Lost) -> list[str]:
+    """Who is to be looked for first in the same place, in the order in which they were lost: one look tells of all."""
+    return [vehicle for vehicle, other in state.lost.items() if other.places[:1] == found.places[:1]]
+
+
 def _touch(state: State, found: Lost) -> None:
-    """What is lost in the same places is said together."""
-    for vehicle, other in state.lost.items():
-        if set(other.places) == set(found.places):
-            state.touch("vehicle", vehicle)
+    """What is to be looked for first in the same place is said together."""
+    for vehicle in beside(state, found):
+        state.touch("vehicle", vehicle)
 
 
 def _not_before(state: State, vehicle: str, likely: Mapping[str, float]) -> float:

@@ -235,10 +235,37 @@ def test_what_somebody_has_just_moved_is_not_lost(doubted: Doubted) -> None:
     assert len(doubted.session.open("wagon-lost")) == 1
 
 
-def test_what_is_lost_in_the_same_places_is_said_together(doubted: Doubted) -> None:
+@pytest.mark.parametrize(
+    ("places", "is_together"),
+    [
+        (DOUBT, True),
+        ({"birch.dock": 0.4, "ash.loop": 0.39, "off": 0.21}, True),
+        ({**DOUBT, "birch.main": 0.46, "birch.dock": 0.34}, False),
+    ],
+    ids=["the same places", "the same place first", "another place first"],
+)
+def test_what_is_to_be_looked_for_first_in_the_same_place_is_said_together(
+    doubted: Doubted, places: Mapping[str, float], is_together: bool
+) -> None:
+    for reader in READERS[1:]:
+        if reader in doubted.session.railway.plant.detectors:
+            doubted.session.see(reader, "off", 0.1)
     heard(doubted).set(DOUBT)
-    Doubted(doubted.session, "w2").set(DOUBT)
+    Doubted(doubted.session, "w2").set(places)
     doubted.session.wait(QUIET_S + 1.0)
     first, other = doubted.session.open("wagon-lost")
     assert {first["vehicle"], other["vehicle"]} == {"w2", "w3"}
-    assert (first["cause"], other["cause"]) == (None, first["id"])
+    assert (first["cause"], other["cause"]) == (None, first["id"] if is_together else None)
+
+
+def test_who_is_not_found_by_that_look_is_looked_for_further(doubted: Doubted) -> None:
+    heard(doubted).set(DOUBT)
+    other = Doubted(doubted.session, "w2").set(DOUBT)
+    doubted.session.wait(QUIET_S + 1.0)
+    first, second = doubted.session.open("wagon-lost")
+    found, missing = (doubted, other) if first["vehicle"] == "w3" else (other, doubted)
+    found.set({"birch.dock": 1.0}).session.wait(1.0)
+    assert missing.session.open("wagon-lost") == []  # that look may tell of it too
+    missing.session.wait(QUIET_S)
+    (row,) = missing.session.open("wagon-lost")
+    assert (row["vehicle"], row["cause"]) == (second["vehicle"], None)
