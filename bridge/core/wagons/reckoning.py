@@ -104,13 +104,14 @@ def engine_moved(state: State, engine: str) -> None:
 
 
 def _look_behind(state: State, now: MoveNow, train: Train) -> None:
-    """What a train was to take elsewhere stands on a road, and its engine is at another station: it has left it there,
-    whatever has been heard of its departure."""
+    """What a train was to take elsewhere stands on a road, and its engine has been seen at another station since: it has
+    left it there, whatever has been heard of its departure."""
     railway, where, vehicle = state.railway, state.where, now.move.vehicle
     assert railway is not None and where is not None
     plant, place = railway.plant, where.place(vehicle)
     here, there = plant.station_of(place), surely_at(state, train.engine)
-    has_gone_on = where.since(train.engine) >= where.since(vehicle)  # who has just been read there was brought by somebody
+    is_seen = where.belief(train.engine).by in ("seen", "told")
+    has_gone_on = is_seen and where.since(train.engine) >= where.since(vehicle)
     if place in plant.roads and there not in (None, here) and where.leader(vehicle) is None and has_gone_on:
         due = now.due
         if due is None or (due.train, due.station) != (train.id, here):

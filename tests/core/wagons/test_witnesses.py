@@ -101,12 +101,11 @@ def test_a_set_out_is_forgotten_by_what_was_read_since_its_train_went(n: int, is
     assert shown(state, "w1") == (["set-out-forgotten"] if is_said else [])
 
 
-@pytest.mark.parametrize(("stood_t", "is_said"), [(60.0, True), (90.0, False)])
-def test_who_has_just_been_read_there_was_not_left_by_an_engine_that_stood_elsewhere_before(
-    stood_t: float, is_said: bool
-) -> None:
+@pytest.mark.parametrize(("stood_t", "by", "is_said"), [(60.0, "seen", True), (90.0, "seen", False), (60.0, "order", False)])
+def test_an_engine_that_has_been_seen_elsewhere_since_has_left_it(stood_t: float, by: str, is_said: bool) -> None:
     """e1 is held to have come to Birch in second 70, w1 to have come into the dock at Ash before that, or since."""
-    state = departed(BEYOND | LEFT, "in-train", moves=SET_OUT, stood={"e1": 70.0, "v1": 70.0, "w1": stood_t}, silent=1)
+    stood = {"e1": 70.0, "v1": 70.0, "w1": stood_t}
+    state = departed(BEYOND | LEFT, "in-train", moves=SET_OUT, stood=stood, by={"e1": by}, silent=1)
     (now,) = state.freight.moves
     now.due = None
     reckoning.engine_moved(state, "e1")
