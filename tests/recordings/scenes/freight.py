@@ -63,8 +63,8 @@ def near_wagon_misplaced() -> Scene:
 def near_wagon_misplaced_drawn_out_unread() -> Scene:
     """w4 is put into the tip for a while, and drawn out of it without being read; it leaves as the last of its train."""
     s = oxlip.goods_at_marrow(
-        "At Marrowby g1 lifts w4, puts it into the tip, and draws it out again without its being read; it sets out w1 in the",
-        "mill, and leaves with w4 behind the brake van: that is read last, when the rest of the train has gone.",
+        "At Marrowby g1 lifts w4, puts it into the tip, and draws it out again without its being read; it sets out w1 in",
+        "the mill, and leaves with w4 behind the brake van: that is read last, when the rest of the train has gone.",
     )
     s = oxlip.set_out_in(oxlip.lift_from_mill(s), "tip", "w4")
     s.on("marrow-down-throat", after=6.0).off("marrow-down-throat", after=14.0).wait(4.0)
