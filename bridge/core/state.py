@@ -124,6 +124,8 @@ class State:
     strangers: dict[str, Strange] = field(default_factory=dict)
     stirred_at: dict[str, float] = field(default_factory=dict)
     unplaced: Deadlines = field(default_factory=Deadlines)
+    doubted_at: dict[str, float] = field(default_factory=dict)
+    """Vehicle of which no place is likely enough, and since when."""
     lost: dict[str, Lost] = field(default_factory=dict)
     passages: dict[str, list[float]] = field(default_factory=dict)
     read_by: dict[str, dict[str, None]] = field(default_factory=dict)

@@ -112,7 +112,7 @@ def _count_anew(state: State, t: float) -> None:
     state.stopped_t = None
     state.where.put_off(by_s)
     state.deadlines.put_off(by_s)
-    state.unplaced.put_off(by_s)
+    missing.put_off(state, by_s)
     state.proving.put_off(by_s)
     state.lasting.put_off(by_s)
     state.blocking.put_off(by_s)

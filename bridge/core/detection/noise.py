@@ -14,6 +14,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.detection.doubtful import Noisy, touch
+from bridge.core.expected import Expected
 from bridge.core.plant import Boundary, Detector, DetectorKind
 from bridge.core.readings import limit
 from bridge.core.wagons.moves import KNOWN
@@ -67,13 +68,14 @@ def _noisy(state: State, detector: str, now: DetectorNow, changes: int, lasted_s
 
 def _something_near(state: State, detector: Detector, since_t: float) -> bool:
     """True where a vehicle is held to be where the detector looks, or an engine next to it, or something has just passed;
-    over a treadle an engine may have passed of which it is not known where it is."""
+    over a treadle an engine may have passed of which it is not known where it is, or one that is being worked at a station
+    there, where nothing has told yet that it has gone out or come in."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     plant, boundary = railway.plant, railway.plant.boundaries.get(detector.at or "")
     if detector.kind is DetectorKind.TREADLE and boundary is not None:
         around = any(where.line(s) or state.presences.get(s) for s in (boundary.outer, boundary.throat))
-        return around or _is_one_at_large(state)
+        return around or _is_one_at_large(state) or _is_one_at_work(state, boundary)
     if detector.kind is not DetectorKind.TRACK or detector.covers is None:
         return False
     if where.line(detector.covers) or state.presences.get(detector.covers):
@@ -97,3 +99,15 @@ def _is_one_at_large(state: State) -> bool:
     return any(
         where.belief(v.id).sure < KNOWN for v in railway.stock.values() if v.kind == "engine" and where.place(v.id) != OFF
     )
+
+
+def _is_one_at_work(state: State, boundary: Boundary) -> bool:
+    """True where an engine is being worked at a station from which a way leads over a boundary."""
+    railway, where, expected = state.railway, state.where, Expected(state)
+    assert railway is not None and where is not None
+    plant = railway.plant
+    section = plant.sections.get(boundary.outer)
+    stations = section.stations if section is not None else (plant.station_of(boundary.throat) or "",)
+    stretches = [stretch for station in stations for stretch in plant.stretches_of(station)]
+    engines = (v for stretch in stretches for v in where.line(stretch) if railway.stock[v].kind == "engine")
+    return any(expected.awake(engine) for engine in engines)

@@ -1,8 +1,9 @@
 """Booked roads that are taken: foretold as a session begins, and a caution once a train is on its way there.
 
-Rule: a note until it is due; due when the train departs from its call before, and for one that has yet to stand at its first
-call ten session minutes before it leaves. What could still be taken away by an engine there is a caution only once it has
-stood so for a minute, and so is what only a throat's detector tells of.
+Rule: a note until it is due; due when the train has surely departed from its call before, and for one that has yet to stand
+at its first call ten session minutes before it leaves. What could still be taken away by an engine there is a caution only
+once it has stood so for a minute, and so is what only a throat's detector tells of. What has come on to the road since the
+train went out, and was not seen there itself, may be that train.
 """
 
 from __future__ import annotations
@@ -89,6 +90,10 @@ def moved(state: State, vehicle: str) -> None:
     stir(state, where.place(vehicle))
     for key in state.hindering.get(vehicle, ()):
         state.unsettled[key] = None
+    train = state.roster.current(where.leader(vehicle) or vehicle)
+    then = train.next_call() if train is not None else None
+    if train is not None and then is not None and _key(train, then) in state.blocked:
+        state.unsettled[_key(train, then)] = None  # it may surely have gone now
 
 
 def after(state: State) -> None:
@@ -128,10 +133,12 @@ def _look(state: State, one: Blocked) -> None:
     assert train.working is not None
     call = train.working.calls[one.call]
     there = in_the_way.vehicles(state, train, call, one.throat)
-    if not one.due:
+    has_left = train.phase in (Phase.OUT, Phase.IN_SECTION)
+    if not one.due or (has_left and not train.is_gone):
         _say(state, one, tuple(v for v in there if v in one.vehicles), (), is_note=True)
         return
     wait_s = STOOD_S if in_the_way.could_be_moved(state, call.station) else 0.0
+    there = tuple(v for v in there if not (has_left and _may_be_itself(state, train, v)))
     ripe_at = {v: where.since(v) + wait_s for v in there}
     seen = in_the_way.detectors(state, train, one.throat, one.detectors)
     ripe_at |= {d: conditioning.detectors[d].lasts_t + STOOD_S for d in seen}
@@ -147,6 +154,16 @@ def _look(state: State, one: Blocked) -> None:
         tuple(d for d in seen if d in ripe),
         is_note=noted,
     )
+
+
+def _may_be_itself(state: State, train: Train, vehicle: str) -> bool:
+    """True for what is held to have come on to a train's road since that went out, and was not seen there: what tells of it
+    there may tell of the train."""
+    where = state.where
+    assert where is not None
+    rows = state.presences.get(train.section or "", ())
+    out_t = next((p.out_t for p in reversed(rows) if p.train == train.id), state.t)
+    return where.since(vehicle) > out_t and where.belief(vehicle).by not in ("seen", "told")
 
 
 def _say(state: State, one: Blocked, there: tuple[str, ...], seen: tuple[str, ...], is_note: bool) -> None:

@@ -1,7 +1,8 @@
 """Trains that are on their way for too long: not seen where they should be by half as long again as is booked.
 
 Rule: counted by the session clock from when the train went out, so a stopped clock stops it; it is over as soon as the train
-comes out of its section, at either end.
+comes out of its section, at either end. It is said of a train that has surely gone, and not where something has told there
+that may be the train: its booked road become occupied, a treadle for tails passed, its token laid down.
 """
 
 from __future__ import annotations
@@ -10,13 +11,15 @@ from typing import TYPE_CHECKING
 
 from bridge.core.advice.predicting import run_s
 from bridge.core.facts import Overdue
-from bridge.core.plant import Section
+from bridge.core.plant import Detector, Section
 from bridge.core.presence import Presence
 from bridge.core.readings import far_throat, in_the_dark, limit
 from bridge.core.trains import Phase, Train, section_after
 
 if TYPE_CHECKING:
     from bridge.core.state import State
+
+AGAIN_S = 60.0  # of the session clock; so long after it was due it is asked again whether a train has surely gone
 
 
 def train_left(state: State, train: Train, presence: Presence) -> None:
@@ -32,12 +35,17 @@ def come_due(state: State, train_id: str) -> None:
     """A train should have been seen by now."""
     train = state.roster.trains[train_id]
     presence = unseen(state, train)
-    if presence is not None and not _is_told_of(state, train, presence):
-        evidence = () if presence.n is None else (presence.n,)
-        booked_s = _running_s(state, train, presence) or 0.0
-        cause = f"overdue:{train_id}:{presence.cause}"
-        state.overdue[train_id] = Overdue(cause, booked_s, _unheard(state, presence), evidence)
-        state.touch("train", train_id)
+    if presence is None or _is_told_of(state, train, presence) or _may_have_come(state, train, presence):
+        return
+    now_s = state.clock.session_s(state.t)
+    if not train.is_gone and now_s is not None:
+        state.timed.set("overdue", train_id, now_s + AGAIN_S)
+        return
+    evidence = () if presence.n is None else (presence.n,)
+    booked_s = _running_s(state, train, presence) or 0.0
+    cause = f"overdue:{train_id}:{presence.cause}"
+    state.overdue[train_id] = Overdue(cause, booked_s, _unheard(state, presence), evidence)
+    state.touch("train", train_id)
 
 
 def unseen(state: State, train: Train) -> Presence | None:
@@ -67,14 +75,41 @@ def _running_s(state: State, train: Train, presence: Presence) -> float | None:
 
 def _would_be_seen(state: State, train: Train, presence: Presence) -> bool:
     """True where something would tell of the train's coming: at the end of its section, or on its way to its road. Where
-    nothing does, that it has not been seen is no news."""
-    railway, then = state.railway, train.next_call()
-    assert railway is not None
+    nothing does, that it has not been seen is no news. A treadle for tails tells of a train that has one."""
+    railway, where, then = state.railway, state.where, train.next_call()
+    assert railway is not None and where is not None
     plant, far = railway.plant, far_throat(state, presence)
     stretches = [presence.section, far, *((then.road,) if then is not None else ())]
     ends = [f"{presence.section}@{far.partition('.')[0]}"]
     ends += [f"{then.road}@{end}" for end in plant.roads[then.road].open] if then is not None else []
-    return any(plant.covering.get(s) for s in stretches) or any(plant.standing_at.get(end) for end in ends)
+    has_tail = any(railway.stock[v].tail for v in where.company(train.engine))
+    there = [d for end in ends for d in plant.standing_at.get(end, ())]
+    return any(plant.covering.get(s) for s in stretches) or any(has_tail or d.sees != "tail" for d in there)
+
+
+def _may_have_come(state: State, train: Train, presence: Presence) -> bool:
+    """True where something at the far end has told since the train went out that may be the train, though it was held to be
+    another, or nobody."""
+    railway, conditioning, then = state.railway, state.conditioning, train.next_call()
+    assert railway is not None and conditioning is not None
+    plant, section, station = railway.plant, presence.section, far_throat(state, presence).partition(".")[0]
+    token = state.authorities.tokens.get(section)
+    if token is not None and token.station == station and not token.assumed and (token.since_n or 0) > (presence.n or 0):
+        return True
+    if any(
+        _told_t(state, d) > presence.out_t for d in plant.standing_at.get(f"{section}@{station}", ()) if d.sees == "tail"
+    ):
+        return True
+    on_road = [conditioning.detectors[d.id] for d in plant.covering.get(then.road, ())] if then is not None else []
+    return any(now.state == "occupied" and now.lasts_t > presence.out_t for now in on_road)
+
+
+def _told_t(state: State, treadle: Detector) -> float:
+    """When a treadle last told of a passing."""
+    conditioning = state.conditioning
+    assert conditioning is not None
+    changes = conditioning.detectors[treadle.id].changes
+    return changes[-1] if changes else 0.0
 
 
 def _joins_alike(one: Section, other: Section) -> bool:

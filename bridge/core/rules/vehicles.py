@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core.ledger import Claim
 from bridge.core.readings import called
+from bridge.core.wagons.missing import beside
 from bridge.core.whereabouts import OFF
 
 if TYPE_CHECKING:
@@ -24,8 +25,8 @@ def lost(state: State, vehicle: str) -> list[Claim]:
     first, *others = ["beside the layout" if place == OFF else f"on {place}" for place in found.places]
     look = f"{first}, then {', '.join(others)}" if others else first
     doubts = [doubt.cause for rows in state.doubts.values() for doubt in rows if doubt.vehicle == vehicle]
-    beside = [other.cause for other in state.lost.values() if set(other.places) == set(found.places)]
-    causes = doubts + [cause for cause in beside[:1] if cause != found.cause]  # who may be in the same places was lost too
+    first = state.lost[beside(state, found)[0]].cause
+    causes = doubts + ([first] if first != found.cause else [])  # one look there tells of both
     return [
         Claim(
             "wagon-lost",

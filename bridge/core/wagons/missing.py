@@ -2,8 +2,9 @@
 
 Rule: while things move a place is in doubt in passing, and that is no news. A vehicle is lost once its places have stood so
 for a while with nothing going on around any of them, and nothing there unknown; it is found when one place is clearly
-likelier than the others again. Between roads of one station that nothing watches no detector can ever tell: what is there
-is not lost.
+likelier than the others again. Where it goes with an engine, its crew sees whether it does and nothing is asked of anyone
+until the train has had its time to show it, unless another train stands there to lift it. Between roads of one station that
+nothing watches no detector can ever tell: what is there is not lost.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from typing import TYPE_CHECKING
 from bridge.core.expected import Expected
 from bridge.core.facts import Lost
 from bridge.core.plant import Detector
+from bridge.core.wagons import reckoning
+from bridge.core.wagons.booked import wanted
 from bridge.core.wagons.freight import evidence_of
 from bridge.core.wagons.moves import LIKELY
 from bridge.core.whereabouts import OFF
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
 EVEN = 0.5  # the contract's: a place that is no likelier than this is none
 AT_WORK_S = 120.0  # the same where a crew is at work, and knows; who moved it is beside it so long
 QUIET_S = 30.0  # so long nothing may have gone on: on virtual evenings with few readers none of those lost then moved
+SETTLES_S = 600.0  # of 72 doubts of two minutes or more in virtual evenings 67 were over by then, as trains went on
 LEAST = 0.02  # a place that is less likely is not worth a look
 MOST_PLACES = 5
 
@@ -50,11 +54,19 @@ def look_at(state: State, vehicle: str) -> None:
     is_lost = vehicle in state.lost
     if surest >= LIKELY or (surest > EVEN and not is_lost):
         state.unplaced.drop("lost", vehicle)
+        state.doubted_at.pop(vehicle, None)
         if is_lost:
-            _touch(state, state.lost.pop(vehicle))
-            state.touch("vehicle", vehicle)
+            _find(state, vehicle)
     else:
         state.unplaced.set("lost", vehicle, state.t + QUIET_S)
+        state.doubted_at.setdefault(vehicle, state.t)
+
+
+def put_off(state: State, by_s: float) -> None:
+    """The service did not hear for so long: that time has settled nothing."""
+    state.unplaced.put_off(by_s)
+    for vehicle in state.doubted_at:
+        state.doubted_at[vehicle] += by_s
 
 
 def _surest(state: State, vehicle: str) -> float:
@@ -70,11 +82,14 @@ def _surest(state: State, vehicle: str) -> float:
 
 
 def pass_deadline(state: State) -> None:
-    """The moments have come at which vehicles may be lost."""
+    """The moments have come at which vehicles may be lost, or show that they were left behind."""
     where = state.where
     assert where is not None
     while (found := state.unplaced.pop(state.t)) is not None:
-        vehicle = found[1][1]
+        kind, vehicle, _, _ = found[1]
+        if kind == "left":
+            reckoning.look_again(state, vehicle)
+            continue
         likely = where.likely(vehicle)
         again_t = _not_before(state, vehicle, likely)
         if again_t > state.t:
@@ -95,15 +110,31 @@ def _lose(state: State, vehicle: str, likely: Mapping[str, float]) -> None:
     before = state.lost.get(vehicle)
     if before is None or before.places != places:
         cause = f"lost:{vehicle}:{state.t:.6f}" if before is None else before.cause
+        if before is not None:
+            _touch(state, before)
         state.lost[vehicle] = Lost(cause, places, evidence_of(state, vehicle))
         _touch(state, state.lost[vehicle])
 
 
+def _find(state: State, vehicle: str) -> None:
+    """It is lost no more. Who was said to be lost with it is found too, or is said to be lost by itself."""
+    is_first, *others = beside(state, state.lost[vehicle])
+    for other in (vehicle, *(others if is_first == vehicle else ())):
+        del state.lost[other]
+        state.touch("vehicle", other)
+        if other != vehicle:
+            state.unplaced.set("lost", other, state.t + QUIET_S)
+
+
+def beside(state: State, found: Lost) -> list[str]:
+    """Who is to be looked for first in the same place, in the order in which they were lost: one look tells of all."""
+    return [vehicle for vehicle, other in state.lost.items() if other.places[:1] == found.places[:1]]
+
+
 def _touch(state: State, found: Lost) -> None:
-    """What is lost in the same places is said together."""
-    for vehicle, other in state.lost.items():
-        if set(other.places) == set(found.places):
-            state.touch("vehicle", vehicle)
+    """What is to be looked for first in the same place is said together."""
+    for vehicle in beside(state, found):
+        state.touch("vehicle", vehicle)
 
 
 def _not_before(state: State, vehicle: str, likely: Mapping[str, float]) -> float:
@@ -129,7 +160,16 @@ def _not_before(state: State, vehicle: str, likely: Mapping[str, float]) -> floa
         return AT_WORK_S if any(expected.awake(engine) for engine in _engines_at(state, area)) else QUIET_S
 
     stirred_t = max((state.stirred_at[area] + quiet_s(area) for area in areas if area in state.stirred_at), default=0.0)
-    return round(max(stirred_t, where.since(vehicle) + AT_WORK_S), 6)
+    return round(max(stirred_t, where.since(vehicle) + AT_WORK_S, _settles_t(state, vehicle)), 6)
+
+
+def _settles_t(state: State, vehicle: str) -> float:
+    """Until when the train that a vehicle goes with may still show whether it does; long ago where nobody waits for that."""
+    where = state.where
+    assert where is not None
+    lead = where.leader(vehicle)
+    waits = lead is not None and wanted(state, vehicle) in (None, lead)
+    return state.doubted_at.get(vehicle, state.t) + SETTLES_S if waits else 0.0
 
 
 def _engines_at(state: State, area: str) -> Iterator[str]:

@@ -10,15 +10,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Doubt
-from bridge.core.plan import Move
 from bridge.core.presence import Presence
-from bridge.core.readings import in_the_dark, stretch_state
 from bridge.core.trains import Train
-from bridge.core.wagons import unbooked
+from bridge.core.wagons import unbooked, witnesses
 from bridge.core.wagons.away import is_away, surely_at
 from bridge.core.wagons.booked import all_done, another_may_lift, last_to_lift, last_to_set_out, open_move, serves
 from bridge.core.wagons.freight import lift, say_left, say_move, set_out, sure_of
-from bridge.core.wagons.moves import LIKELY, PLAIN, Due, MoveNow
+from bridge.core.wagons.moves import KNOWN, PLAIN, Due, MoveNow
 from bridge.core.whereabouts import OFF
 
 if TYPE_CHECKING:
@@ -106,14 +104,18 @@ def engine_moved(state: State, engine: str) -> None:
 
 
 def _look_behind(state: State, now: MoveNow, train: Train) -> None:
-    """What a train was to take elsewhere stands on a road, and its engine is at another station: it has left it there,
-    whatever has been heard of its departure."""
+    """What a train was to take elsewhere stands on a road, and its engine has been seen at another station since: it has
+    left it there, whatever has been heard of its departure."""
     railway, where, vehicle = state.railway, state.where, now.move.vehicle
     assert railway is not None and where is not None
     plant, place = railway.plant, where.place(vehicle)
     here, there = plant.station_of(place), surely_at(state, train.engine)
-    if place in plant.roads and there not in (None, here) and where.leader(vehicle) is None:
-        due = Due(train.id, train.call, here or "", train.section or "", 0.0, state.t, None, "")
+    is_seen = where.belief(train.engine).by in ("seen", "told")
+    has_gone_on = is_seen and where.since(train.engine) >= where.since(vehicle)
+    if place in plant.roads and there not in (None, here) and where.leader(vehicle) is None and has_gone_on:
+        due = now.due
+        if due is None or (due.train, due.station) != (train.id, here):
+            due = Due(train.id, train.call, here or "", train.section or "", 0.0, state.t, None, "")
         _judge(state, now, due, is_gone=True)
 
 
@@ -132,7 +134,7 @@ def _judge(state: State, now: MoveNow, due: Due, is_gone: bool = False) -> None:
     now.state, now.train, now.due = "failed", due.train, None
     say_move(state, now, evidence)
     cause = f"{kind}:{due.train}:{due.call}:{now.move.index}"
-    because = _unheard(state, due, now.move)
+    because = witnesses.unheard(state, due, now.move)
     doubt = Doubt(kind, cause, due.train, now.move.vehicle, road, evidence, round(due.out_t, 6), because, due.call)
     state.doubts.setdefault(due.train, []).append(doubt)
     state.touch("freight", due.train)
@@ -147,7 +149,8 @@ def _missed(state: State, now: MoveNow, due: Due) -> tuple[str, str, tuple[int, 
     is_done = belief.place in (move.to_road, OFF)  # what is off the layout, nobody can lift: it is carried over
     if with_train or is_done or is_away(state, move.vehicle, due.station) or another_may_lift(state, move, train):
         return None
-    missed = belief.sure >= LIKELY and _would_tell(state, due, move)
+    stands = state.railway is not None and state.railway.plant.station_of(belief.place) == due.station
+    missed = stands and belief.sure >= KNOWN and witnesses.of_lift(state, due, move)
     return ("lift-missed", move.from_road, belief.evidence) if missed else None
 
 
@@ -159,6 +162,8 @@ def _carried(state: State, now: MoveNow, due: Due, is_gone: bool) -> tuple[str, 
     belief = where.belief(move.vehicle)
     if where.leader(move.vehicle) != train.engine or belief.by != "seen" or due.of != "set-out":
         return None
+    if due.n is not None and max(belief.evidence, default=0) < due.n:
+        return None  # it was read before its train went, wherever that was
     around = {belief.place, *(b.throat.partition(".")[0] for b in railway.plant.at_stretch.get(belief.place, ()))}
     is_beyond = (due.section not in around and train.sure_at in (None, due.station)) or train.sure_at not in around
     forgotten = (is_gone or is_beyond) and is_away(state, move.vehicle, due.station)
@@ -179,33 +184,8 @@ def _left(state: State, now: MoveNow, due: Due) -> tuple[str, str, tuple[int, ..
     sure = belief.sure
     if belief.by == "seen":
         sure = where.likely(move.vehicle).get(belief.place, 0.0)  # it was read there: where on the road, does not matter
-    return ("wagon-misplaced", belief.place, belief.evidence) if sure >= PLAIN else None
-
-
-def _unheard(state: State, due: Due, move: Move) -> tuple[str, ...]:
-    """What of the detection could explain what seems to have been left undone."""
-    railway = state.railway
-    assert railway is not None
-    plant = railway.plant
-    ends = [f"{road}@{end}" for road in (move.from_road, move.to_road) for end in plant.roads[road].open]
-    ends.append(f"{due.section}@{due.station}")
-    return in_the_dark(state, [d for end in ends for d in plant.standing_at.get(end, ())])
-
-
-def _would_tell(state: State, due: Due, move: Move) -> bool:
-    """True where a vehicle, had it been lifted, would have been seen by two of what can tell: any one reader misses some.
-    They are those at the road's mouth (of what has no tag: where nobody has been), detectors of the road, where nothing else
-    stands, and, of what carries a tag and no other working could lift, those where its train went out and came in."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    plant, road, has_tag = railway.plant, move.from_road, bool(railway.stock[move.vehicle].tags)
-    mouths = [f"{road}@{end}" for end in plant.roads[road].open]
-    at_mouth = all(plant.read_at(m) and (has_tag or not where.read_since(m, due.came_t)) for m in mouths)
-    readers = plant.read_at(f"{due.section}@{due.station}") + due.silent if has_tag else 0
-    if len(state.freight.doers.get(move.index, ())) > 1:
-        readers = min(readers, 1)
-    alone = list(where.line(road)) == [move.vehicle] and stretch_state(state, road) == "occupied"
-    return at_mouth + readers + alone > 1
+    stays = sure >= PLAIN and (belief.by == "told" or witnesses.of_going_on(state, due, move))
+    return ("wagon-misplaced", belief.place, belief.evidence) if stays else None
 
 
 def _unbooked(state: State, train: Train) -> None:

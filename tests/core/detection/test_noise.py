@@ -91,6 +91,18 @@ def test_axles_over_a_treadle_are_none(session: Make) -> None:
     assert s.rows("irregularity") == []
 
 
+@pytest.mark.parametrize(("standing", "is_noise"), [("e1,ash.main,1\n", False), ("w1,ash.main,1\n", True)])
+def test_axles_of_a_train_of_which_nothing_has_told_are_none(session: Make, standing: str, is_noise: bool) -> None:
+    """g1 is to leave Ash, and nothing but the treadle tells that it does: 22 changes in a second and a half."""
+    s = session(detectors=("birch-main", "ash-out"), whereabouts="vehicle,road,order\n" + standing).wait(20.0)
+    assert bool(flutter(s, "ash-out", 22, 0.075).open(KIND)) is is_noise
+
+
+def test_faster_than_axles_can_be_it_is_noise_beside_a_train_too(session: Make) -> None:
+    s = session(detectors=("birch-main", "ash-out")).wait(20.0)
+    assert len(flutter(s, "ash-out", 22, 0.01).open(KIND)) == 1
+
+
 def test_an_engine_beside_may_be_what_makes_a_track_change(session: Make) -> None:
     """e1 stands on the road beside the throat, with dirty wheels over the joint."""
     s = flutter(session().wait(20.0), "ash-throat", 40, 0.2)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from bridge.core.movement import blocked
+
 from ..authority_steps import r3_out
+from ..believed import Believed
 from ..conftest import STANDING, Session, line
 
 ROWS = "vehicle,from,to,working,call\n"
@@ -130,3 +133,33 @@ def test_before_its_first_call_it_is_due_ten_minutes_before(begin: str, waits_s:
     assert ("note", "p2", "ash.loop", ["w4"]) in said(s)
     s.wait(waits_s * 4)
     assert ("caution", "p2", "ash.loop", ["w4"]) in said(s)
+
+
+@pytest.mark.parametrize(("since_s", "by", "is_said"), [(1.0, "order", False), (1.0, "seen", True), (-1.0, "order", True)])
+def test_what_has_come_there_since_and_was_not_seen_may_be_the_train_itself(since_s: float, by: str, is_said: bool) -> None:
+    """w3 is held to be on the road where g1 is booked, since so long after that went out."""
+    s = Session(line(whereabouts=STANDING.replace("e3,birch.loop,1\n", "")))
+    s.goods_leaves()
+    (presence,) = s.state.presences["ash-birch"]
+    weighing, state = s.state.where, s.state
+    assert weighing is not None
+    state.where = Believed(  # type: ignore[assignment]
+        {"e1": {"ash-birch": 1.0}, "w3": {"birch.main": 1.0}}, by={"w3": by}, stood={"w3": presence.out_t + since_s}
+    )
+    blocked.stir(state, "birch.main")
+    blocked.after(state)
+    assert [one.level for one in state.blocked.values() if one.cause] == (["caution"] if is_said else [])
+
+
+def test_it_is_no_caution_before_the_train_has_surely_gone() -> None:
+    s = Session(line(whereabouts=ON_MAIN.replace("e3,birch.loop,1\n", ""), timetable=HEAD + G1))
+    s.goods_leaves()
+    (one,) = s.state.blocked.values()
+    train = s.state.roster.trains["g1"]
+    levels = []
+    for is_gone in (False, True):
+        train.is_gone = is_gone
+        blocked.moved(s.state, "e1")
+        blocked.after(s.state)
+        levels.append(one.level)
+    assert levels == ["note", "caution"]

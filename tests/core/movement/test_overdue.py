@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
-from ..conftest import Session, line
+from bridge.core.movement.overdue import AGAIN_S
+from bridge.core.trains import Phase
+
+from ..conftest import TOKEN, Session, line
+
+Tells = Callable[[Session], Session]
 
 HEAD = "working,kind,engine,station,road,arrive,depart,rake\n"
 TIMED = HEAD + "g1,goods,e1,ash,main,,19:02,w1 v1\ng1,goods,e1,birch,main,19:06,,\n"
@@ -87,3 +94,58 @@ def test_who_is_told_of_is_not_overdue() -> None:
     s.say("return ash-birch g1")
     s.wait(1200.0)
     assert s.rows("departed") and s.rows("irregularity", kind="overdue") == []
+
+
+def goes_out(s: Session, *rake: str) -> Session:
+    """A train goes out of Ash, read there; nothing tells of it at Birch."""
+    s.on("ash-throat", after=2.0).read("ash-end", *rake[:-1], after=0.4).off("ash-main", after=0.2)
+    return s.read("ash-end", rake[-1]).off("ash-throat", after=1.0)
+
+
+AT_ASH = ("ash-main", "ash-throat", "ash-end")
+
+
+@pytest.mark.parametrize(("rake", "is_said"), [("w1 v1", True), ("w1", False)])
+def test_a_treadle_for_tails_tells_of_a_train_that_has_one(rake: str, is_said: bool) -> None:
+    standing = "vehicle,road,order\n" + ("v1,ash.main,1\n" if "v1" in rake else "") + "w1,ash.main,2\ne1,ash.main,3\n"
+    railway = line(timetable=TIMED.replace("w1 v1", rake), whereabouts=standing, detectors=(*AT_ASH, "birch-tail"))
+    s = goes_out(Session(railway, begin="19:02"), "e1", *rake.split()).wait(300.0)
+    assert s.rows("departed", train="g1")
+    assert bool(s.open("overdue")) is is_said
+
+
+@pytest.mark.parametrize(
+    ("detector", "tells"),
+    [
+        ("birch-tail", lambda s: s.on("birch-tail").off("birch-tail", after=0.05)),
+        ("birch-main", lambda s: s.on("birch-main")),
+        ("birch-rest", lambda s: s.see("birch-rest", f"tag={TOKEN}")),
+    ],
+    ids=["a treadle for tails", "its booked road", "its token"],
+)
+def test_it_is_not_said_where_something_there_has_told_that_may_be_the_train(detector: str, tells: Tells) -> None:
+    """What tells is held to be something else, or nobody."""
+    detectors = (*AT_ASH, "ash-rest", "birch-rest", *(() if detector == "birch-rest" else (detector,)), "birch-end")
+    for is_told in (False, True):
+        s = Session(line("token", timetable=TIMED, detectors=detectors), begin="19:02")
+        s.see("ash-rest", "off")
+        goes_out(s, "e1", "w1", "v1").wait(20.0)
+        (presence,) = s.state.presences["ash-birch"]
+        if is_told:
+            tells(s)
+            presence.out_at = None  # whoever it was held to be, it was not g1
+            s.state.roster.trains["g1"].phase = Phase.IN_SECTION
+        s.wait(100.0)
+        assert bool(s.rows("irregularity", kind="overdue")) is not is_told
+
+
+def test_it_is_said_once_the_train_has_surely_gone() -> None:
+    s = Session(line(timetable=TIMED), begin="19:02")
+    s.goods_leaves().wait(30.0)
+    train = s.state.roster.trains["g1"]
+    train.is_gone, train.left = False, None
+    s.wait(120.0)
+    assert s.rows("irregularity") == []
+    train.is_gone = True
+    s.wait(AGAIN_S / 4 + 1.0)
+    assert [row["kind"] for row in s.open()] == ["overdue"]

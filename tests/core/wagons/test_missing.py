@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 import pytest
 
 from bridge.core.wagons.missing import AT_WORK_S as QUIET_S  # r3 stands at Birch, and is soon to leave
+from bridge.core.wagons.missing import SETTLES_S
 from bridge.wire.records import HostStarted, HostStopped
 
 from ..conftest import Session
@@ -150,14 +151,62 @@ def test_a_train_on_the_line_takes_its_time(session: Sessions) -> None:
     assert d.session.open("wagon-lost") == []
 
 
-def test_what_stands_in_a_train_at_a_station_is_where_its_crew_is(session: Sessions) -> None:
-    d = Doubted(session(), "w1")
-    for reader in ("ash-end", "birch-end", "ash-dock-reader", "birch-dock-reader"):
+READERS = ("ash-end", "birch-end", "ash-dock-reader", "birch-dock-reader")
+ELSEWHERE = {"ash.main": 0.5, "birch.loop": 0.5}
+
+
+def in_a_train(session: Sessions, vehicle: str = "w1", **files: str) -> Doubted:
+    """w1 stands in g1 at Ash, and all readers have been heard."""
+    d = Doubted(session(**files), vehicle)
+    for reader in READERS:
         d.session.see(reader, "off", 0.1)
-    d.set({"ash.main": 0.5, "ash.loop": 0.49, "off": 0.01}).session.wait(4 * QUIET_S)
+    return d
+
+
+def test_what_stands_in_a_train_at_a_station_is_where_its_crew_is(session: Sessions) -> None:
+    d = in_a_train(session).set({"ash.main": 0.5, "ash.loop": 0.49, "off": 0.01})
+    d.session.wait(2 * SETTLES_S)
     assert d.session.open("wagon-lost") == []
-    d.set({"ash.main": 0.5, "birch.loop": 0.5}).session.wait(4 * QUIET_S)
+
+
+def test_what_goes_with_an_engine_is_lost_once_its_train_has_had_its_time_to_show_it(session: Sessions) -> None:
+    d = in_a_train(session).set(ELSEWHERE)
+    d.session.wait(SETTLES_S - 1.0)
+    assert d.session.open("wagon-lost") == []
+    d.session.wait(2.0)
     assert [row["vehicle"] for row in d.session.open("wagon-lost")] == ["w1"]
+
+
+def test_a_doubt_that_was_over_in_between_is_another(session: Sessions) -> None:
+    d = in_a_train(session).set(ELSEWHERE)
+    d.session.wait(SETTLES_S - 60.0)
+    d.set({"ash.main": 0.6, "birch.loop": 0.4}).set(ELSEWHERE).session.wait(SETTLES_S - 1.0)
+    assert d.session.open("wagon-lost") == []
+    d.session.wait(2.0)
+    assert len(d.session.open("wagon-lost")) == 1
+
+
+def test_what_another_train_is_to_lift_is_looked_for_at_once(session: Sessions) -> None:
+    """g1 is to lift w2, which goes with e2 as far as is known."""
+    d = in_a_train(session, "w2", moves="vehicle,from,to,working,call\nw2,ash.dock,birch.dock,g1,\n")
+    where = d.session.state.where
+    assert where is not None
+    where._company.couple("w2", "e2")  # type: ignore[attr-defined]
+    d.set({"ash.dock": 0.5, "birch.dock": 0.5}).session.wait(QUIET_S + 1.0)
+    assert [row["vehicle"] for row in d.session.open("wagon-lost")] == ["w2"]
+
+
+def test_a_time_in_which_nothing_was_heard_settles_nothing(session: Sessions) -> None:
+    s = in_a_train(session).set(ELSEWHERE).session
+    s.wait(100.0).take(HostStopped(s.t))
+    s.t += SETTLES_S
+    s.take(HostStarted(s.t))
+    for detector in s.railway.plant.detectors.values():
+        s.see(detector.id, "on" if detector.id in ("ash-main", "ash-loop", "birch-loop") else "off", 0.1)
+    s.wait(SETTLES_S - 110.0)
+    assert s.open("wagon-lost") == []
+    s.wait(12.0)
+    assert len(s.open("wagon-lost")) == 1
 
 
 def test_an_engine_is_never_lost(session: Sessions) -> None:
@@ -186,10 +235,37 @@ def test_what_somebody_has_just_moved_is_not_lost(doubted: Doubted) -> None:
     assert len(doubted.session.open("wagon-lost")) == 1
 
 
-def test_what_is_lost_in_the_same_places_is_said_together(doubted: Doubted) -> None:
+@pytest.mark.parametrize(
+    ("places", "is_together"),
+    [
+        (DOUBT, True),
+        ({"birch.dock": 0.4, "ash.loop": 0.39, "off": 0.21}, True),
+        ({**DOUBT, "birch.main": 0.46, "birch.dock": 0.34}, False),
+    ],
+    ids=["the same places", "the same place first", "another place first"],
+)
+def test_what_is_to_be_looked_for_first_in_the_same_place_is_said_together(
+    doubted: Doubted, places: Mapping[str, float], is_together: bool
+) -> None:
+    for reader in READERS[1:]:
+        if reader in doubted.session.railway.plant.detectors:
+            doubted.session.see(reader, "off", 0.1)
     heard(doubted).set(DOUBT)
-    Doubted(doubted.session, "w2").set(DOUBT)
+    Doubted(doubted.session, "w2").set(places)
     doubted.session.wait(QUIET_S + 1.0)
     first, other = doubted.session.open("wagon-lost")
     assert {first["vehicle"], other["vehicle"]} == {"w2", "w3"}
-    assert (first["cause"], other["cause"]) == (None, first["id"])
+    assert (first["cause"], other["cause"]) == (None, first["id"] if is_together else None)
+
+
+def test_who_is_not_found_by_that_look_is_looked_for_further(doubted: Doubted) -> None:
+    heard(doubted).set(DOUBT)
+    other = Doubted(doubted.session, "w2").set(DOUBT)
+    doubted.session.wait(QUIET_S + 1.0)
+    first, second = doubted.session.open("wagon-lost")
+    found, missing = (doubted, other) if first["vehicle"] == "w3" else (other, doubted)
+    found.set({"birch.dock": 1.0}).session.wait(1.0)
+    assert missing.session.open("wagon-lost") == []  # that look may tell of it too
+    missing.session.wait(QUIET_S)
+    (row,) = missing.session.open("wagon-lost")
+    assert (row["vehicle"], row["cause"]) == (second["vehicle"], None)

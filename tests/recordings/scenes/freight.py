@@ -60,6 +60,18 @@ def near_wagon_misplaced() -> Scene:
     return oxlip.goods_leaves_marrow(oxlip.goods_takes_token(s), "e1", "w4", "w2", "b1").wait(25.0)
 
 
+def near_wagon_misplaced_drawn_out_unread() -> Scene:
+    """w4 is put into the tip for a while, and drawn out of it without being read; it leaves as the last of its train."""
+    s = oxlip.goods_at_marrow(
+        "At Marrowby g1 lifts w4, puts it into the tip, and draws it out again without its being read; it sets out w1 in",
+        "the mill, and leaves with w4 behind the brake van: that is read last, when the rest of the train has gone.",
+    )
+    s = oxlip.set_out_in(oxlip.lift_from_mill(s), "tip", "w4")
+    s.on("marrow-down-throat", after=6.0).off("marrow-down-throat", after=14.0).wait(4.0)
+    s = oxlip.goods_takes_token(oxlip.set_out_in(s, "mill", "w1"))
+    return oxlip.goods_leaves_marrow(s, "e1", "w2", "b1", "w4").wait(25.0)
+
+
 def put_back() -> Scene:
     """w4 is drawn out of the mill and put back: neither lifted nor set out."""
     s = oxlip.goods_at_marrow("At Marrowby e1 draws w4 out of the mill, finds that it is the wrong van, and puts it back.")
@@ -75,5 +87,6 @@ SCENES = {
     "lift-missed": lift_missed,
     "wagon-misplaced": wagon_misplaced,
     "near-wagon-misplaced": near_wagon_misplaced,
+    "near-wagon-misplaced-drawn-out-unread": near_wagon_misplaced_drawn_out_unread,
     "put-back": put_back,
 }

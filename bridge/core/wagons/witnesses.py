@@ -1,0 +1,63 @@
+"""What would have told of a vehicle, had its train taken it along: whether that it has not shows that it was left.
+
+Rule: any one reader misses some, and a reader at a siding is no proof that what came in has stayed. Nothing here changes how
+a row stands.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bridge.core.plan import Move
+from bridge.core.readings import in_the_dark, limit, stretch_state
+from bridge.core.wagons.moves import Due
+
+if TYPE_CHECKING:
+    from bridge.core.state import State
+
+
+def of_lift(state: State, due: Due, move: Move) -> bool:
+    """True where a vehicle, had it been lifted, would have been seen by two of what can tell: any one reader misses some.
+    They are those at the road's mouth (of what has no tag: where nobody has been), detectors of the road, where nothing else
+    stands, and, of what carries a tag and no other working could lift, those where its train went out and came in."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    plant, road, has_tag = railway.plant, move.from_road, bool(railway.stock[move.vehicle].tags)
+    mouths = [f"{road}@{end}" for end in plant.roads[road].open]
+    at_mouth = all(plant.read_at(m) and (has_tag or not where.read_since(m, due.came_t)) for m in mouths)
+    readers = plant.read_at(f"{due.section}@{due.station}") + due.silent if has_tag else 0
+    if len(state.freight.doers.get(move.index, ())) > 1:
+        readers = min(readers, 1)
+    alone = list(where.line(road)) == [move.vehicle] and stretch_state(state, road) == "occupied"
+    return at_mouth + readers + alone > 1
+
+
+def of_going_on(state: State, due: Due, move: Move) -> bool:
+    """True where a vehicle, had its train taken it on, would have been read with that: a reader at a siding tells who comes
+    in, and misses some that are drawn out again. The whole train is to have passed. Where nothing reads it on its way, that
+    the vehicle was left rests on what is known of its road; of what has no tag, on a detector there alone."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    plant, place = railway.plant, where.place(move.vehicle)
+    if not railway.stock[move.vehicle].tags:
+        return list(where.line(place)) == [move.vehicle] and stretch_state(state, place) == "occupied"
+    ends = [end for end in plant.at_stretch.get(due.section, ()) if plant.read_at(end.id)]
+    if due.silent or not ends:
+        return True
+    engine_t = where.since(state.roster.trains[due.train].engine)
+    passed_t = round((engine_t if due.n is None else due.out_t) + limit(state, "out_after", 20.0), 6)
+    if due.n is not None and all(plant.station_of(end.throat) != due.station for end in ends):
+        return False
+    if state.t < passed_t:
+        state.unplaced.set("left", move.vehicle, passed_t)
+    return state.t >= passed_t
+
+
+def unheard(state: State, due: Due, move: Move) -> tuple[str, ...]:
+    """What of the detection could explain what seems to have been left undone."""
+    railway = state.railway
+    assert railway is not None
+    plant = railway.plant
+    ends = [f"{road}@{end}" for road in (move.from_road, move.to_road) for end in plant.roads[road].open]
+    ends.append(f"{due.section}@{due.station}")
+    return in_the_dark(state, [d for end in ends for d in plant.standing_at.get(end, ())])
