@@ -11,11 +11,14 @@ from math import log
 
 # --- readers
 GHOST = log(2.5e-5)  # a tag is said that is not there: one read in a thousand, of any of some forty tags
+ASTRAY = GHOST + log(0.5)  # it is there, by a hand or because all of what is believed of it is wrong: the next read tells
 ECHO = log(0.3)  # a tag is said that another reader has said just now: from that one's field
 ECHO_S = 0.1
 TOUCHES = 0.02  # a vehicle that is read has come to the reader and goes back, as where a train stops under it
 ENGINE_TOUCHES = 0.35  # the same of an engine that comes to the mouth of a road, as where it has pushed something in there
 TOUCHES_LIMIT = 0.04  # the same of what comes from the station to the end of a section, as where it draws out to shunt
+BACK_FULL = 0.5  # the same of what has no room on the dead-end road where it is booked to stay
+BACK_FULL_UNBOOKED = 0.8  # or on one where it is not: it hangs over the mouth until it is drawn out again
 COMES_AGAIN = log(0.1)  # it has come to the reader and gone back, and comes again so soon: who comes twice has gone past
 SOON_S = 8.0
 AGAIN_S = 1.5  # the same tag again so soon is the same passing: common practice, no source
