@@ -71,7 +71,8 @@ class Afar:
                 for aside in self._stepped_aside(hypothesis, branches, way.steps[0][0], ahead):
                     before = aside.stands.ahead(self._vehicle, end)
                     self._drawn_out(aside, branches, place, way, before)
-        self._astray(hypothesis, branches)
+        if self._is_engine:
+            self._astray(hypothesis, branches)
 
     def _astray(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """It has not come from there: a hand has put it here, or it never was where it is believed."""

@@ -23,8 +23,6 @@ from bridge.core.whereabouts.weighing.known import Known
 from bridge.core.whereabouts.weighing.yard import Ends, Yard
 
 NONE: frozenset[str] = frozenset()
-NO_ROOM = log(1.0 - c.BACK_FULL), log(c.BACK_FULL)
-NO_ROOM_UNBOOKED = log(1.0 - c.BACK_FULL_UNBOOKED), log(c.BACK_FULL_UNBOOKED)
 
 
 class _Walk(NamedTuple):
@@ -84,7 +82,6 @@ class Reading:
         self._is_engine, self._is_limit = vehicle in yard.engines, boundary.outer in yard.plant.sections
         self._subject, self._sides = VEHICLE + vehicle, dict[bool, _Side]()
         self._walks: dict[tuple[bool, Line, frozenset[str], bool, bool], _Walk] = {}
-        self._no_room: dict[tuple[Line, Line], bool] = {}
         self._far: Afar | None = None
         missed = yard.quality.missed(boundary.id)
         self._read = 0.0 if missed is None else log(1.0 - missed)
@@ -124,9 +121,6 @@ class Reading:
             moved = self._moved_from_beyond(stands, walk.crossed.group, outward)
         chance = walk.chance + (moved + walk.more)
         crosses, touches = weight + (chance + side.crosses), weight + (chance + side.touches)
-        if outward and self._has_no_room(there, walk.crossed.group):
-            stays, back = NO_ROOM if self._prior.booked_to(self._vehicle) == side.ends[2] else NO_ROOM_UNBOOKED
-            crosses, touches = weight + (chance + stays), weight + (chance + back)
         others = walk.others
         if others is not None:
             crossed = Hypothesis(stands.gone(walk.crossed, row, there), crosses, hypothesis.held, walk.unread)
@@ -137,18 +131,6 @@ class Reading:
             branches.add(Hypothesis(stands.gone(walk.crossed, row, there), crosses, hypothesis.held, walk.unread))
         if branches.worth(touches):
             branches.add(Hypothesis(stands.gone(walk.touched, row, there), touches, hypothesis.held, walk.unread))
-
-    def _has_no_room(self, there: Line, group: Line) -> bool:
-        """True where a wagon, with these before it, would stand out of the dead-end road that it goes on to, over its mouth.
-        An engine that pushes them stays there no longer than it has to."""
-        road = self._boundary.outer
-        if self._is_engine or road not in self._yard.sidings:
-            return False
-        key = (there, group)
-        found = self._no_room.get(key)
-        if found is None:
-            found = self._no_room[key] = self._yard.length_mm((*there, *group)) > self._yard.plant.roads[road].length_mm
-        return found
 
     def _side(self, outward: bool) -> _Side:
         vehicle, t, touches = self._vehicle, self._t, c.TOUCHES

@@ -6,7 +6,7 @@ Rule: everything here is found once and looked up ever after; nothing costs more
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from bridge.core.plan import Vehicle
 from bridge.core.plant import Boundary, Plant, RoadKind
@@ -66,10 +66,6 @@ class Yard:
         }
         self._ways: dict[tuple[str, str, str], tuple[Boundary, ...] | None] = {}
         self._searches: dict[tuple[str, str], _Search] = {}
-
-    def length_mm(self, vehicles: Iterable[str]) -> float:
-        """How much room these take, one behind the other."""
-        return sum([self.stock[vehicle].length_mm for vehicle in vehicles])
 
     def ends(self, boundary: Boundary, outward: bool) -> Ends:
         """Whence and where to a crossing leads."""
