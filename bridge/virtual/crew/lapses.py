@@ -78,9 +78,9 @@ class SectionClash(Slip):
         home = book.ground.road_of(working.engine) or call.road
         comes = o.Condition("in", self._first(working), section)
         subject = (("section", section), ("train", working.id), ("trains", f"{working.id},{self._other}"))
-        yield self.expects(
-            "section-clash", subject, o.Moment(comes), o.Moment(comes, 2.0), "no-authority", "early-departure"
-        )
+        gone = o.Condition("off", self._tail(), section)
+        shows, due = o.Moment(comes), o.Moment(comes, 2.0)
+        yield self.expects("section-clash", subject, shows, due, "no-authority", "early-departure", past=gone)
         speed = scale_speed_mm_s(CREEPS_KM_H, book.ground.plant.scale)
         self.made = (yield o.RunsTo(section, into_mm, None, speed)) is None
         if self.made:
@@ -108,6 +108,12 @@ class SectionClash(Slip):
         near = book.ground.plant.throats[section.from_throat].station == self._occasion.station
         gone_mm = [low if near else section.length_mm - high for _, low, high in ahead]
         return min(gone_mm, default=0.0) > into_mm + CLEAR_OF_IT_MM
+
+    def _tail(self) -> str:
+        """The last vehicle of the other train, which runs: once that is out there is no clash to tell of."""
+        scene = self._book.scene
+        run = scene.world.runs[scene.world.key_of(scene.railway.workings[self._other].engine)]
+        return run.rake.ids[0]
 
     def _first(self, working: Working) -> str:
         """The vehicle of its train that is nearest to the section."""

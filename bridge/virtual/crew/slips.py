@@ -43,10 +43,12 @@ class Slip(Mishap):
         assert found is not None
         return found
 
-    def expects(self, kind: str, subject: Subject, shows: o.Moment, due: o.Moment, *may_follow: str) -> o.Expects:
-        """What should be said of it, from when it shows and by when."""
+    def expects(
+        self, kind: str, subject: Subject, shows: o.Moment, due: o.Moment, *may_follow: str, past: o.Condition | None = None
+    ) -> o.Expects:
+        """What should be said of it, from when it shows and by when, unless it is past by then."""
         self.made = True
-        return o.Expects(o.Expectation(kind, subject, shows, due, may_follow))
+        return o.Expects(o.Expectation(kind, subject, shows, due, may_follow, past=past))
 
     def on_departure(self, working: Working, call: Call, kind: str, subject: Subject, *may_follow: str) -> o.Expects:
         """What should be said once the train has departed."""

@@ -15,7 +15,7 @@ from bridge.core.plant import Boundary
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis, Unread
-from bridge.core.whereabouts.weighing.known import Known
+from bridge.core.whereabouts.weighing.known import NEVER, Known
 from bridge.core.whereabouts.weighing.yard import Yard
 
 LEFT_WHERE_BOOKED = 0.5
@@ -25,6 +25,7 @@ LEFT_WHERE_BELIEVED = 0.04
 PUT_ASIDE = 0.15  # from a throat on to a road for trains there, out of the way
 TOGETHER = log(0.6)  # what is left goes with the one beside it
 BOOKED, ASIDE, BELIEVED = log(LEFT_WHERE_BOOKED), log(PUT_ASIDE), log(LEFT_WHERE_BELIEVED)
+LEAVES_S, SO_SOON = 3.0, 0.01  # it takes longer than that after a read to go back and leave a vehicle on some other road
 LIKELIEST = 2  # so many places are weighed
 BEFORE_S = 2.0  # what passed so long before it has become quiet was closed before, or was no passing
 MOST_UNREAD = 4  # of more that went unread at once, the rest are taken together only
@@ -47,14 +48,14 @@ class _Gone(NamedTuple):
 
 
 class Leaving:
-    """Where those can have been left that were not read when others passed a boundary, as things stand at one read.
+    """Where those can have been left that were not read when others passed a boundary, as things stand at one read (`t`).
 
     Hypotheses differ little in where they have such a vehicle, and nothing else tells them apart here: where it can have
     been left is found once a read.
     """
 
-    def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, known: Known) -> None:
-        self._yard, self._prior, self._boundary, self._known = yard, prior, boundary, known
+    def __init__(self, yard: Yard, prior: Prior, boundary: Boundary, known: Known, t: float) -> None:
+        self._yard, self._prior, self._boundary, self._known, self._t = yard, prior, boundary, known, t
         self._chances: dict[tuple[str, str], dict[str, float]] = {}
         self._where: dict[Placed, list[tuple[list[_Stand], float]]] = {}
         self._gone: dict[tuple[tuple[Unread, ...], Placed], list[_Gone]] = {}
@@ -159,6 +160,8 @@ class Leaving:
                 chance = LEFT_IN_A_SIDING if road in yard.sidings else LEFT_ON_A_ROAD
             if road != believed and (mouths := yard.mouths(road)):
                 chance *= exp(out + max([yard.unread(vehicle, mouth.id) for mouth in mouths]))
+            if road != believed and self._t - self._known.reads.get(vehicle, NEVER)[1] < LEAVES_S:
+                chance *= SO_SOON
             if prior.stretch_state(road) == "clear" and yard.stock[vehicle].detected:
                 chance *= 0.01
             yield road, chance

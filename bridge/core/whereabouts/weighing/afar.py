@@ -1,7 +1,7 @@
 """A vehicle that is read where nothing had it: from where it can have come unread.
 
 Rule: from afar it has come by the shortest way, and what was before it was drawn out first; or it had been taken into the
-train before.
+train before; or all that is believed of it is wrong, which is never out of the question.
 """
 
 from __future__ import annotations
@@ -71,6 +71,16 @@ class Afar:
                 for aside in self._stepped_aside(hypothesis, branches, way.steps[0][0], ahead):
                     before = aside.stands.ahead(self._vehicle, end)
                     self._drawn_out(aside, branches, place, way, before)
+        if self._is_engine:
+            self._astray(hypothesis, branches)
+
+    def _astray(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """It has not come from there: a hand has put it here, or it never was where it is believed."""
+        chance = self._read + c.ASTRAY - log(2.0)
+        for outward in (True, False):
+            if branches.worth(hypothesis.weight + chance):
+                made = branches.grow(hypothesis, chance)
+                made.stands.cross((self._vehicle,), self._boundary, outward, self._t)
 
     def _found(self, place: str) -> Iterator[_Way]:
         """The shortest ways to both sides of the boundary, and over it."""

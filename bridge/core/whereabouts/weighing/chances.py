@@ -11,6 +11,7 @@ from math import log
 
 # --- readers
 GHOST = log(2.5e-5)  # a tag is said that is not there: one read in a thousand, of any of some forty tags
+ASTRAY = GHOST + log(0.5)  # it is there, by a hand or because all of what is believed of it is wrong: the next read tells
 ECHO = log(0.3)  # a tag is said that another reader has said just now: from that one's field
 ECHO_S = 0.1
 TOUCHES = 0.02  # a vehicle that is read has come to the reader and goes back, as where a train stops under it

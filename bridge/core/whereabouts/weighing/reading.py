@@ -76,7 +76,7 @@ class Reading:
         is_again: bool = False,
     ) -> None:
         self._yard, self._prior, self._vehicle, self._boundary, self._t = yard, prior, vehicle, boundary, t
-        self._leaving, self._is_again, self._known = Leaving(yard, prior, boundary, known), is_again, known
+        self._leaving, self._is_again, self._known = Leaving(yard, prior, boundary, known, t), is_again, known
         self._ghost = c.ECHO if is_echo else c.GHOST
         self._again_s = c.AGAIN_S if len(yard.stock[vehicle].tags) < 2 else c.AGAIN_BOTH_S
         self._is_engine, self._is_limit = vehicle in yard.engines, boundary.outer in yard.plant.sections

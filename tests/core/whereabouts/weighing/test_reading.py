@@ -148,3 +148,40 @@ def test_who_was_read_going_in_has_come_out_unread_where_it_was_left_elsewhere()
     )
     assert known < doubtful / 5.0
     assert known < elsewhere / 5.0
+
+
+def test_who_was_read_a_moment_ago_has_not_been_taken_to_another_road_since() -> None:
+    """A wagon is read at the mouth of the dock, then its engine behind it: the wagon is in there and has not gone back to
+    another road; a minute later it may have."""
+    gone = []
+    for gap_s in (1.0, 60.0):
+        reads = {"w1": (MOUTH, 100.0)}
+        found = after(
+            [("w1", "ash.down"), ("e1", "ash.down")],
+            read("w1", MOUTH, 100.0, Expecting()),
+            read("e1", MOUTH, 100.0 + gap_s, Expecting(), reads),
+        )
+        gone.append(likely("w1", "ash.main", found) + likely("w1", "ash.loop", found))
+    assert gone[0] < gone[1] / 10.0
+
+
+def test_who_is_read_where_nothing_can_have_brought_it_is_there_once_it_is_read_again() -> None:
+    """An engine is believed behind others on a siding two stations off, with readers all the way: a ghost, or all of that is
+    wrong; the next read, or a wagon that comes after it and needs an engine, tells which."""
+    roads = {"ash.main": ("running", "down"), "birch.main": ("running", "up down"), "cedar.dock": ("siding", "up")}
+    sections = [("ash.down", "birch.up"), ("birch.down", "cedar.up")]
+    limits = [LIMIT, "ash-birch@birch", "birch-cedar@birch", "birch-cedar@cedar", "cedar.dock@up"]
+    yard = Yard(plant(roads, sections, limits), stock("e1", "w1", "w2", "w3"))
+    standing = [("w3", "cedar.dock"), ("w2", "cedar.dock"), ("e1", "cedar.dock"), ("w1", "ash.main")]
+
+    def reads(*rows: tuple[str, float]) -> float:
+        """How likely the engine is on its siding still, once these have been read at the end of the section."""
+        known, explained = Known({"e1": "cedar", "w1": "ash"}, {}), [set_down(standing)]
+        for vehicle, t in rows:
+            boundary = yard.plant.boundaries[LIMIT]
+            explained.append(Reading(yard, Expecting(), vehicle, boundary, t, known, is_echo=False).explain)
+        return likely("e1", "cedar.dock", exactly.chains(explained))
+
+    assert 0.5 < reads(("e1", 100.0)) < 0.8
+    assert reads(("e1", 100.0), ("e1", 110.0)) < 0.001
+    assert reads(("e1", 100.0), ("w1", 101.0)) < 0.1
