@@ -10,6 +10,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from bridge.core.line import inside
 from bridge.core.line.line_clear import refusal, verdict
 from bridge.core.line.tokens import Grant, Token
 from bridge.core.line.ways import GIVEN_BACK, LAID_DOWN, way_of, worked_by_object
@@ -194,6 +195,8 @@ def judge(state: State, section: Section, train: str, throat: str, n: int | None
     """May this train go out into this section, as things are known now? Its authority is given where the rule gives it; a
     token that somebody has lifted only to one that has plainly gone (`is_plain`): until then it may be another's."""
     found = verdict(state, section, train, throat)
+    if not found.allowed:
+        found = verdict(state, section, train, throat, inside.left(state, section.id, train))
     if found.gives == "token" and not is_plain:
         return False, found.why
     if found.gives is not None:

@@ -57,7 +57,7 @@ def take_signs(state: State, seen: Observation) -> None:
         return  # a garbled read is no sign of a train
     for presence in state.presences.get(section, ()):
         if presence.start == throat or (throat is None and seen.state == "occupied"):
-            presence.last_sign_t = max(presence.last_sign_t, seen.t)
+            presence.last_sign_t = presence.told_t = max(presence.last_sign_t, seen.t)
         if presence.out_at is not None and presence.out_at == throat:
             presence.out_sign_t = seen.t
         if throat is not None and throat != presence.start:
@@ -138,7 +138,7 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
     rows = [p for p in state.presences.get(section.id, ()) if p.engine == engine]
     for presence in rows:
         if presence.start == throat and presence.cleared is None and presence.out_at is None:
-            presence.last_sign_t = max(presence.last_sign_t, crossing.t)
+            going.note_out(state, presence, crossing)
             presence.told_clear = presence.told_clear and crossing.by != "seen"
             return
     if crossing.vehicle != engine and any(p.start != throat and p.out_at is None and p.cleared is None for p in rows):
