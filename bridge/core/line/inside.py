@@ -14,7 +14,8 @@ from bridge.core.line.behind import still_inside
 from bridge.core.plant import DetectorKind, RoadKind
 from bridge.core.presence import Presence
 from bridge.core.readings import far_throat, limit
-from bridge.core.trains import Train, run_s
+from bridge.core.trains import Train, run_s, section_after
+from bridge.core.wagons.moves import LIKELY, PLAIN
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -29,7 +30,8 @@ def is_plainly_in(state: State, presence: Presence) -> bool:
     if may_have_left(state, presence):
         return False
     if presence.out_at is None:
-        there = plainly.is_there(state, presence.engine, presence.section, presence.out_t)
+        least = LIKELY if _is_booked_in(state, presence) else PLAIN
+        there = plainly.is_there(state, presence.engine, presence.section, presence.out_t, least)
         return there or plainly.has_stood(state, presence.engine, presence.section)
     mine = still_inside(state, presence)
     return any(plainly.is_in(state, v, presence.section) for v in mine if v != presence.engine)
@@ -64,6 +66,14 @@ def doubt_reckoned(state: State, section: str, train: Train, went_t: float) -> N
             for entry in [e for e in state.entries.get(section, ()) if e.cause == presence.cause]:
                 entry.is_plain = False
                 state.touch("section", section)
+
+
+def _is_booked_in(state: State, presence: Presence) -> bool:
+    """False for a working that is booked elsewhere than into its section: it only shunts there, and may long be back."""
+    railway, train = state.railway, state.roster.trains[presence.train]
+    assert railway is not None
+    booked = None if train.working is None else section_after(railway, train)
+    return booked is None or set(booked.stations) == set(railway.plant.sections[presence.section].stations)
 
 
 def _has_kept_occupied(state: State, presence: Presence) -> bool:

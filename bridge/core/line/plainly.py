@@ -99,6 +99,17 @@ def may_be_another(state: State, train: Train, section: Section, throat: str, we
     return any(_is_at_hand(state, holder, section) for holder in holders)
 
 
+def may_come_out(state: State, train: Train, section: Section, went_t: float, least: float) -> bool:
+    """True where a train that was not known to be at the station where it is read at a section end may as well come out of
+    the section there: that has been occupied since long before, and nobody was known to be in it."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    if least < PLAIN or any(p.train != train.id and p.out_at is None for p in state.presences.get(section.id, ())):
+        return False
+    rows = [conditioning.detectors[d.id] for d in railway.plant.covering.get(section.id, ())]
+    return any(now.state == "occupied" and now.lasts_t < went_t - STRING_S for now in rows)
+
+
 def _is_another_read(state: State, engine: str, throat: str, went_t: float) -> bool:
     """True where an engine was read at a throat as something went out there, and it was not this one: what it brings is
     taken for this one's."""

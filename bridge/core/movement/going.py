@@ -66,6 +66,7 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     is_plain = is_witnessed and plainly.is_there(state, train.engine, section.id, crossing.t, least)
     is_plain = is_plain or plainly.is_read_going(state, crossing, train.engine, throat)
     is_plain = is_plain and not plainly.may_be_another(state, train, section, throat, crossing.t)
+    is_plain = is_plain and not plainly.may_come_out(state, train, section, crossing.t, least)
     allowed, why = authority.judge(state, section, train.id, throat, crossing.n, is_plain)
     way = _closed_way(state, section, train.id, throat)
     entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way, maybe)
@@ -85,8 +86,8 @@ def note_out(state: State, presence: Presence, crossing: Crossing) -> None:
     been back meanwhile, which nothing has told: what came before was a shunt, and it goes out now."""
     if crossing.by == "seen":
         presence.told_t = max(presence.told_t, crossing.t)
-        quiet_s = crossing.t - presence.last_sign_t
-        if crossing.vehicle == presence.engine and not presence.departed and quiet_s > limit(state, "out_after", 20.0):
+        is_anew = presence.anew_t > presence.out_t and crossing.t <= presence.anew_t + plainly.STRING_S
+        if crossing.vehicle == presence.engine and not presence.departed and is_anew:
             presence.out_t, presence.n, presence.out_s = crossing.t, crossing.n, state.clock.session_s(crossing.t)
     presence.last_sign_t = max(presence.last_sign_t, crossing.t)
 
@@ -104,7 +105,10 @@ def look_again(state: State, presence: Presence) -> None:
         if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, entry.t, entry.least):
             return
         section = railway.plant.sections[presence.section]
-        if plainly.may_be_another(state, state.roster.trains[presence.train], section, presence.start, entry.t):
+        train = state.roster.trains[presence.train]
+        if plainly.may_be_another(state, train, section, presence.start, entry.t):
+            return
+        if plainly.may_come_out(state, train, section, entry.t, entry.least):
             return
         entry.is_plain = True
         if not entry.authorised:
@@ -168,6 +172,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     presence.departed, was_told = True, train.told_depart
     train.phase, train.told_depart = Phase.IN_SECTION, False
     call = train.this_call()
+    presence.goes_alone = gone.goes_alone(state, presence)
     took_over = where.follow(presence.engine, presence.section, state.t, presence.n, Expected(state))
     for change in took_over:
         spread(state, change)
