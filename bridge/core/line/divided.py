@@ -3,7 +3,7 @@
 Rule: a train that still comes out is not short. What it might have left is judged a while after its last passing: while the
 throat says occupied, or is not heard, it may stand across the section end, and has longer. A section that says occupied
 tells of it only where nobody else can be meant; silence only of what has been known to speak. Of a train that may never have
-gone into the section nothing shows that it is short.
+gone into the section, and of which nothing was read where it comes out, nothing shows that it is short.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def look(state: State, presence: Presence) -> None:
     """Is a train that has come out short of something?"""
     if presence.short is not None or presence.cleared is not None or presence.told_clear:
         return
-    if not line_clear.has_plainly_gone(state, presence):
+    if not presence.read_far and not line_clear.has_plainly_gone(state, presence):
         return
     since_t = due_t(state, presence)
     if since_t is None or state.t < since_t:
