@@ -1,4 +1,4 @@
-"""Whether a train that went into a section is plainly there still: each rule with what just shows it, and what just does not.
+"""Whether a train that went into a section is plainly there still: each rule with what just shows it, and what does not.
 
 g1 (e1 w1 v1) went out of Ash at 10 s; it is booked to take four railway minutes, which are 60 s, to Birch. What is believed
 is told by each test. That one train is in a section at once: check values 6.1.
