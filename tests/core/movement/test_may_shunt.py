@@ -16,7 +16,7 @@ from bridge.core.trains import Phase
 from bridge.core.whereabouts import Crossing
 
 from ..believed import Believed
-from ..conftest import ENDS, TRACKS, Session, line
+from ..conftest import ENDS, Session, line
 from ..four_stations import line_of_four
 
 Make = Callable[..., Session]
@@ -136,10 +136,3 @@ def test_who_is_seen_further_on_has_not_come_out_of_the_section_it_was_held_in()
     (presence,) = s.state.presences["ash-birch"]
     assert presence.out_at in (None, "ash.down")
     assert s.rows("irregularity", kind="train-divided") == []
-
-
-def test_the_rest_of_the_detectors_are_as_they_were() -> None:
-    """An evening on the line, all detectors working: g1 departs complete, and has surely gone at once."""
-    s = Session(line(detectors=(*TRACKS, *ENDS)))
-    s.goods_leaves().wait(1.0)
-    assert s.state.roster.trains["g1"].is_gone
