@@ -18,7 +18,7 @@ def _one_behind_the_other(s: Scene, after: float) -> Scene:
 def follows_too_soon() -> Scene:
     """m2 goes out behind m1 when that has been on its way for three of five minutes."""
     s = Scene(
-        "m1 runs to Moor End in five minutes of the session clock, and nothing there tells that it has come in. m2 follows it",
+        "m1 runs to Moor End in five minutes of the clock, and nothing there tells that it has come in. m2 follows it",
         "after three: m1 must be on the line still.",
         folder="moor",
         begin="10:01",
@@ -29,7 +29,7 @@ def follows_too_soon() -> Scene:
 def follows_in_time() -> Scene:
     """m2 goes out at its time, when m1 must have come in."""
     s = Scene(
-        "m1 runs to Moor End in five minutes of the session clock, and nothing there tells that it has come in. m2 follows it",
+        "m1 runs to Moor End in five minutes of the clock, and nothing there tells that it has come in. m2 follows it",
         "at its time, after six: m1 has come in, as its crew has seen. Nobody has told that; it is no danger.",
         folder="moor",
         begin="10:01",
