@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from bridge.core.facts import Entry
 from bridge.core.movement import early, going, gone
 from bridge.core.presence import Presence
 from bridge.core.trains import Phase
@@ -136,3 +137,16 @@ def test_who_is_seen_further_on_has_not_come_out_of_the_section_it_was_held_in()
     (presence,) = s.state.presences["ash-birch"]
     assert presence.out_at in (None, "ash.down")
     assert s.rows("irregularity", kind="train-divided") == []
+
+
+@pytest.mark.parametrize(("told_t", "is_plain"), [(10.1, True), (10.0, False)])
+def test_what_is_only_reckoned_to_follow_tells_of_nobody(told_t: float, is_plain: bool) -> None:
+    """e1 was reckoned to have gone in at 10 s, and so was w1 behind it later: nothing at the section has told of either,
+    or something has (`told_t`)."""
+    state = Session(line(detectors=ENDS)).wait(30.0).state
+    state.where = Believed({"e1": {BEHIND: 1.0}}, by={"e1": "order"}, leads={"e1": "e1"})  # type: ignore[assignment]
+    presence = Presence("g1", "e1", BEHIND, "ash.down", 10.0, 1, "e1", 25.0, "entry:1", told_t=told_t)
+    entry = Entry("entry:1", BEHIND, "g1", 10.0, 1, True, "", is_plain=False, is_witnessed=False)
+    state.presences[BEHIND], state.entries[BEHIND] = [presence], [entry]
+    going.look_again(state, presence)
+    assert entry.is_plain is is_plain
