@@ -221,7 +221,7 @@ def test_who_may_never_have_gone_in_is_not_short(
     session: Make, is_plain: bool, read_far: tuple[str, ...], is_short: bool
 ) -> None:
     """What occupies the section may be another: unless something of this one was read where it came out."""
-    s = session()
+    s = session(moves="vehicle,from,to,working,call\nw1,ash.main,birch.dock,g1,\n")  # it has work to do at Birch
     s.goods_leaves()
     comes_short(s, "e1", "w1")
     (presence,) = s.state.presences["ash-birch"]
