@@ -16,6 +16,7 @@ from bridge.core.line.ways import way_of, worked_by_object
 from bridge.core.plant import Section, SectionRule
 from bridge.core.presence import Presence
 from bridge.core.trains import Train
+from bridge.core.wagons.moves import LIKELY, PLAIN
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -104,8 +105,8 @@ def detector_states(
 def proved_clear(
     state: State, section: Section, train: str, throat: str, left: frozenset[str] = frozenset()
 ) -> tuple[bool, bool]:
-    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`,
-    came to it."""
+    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`, came to it.
+    What goes with no engine, and was read at its end, has more likely been put back than left on the line."""
     where = state.where
     assert where is not None
     states = detector_states(state, section, train, left)
@@ -115,7 +116,8 @@ def proved_clear(
     gone = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
     doubtful = [p for p in gone if not p.told_clear]
     maybe = {p.engine for p in state.presences.get(section.id, ()) if p.train in left or not has_plainly_gone(state, p)}
-    there = [v for v in believed if where.leader(v) not in maybe and plainly.is_in(state, v, section.id)]
+    those = [v for v in believed if where.leader(v) not in maybe]
+    there = [v for v in those if plainly.is_in(state, v, section.id, LIKELY if where.leader(v) else PLAIN)]
     occupied = "occupied" in states or bool(there) or any(_is_held_in(state, p) for p in inside if p.train not in left)
     proof = state.authorities.proof.get(section.id, "assumed")
     nobody = not occupied and not believed and not inside and not doubtful

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from bridge.core.line import plainly
+from bridge.core.line import line_clear, plainly
 from bridge.core.presence import Presence
 from bridge.core.wagons.moves import LIKELY, PLAIN
 
@@ -117,3 +117,16 @@ def test_a_staff_is_asked_for_at_the_station_to_which_nobody_has_seen_a_train_co
     s.say("give birch-cedar p1")
     assert s.rows("authority", state="refused") == []
     assert [row["train"] for row in s.rows("authority", state="given", section="birch-cedar")][-1] == "p1"
+
+
+@pytest.mark.parametrize(
+    ("leads", "likely", "occupied"), [("e3", 0.6, True), ("e3", 0.59, False), (None, 0.94, False), (None, 0.95, True)]
+)
+def test_what_goes_with_no_engine_is_left_in_a_section_only_plainly(
+    leads: str | None, likely: float, occupied: bool
+) -> None:
+    """w2 was read at the end of the section, and may have been put back."""
+    leaders = {} if leads is None else {"w2": leads}
+    state = state_at(Believed({"w2": {SECTION: likely, "ash.dock": 1.0 - likely}}, leads=leaders))
+    section = state.railway.plant.sections[SECTION]
+    assert line_clear.proved_clear(state, section, "g1", THROAT) == (False, occupied)
