@@ -18,7 +18,9 @@ class Presence:
     """One train's stay in a section. `start` and `out_at` are throats; `out_s` is `out_t` in session seconds, as the
     clock showed it then; `cleared` is None, "complete" or "incomplete".
     `passed_t`: the last sign at the section end where it comes out; `rake`: how it stood then, its rearmost first;
-    `read_far`: the vehicles read there; `short`: it has come out without all of it."""
+    `read_far`: the vehicles read there; `short`: it has come out without all of it; `told_t`: the last sign where it went in
+    that was seen, not only reckoned; `anew_t`: the first such sign after a while of none;
+    `goes_alone`: its rake was not known to be at the station as it departed."""
 
     train: str
     engine: str
@@ -41,3 +43,6 @@ class Presence:
     rake: tuple[str, ...] = ()
     read_far: tuple[str, ...] = ()
     short: Short | None = None
+    told_t: float = -1e9
+    anew_t: float = -1e9
+    goes_alone: bool = False

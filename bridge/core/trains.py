@@ -13,6 +13,8 @@ from enum import StrEnum
 from bridge.core.plan import Call, Railway, Working
 from bridge.core.plant import Section
 
+MINUTE_S = 60.0
+
 
 class Phase(StrEnum):
     """How far a train has come."""
@@ -157,3 +159,16 @@ def first_section(railway: Railway, working: Working) -> Section | None:
 def calls_at(working: Working, station: str) -> Iterable[Call]:
     """The calls of a working at one station, in order."""
     return (call for call in working.calls if call.station == station)
+
+
+def run_s(railway: Railway, working: Working, call: int, by: Section | None = None) -> float | None:
+    """How long a working is booked to run from one call (from 0) to the next: by the timetable, else as its kind takes in
+    the section between them (`by`, where it runs by another than is booked)."""
+    if call + 1 >= len(working.calls):
+        return None
+    here, then = working.calls[call], working.calls[call + 1]
+    if here.depart_s is not None and then.arrive_s is not None and then.arrive_s > here.depart_s:
+        return then.arrive_s - here.depart_s
+    section = by or railway.plant.section_between(here.station, then.station)
+    minutes = None if section is None else section.minutes.get(working.kind)
+    return None if minutes is None else minutes * MINUTE_S

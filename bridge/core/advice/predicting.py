@@ -8,28 +8,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.plan import Railway, Working
-from bridge.core.plant import Section
 from bridge.core.presence import Presence
-from bridge.core.trains import Phase, Train
+from bridge.core.trains import Phase, Train, run_s
 
 if TYPE_CHECKING:
     from bridge.core.state import State
-
-MINUTE_S = 60.0
-
-
-def run_s(railway: Railway, working: Working, call: int, by: Section | None = None) -> float | None:
-    """How long a working is booked to run from one call (from 0) to the next: by the timetable, else as its kind takes in
-    the section between them (`by`, where it runs by another than is booked)."""
-    if call + 1 >= len(working.calls):
-        return None
-    here, then = working.calls[call], working.calls[call + 1]
-    if here.depart_s is not None and then.arrive_s is not None and then.arrive_s > here.depart_s:
-        return then.arrive_s - here.depart_s
-    section = by or railway.plant.section_between(here.station, then.station)
-    minutes = None if section is None else section.minutes.get(working.kind)
-    return None if minutes is None else minutes * MINUTE_S
 
 
 def leaves_s(state: State, train: Train, call: int) -> float | None:

@@ -10,8 +10,9 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from bridge.core.line import inside
 from bridge.core.line.line_clear import refusal, verdict
-from bridge.core.line.tokens import Grant, Token
+from bridge.core.line.tokens import Asked, Grant, Token
 from bridge.core.line.ways import GIVEN_BACK, LAID_DOWN, way_of, worked_by_object
 from bridge.core.plan import Railway
 from bridge.core.plant import Section
@@ -22,6 +23,8 @@ from bridge.core.wagons.booked import outstanding
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
     from bridge.core.state import State
+
+TELLS_S = 5.0  # so long after a staff was laid down, or sooner, its rest tells of it: common practice, no source
 
 
 def begin(state: State) -> None:
@@ -78,12 +81,22 @@ def rest_seen(state: State, seen: Observation) -> None:
         token.since_n, token.given = seen.n, False
         if state.running and (holder is not None or seen.moves):
             end(state, section.id, holder, LAID_DOWN, seen.n, why=detector.station)
+        _look_at_ticket(state, section)
     elif seen.state == "off" and seen.moves and token.station in (detector.station, None):
         token.station, token.assumed, token.lifted_at, token.since_n = None, False, detector.station, seen.n
         if state.running and token.holder is None:
             taker = _booked_next(state, section, detector.station)
             if taker is not None and not _may_shunt(state, token, detector.station, taker):
                 grant(state, section, taker, "token lifted", seen.n)
+
+
+def _look_at_ticket(state: State, section: Section) -> None:
+    """A token came to lie somewhere: a ticket that was told moments before, and refused for want of it, is given."""
+    asked = state.authorities.asked.pop(section.id, None)
+    if asked is None or state.t - asked.t > TELLS_S or not state.running:
+        return
+    if refusal(state, section, asked.train, "ticket", state.roster.trains.get(asked.train)) is None:
+        grant(state, section, asked.train, "told", asked.n, "ticket")
 
 
 def _booked_next(state: State, section: Section, station: str) -> str | None:
@@ -184,6 +197,8 @@ def told_give(state: State, section_id: str, train: str, how: str | None, n: int
     who = state.roster.trains.get(train)
     why = None if how == "assisting" else refusal(state, section, train, how, who)
     if why is not None:
+        if how == "ticket":
+            state.authorities.asked[section_id] = Asked(train, state.t, n)
         _say(state, section_id, train, "refused", why, (n,))
         return why
     grant(state, section, train, "told", n, how or way_of(section).asked)
@@ -194,6 +209,8 @@ def judge(state: State, section: Section, train: str, throat: str, n: int | None
     """May this train go out into this section, as things are known now? Its authority is given where the rule gives it; a
     token that somebody has lifted only to one that has plainly gone (`is_plain`): until then it may be another's."""
     found = verdict(state, section, train, throat)
+    if not found.allowed:
+        found = verdict(state, section, train, throat, inside.left(state, section.id, train))
     if found.gives == "token" and not is_plain:
         return False, found.why
     if found.gives is not None:

@@ -2,7 +2,8 @@
 
 Rule: a train that still comes out is not short. What it might have left is judged a while after its last passing: while the
 throat says occupied, or is not heard, it may stand across the section end, and has longer. A section that says occupied
-tells of it only where nobody else can be meant; silence only of what has been known to speak.
+tells of it only where nobody else can be meant; silence only of what has been known to speak. Of a train that may never have
+gone into the section, and of which nothing was read where it comes out, nothing shows that it is short.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import itertools
 from typing import TYPE_CHECKING
 
 from bridge.core.facts import Short
+from bridge.core.line import line_clear
 from bridge.core.plant import Boundary, Detector, DetectorKind
 from bridge.core.presence import Presence
 from bridge.core.readings import limit, stretch_state
@@ -53,6 +55,8 @@ def proved(state: State, presence: Presence) -> None:
 def look(state: State, presence: Presence) -> None:
     """Is a train that has come out short of something?"""
     if presence.short is not None or presence.cleared is not None or presence.told_clear:
+        return
+    if not presence.read_far and not line_clear.has_plainly_gone(state, presence):
         return
     since_t = due_t(state, presence)
     if since_t is None or state.t < since_t:

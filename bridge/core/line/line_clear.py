@@ -16,6 +16,7 @@ from bridge.core.line.ways import way_of, worked_by_object
 from bridge.core.plant import Section, SectionRule
 from bridge.core.presence import Presence
 from bridge.core.trains import Train
+from bridge.core.wagons.moves import LIKELY, PLAIN
 
 if TYPE_CHECKING:
     from bridge.core.state import State
@@ -36,8 +37,9 @@ class Verdict:
     gives: str | None = None
 
 
-def verdict(state: State, section: Section, train: str, throat: str) -> Verdict:
-    """What entering this section by this throat would come to for a train."""
+def verdict(state: State, section: Section, train: str, throat: str, left: frozenset[str] = frozenset()) -> Verdict:
+    """What entering this section by this throat would come to for a train. `left`: trains that went in and are taken to have
+    left it, though nothing has told of that."""
     held = state.authorities.grants.get(section.id, {})
     if train in held:
         return Verdict(True, held[train].how)
@@ -48,23 +50,23 @@ def verdict(state: State, section: Section, train: str, throat: str) -> Verdict:
             return Verdict(True, "token lifted", "token")
         return Verdict(False, _token_words(section, token))
     maybe = [p.train for p in state.presences.get(section.id, ()) if not has_plainly_gone(state, p)]
-    others = [t for t in held if t != train and t not in maybe]
+    others = [t for t in held if t != train and t not in maybe and t not in left]
     if others:
         return Verdict(False, f"{others[0]} has the section")
     if section.rule is SectionRule.TRACK_CIRCUIT:
-        return _by_track_circuit(state, section, train, throat)
-    proved, occupied = proved_clear(state, section, train, throat)
+        return _by_track_circuit(state, section, train, throat, left)
+    proved, occupied = proved_clear(state, section, train, throat, left)
     if proved or not occupied:
         return Verdict(True, CLEAR if proved else WEAK, "section")
     return Verdict(False, "the section is not clear")
 
 
-def _by_track_circuit(state: State, section: Section, train: str, throat: str) -> Verdict:
+def _by_track_circuit(state: State, section: Section, train: str, throat: str, left: frozenset[str]) -> Verdict:
     against = [p for p in state.presences.get(section.id, ()) if p.train != train and throat not in (p.start, p.out_at)]
-    against = [p for p in against if has_plainly_gone(state, p)]
+    against = [p for p in against if has_plainly_gone(state, p) and p.train not in left]
     if against:
         return Verdict(False, f"{against[0].train} has been let in from the other end")
-    states = detector_states(state, section, train)
+    states = detector_states(state, section, train, left)
     if any(word == "occupied" for word in states):
         return Verdict(False, "the section is occupied")
     return Verdict(True, WEAK if any(word == "unknown" for word in states) else CLEAR, "section")
@@ -81,13 +83,16 @@ def _token_words(section: Section, token: Token | None) -> str:
     return f"{name} was not given to it"
 
 
-def detector_states(state: State, section: Section, train: str | None = None) -> list[str]:
+def detector_states(
+    state: State, section: Section, train: str | None = None, left: frozenset[str] = frozenset()
+) -> list[str]:
     """What the section's track detectors say, an occupation too fresh to be another's left out, and what a train that enters
     has not ceased to occupy since it shunted there."""
     railway, conditioning = state.railway, state.conditioning
     assert railway is not None and conditioning is not None
     words: list[str] = []
-    alone = not any(p.out_at is None and has_plainly_gone(state, p) for p in state.presences.get(section.id, ()))
+    rows = [p for p in state.presences.get(section.id, ()) if p.train not in left]
+    alone = not any(p.out_at is None and has_plainly_gone(state, p) for p in rows)
     shunter, back_t = state.shunted.get(section.id, ("", -1e9))
     is_shunter = train == shunter and state.t - back_t < SHUNTS_S
     for detector in railway.plant.covering.get(section.id, ()):
@@ -97,20 +102,23 @@ def detector_states(state: State, section: Section, train: str | None = None) ->
     return words
 
 
-def proved_clear(state: State, section: Section, train: str, throat: str) -> tuple[bool, bool]:
-    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`,
-    came to it."""
+def proved_clear(
+    state: State, section: Section, train: str, throat: str, left: frozenset[str] = frozenset()
+) -> tuple[bool, bool]:
+    """(proved clear, something says occupied): the section as it was before this train, who enters by `throat`, came to it.
+    What goes with no engine, and was read at its end, has more likely been put back than left on the line."""
     where = state.where
     assert where is not None
-    states = detector_states(state, section, train)
+    states = detector_states(state, section, train, left)
     mine = {v for v in where.line(section.id) if _train_of(state, v) == train}
     believed = [v for v in where.line(section.id) if v not in mine and not _gone(state, section, v, throat)]
     inside = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is None and not p.told_clear]
     gone = [p for p in state.presences.get(section.id, ()) if p.train != train and p.out_at is not None]
     doubtful = [p for p in gone if not p.told_clear]
-    maybe = {p.engine for p in state.presences.get(section.id, ()) if not has_plainly_gone(state, p)}
-    there = [v for v in believed if where.leader(v) not in maybe and plainly.is_in(state, v, section.id)]
-    occupied = "occupied" in states or bool(there) or any(_is_held_in(state, p) for p in inside)
+    maybe = {p.engine for p in state.presences.get(section.id, ()) if p.train in left or not has_plainly_gone(state, p)}
+    those = [v for v in believed if where.leader(v) not in maybe]
+    there = [v for v in those if plainly.is_in(state, v, section.id, LIKELY if where.leader(v) else PLAIN)]
+    occupied = "occupied" in states or bool(there) or any(_is_held_in(state, p) for p in inside if p.train not in left)
     proof = state.authorities.proof.get(section.id, "assumed")
     nobody = not occupied and not believed and not inside and not doubtful
     proved = nobody and "unknown" not in states and proof != "incomplete"
@@ -164,9 +172,12 @@ def refusal(state: State, section: Section, train: str, how: str | None, who: Tr
 
 
 def _asks_at(state: State, section: Section, who: Train | None) -> str | None:
-    """The station at which a train is to take what lets it into a section: where it is, or to which it is on its way."""
+    """The station at which a train is to take what lets it into a section: where it is, or to which it is on its way, though
+    nothing need have told that it has left."""
     railway = state.railway
     assert railway is not None
+    if who is not None and who.section is None and who.station not in section.stations and who.working is not None:
+        return next((c.station for c in who.working.calls[who.call :] if c.station in section.stations), who.station)
     if who is None or who.section is None or who.section == section.id:
         return who.station if who is not None else None
     ahead = [station for station in railway.plant.sections[who.section].stations if station != who.station]

@@ -82,9 +82,12 @@ def follows_unseen(state: State, presence: Presence) -> bool:
 def may_be_another(state: State, train: Train, section: Section, throat: str, went_t: float) -> bool:
     """True where what went in may be another train, for neither the engine of this one nor what is its own was read there:
     one that holds authority for the section and may have come to either end of it, or one that went in at the same moment,
-    at whichever end, or goes in there right now. `went_t`: when this one is held to have gone in."""
+    at whichever end, or goes in there right now; nor where another engine was read at that end, and not its own. `went_t`:
+    when this one is held to have gone in."""
     where = state.where
     assert where is not None
+    if _is_another_read(state, train.engine, throat, went_t):
+        return True
     mine = [v for v in _led_by(state, train.engine, section.id) if v == train.engine or _is_its_own(state, v, train)]
     if any(where.belief(v).by == "seen" for v in mine):
         return False
@@ -94,6 +97,24 @@ def may_be_another(state: State, train: Train, section: Section, throat: str, we
         return True
     holders = {*state.authorities.grants.get(section.id, {})} - {train.id, *(presence.train for presence in rows)}
     return any(_is_at_hand(state, holder, section) for holder in holders)
+
+
+def may_come_out(state: State, train: Train, section: Section, went_t: float, least: float) -> bool:
+    """True where a train that was not known to be at the station where it is read at a section end may as well come out of
+    the section there: that has been occupied since long before, and nobody was known to be in it."""
+    railway, conditioning = state.railway, state.conditioning
+    assert railway is not None and conditioning is not None
+    if least < PLAIN or any(p.train != train.id and p.out_at is None for p in state.presences.get(section.id, ())):
+        return False
+    rows = [conditioning.detectors[d.id] for d in railway.plant.covering.get(section.id, ())]
+    return any(now.state == "occupied" and now.lasts_t < went_t - STRING_S for now in rows)
+
+
+def _is_another_read(state: State, engine: str, throat: str, went_t: float) -> bool:
+    """True where an engine was read at a throat as something went out there, and it was not this one: what it brings is
+    taken for this one's."""
+    read = {other for other, (at, t) in state.read_last.items() if at == throat and abs(t - went_t) <= STRING_S}
+    return bool(read) and engine not in read
 
 
 def _is_its_own(state: State, vehicle: str, train: Train) -> bool:
@@ -116,11 +137,25 @@ def _is_at_hand(state: State, holder: str, section: Section) -> bool:
 
 def is_followed(state: State, engine: str) -> bool:
     """False for an engine that may be otherwhere than at any of the places at which it is held to be likely: too much that
-    could have been was let go."""
+    could have been was let go, or it was read elsewhere."""
     where = state.where
     assert where is not None
     belief = where.belief(engine)
-    return belief.sure >= KNOWN * where.likely(engine).get(belief.place, 0.0)
+    covers = belief.sure >= PLAIN * where.likely(engine).get(belief.place, 0.0)
+    return covers and not is_read_elsewhere(state, engine)
+
+
+def is_read_elsewhere(state: State, engine: str) -> bool:
+    """True for an engine that was read elsewhere since it came where it is held to be, or so shortly before that it cannot
+    have come there: that read was taken for a mistake, and may have been none."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    throat, read_t = state.read_last.get(engine, ("", -1e9))
+    if read_t <= where.since(engine) - STRING_S:
+        return False
+    beside = {boundary.outer for boundary in railway.plant.at_stretch[throat]}
+    place = where.place(engine)
+    return place not in beside and railway.plant.station_of(place) != railway.plant.station_of(throat)
 
 
 def least_for(state: State, crossing: Crossing, throat: str) -> float:

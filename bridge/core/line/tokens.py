@@ -30,12 +30,22 @@ class Grant:
     t: float
 
 
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A ticket that was told for a train, by journal number `n`, and refused."""
+
+    train: str
+    t: float
+    n: int
+
+
 @dataclass
 class Authorities:
     """Tokens by section, grants by section and train, how each section was last proved clear, and what each rest has said
-    last: "off", or the tag that lies there."""
+    last: "off", or the tag that lies there. `asked`: the last ticket of each section that was refused."""
 
     tokens: dict[str, Token] = field(default_factory=dict)
     grants: dict[str, dict[str, Grant]] = field(default_factory=dict)
     proof: dict[str, str] = field(default_factory=dict)
     rests: dict[str, str] = field(default_factory=dict)
+    asked: dict[str, Asked] = field(default_factory=dict)

@@ -56,7 +56,7 @@ def observe(state: State, seen: Observation) -> None:
     if stretch is None or not _is_watched(state, stretch):
         return
     if detector.kind is not DetectorKind.TRACK:
-        if seen.moves:
+        if seen.moves and (seen.tag is not None or not _is_read_at(state, detector.at or "")):
             state.told_of[stretch] = (seen.t, seen.n)
     elif seen.state == "clear":
         state.was_clear[seen.detector] = seen.t
@@ -99,6 +99,13 @@ def vehicles(state: State, found: Astray) -> tuple[str, ...]:
     assert where is not None
     there = where.line(found.stretch)
     return tuple(v for v in there if where.leader(v) not in there and where.since(v) >= found.t - BESIDE_S)
+
+
+def _is_read_at(state: State, boundary: str) -> bool:
+    """True where a reader stands: of what passes a treadle there it will tell at once who it is."""
+    railway = state.railway
+    assert railway is not None
+    return bool(railway.plant.read_at(boundary))
 
 
 def _is_watched(state: State, stretch: str) -> bool:

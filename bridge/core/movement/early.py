@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core.advice.rivals import has_come
 from bridge.core.facts import Early
+from bridge.core.line import plainly
 from bridge.core.plan import Call
 from bridge.core.presence import Presence
 from bridge.core.readings import in_the_dark, limit
@@ -73,6 +74,8 @@ def _has_surely_not_come(state: State, working: str, call: Call, t: float) -> bo
     engine is surely not there."""
     train = state.roster.trains.get(working)
     if train is None or has_come(state, working, call, t):
+        return False
+    if plainly.is_read_elsewhere(state, train.engine):
         return False
     return train.phase is Phase.TO_COME or is_away(state, train.engine, call.station)
 

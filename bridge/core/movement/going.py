@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from bridge.core.detection import doubting
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
-from bridge.core.line import authority, plainly
+from bridge.core.line import authority, inside, plainly
 from bridge.core.line.ways import SHUNTED_BACK
 from bridge.core.movement import blocked, early, gone, meeting, overdue
 from bridge.core.plant import Section
@@ -56,6 +56,8 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     assert where is not None
     station = throat.partition(".")[0]
     cause = f"entry:{section.id}:{train.id}:{crossing.n}"
+    if crossing.by == "seen":
+        inside.doubt_reckoned(state, section.id, train, crossing.t)
     others, maybe, stranded = meeting.met(state, section, train, throat)
     least, is_witnessed = (
         plainly.least_for(state, crossing, throat),
@@ -64,6 +66,7 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     is_plain = is_witnessed and plainly.is_there(state, train.engine, section.id, crossing.t, least)
     is_plain = is_plain or plainly.is_read_going(state, crossing, train.engine, throat)
     is_plain = is_plain and not plainly.may_be_another(state, train, section, throat, crossing.t)
+    is_plain = is_plain and not plainly.may_come_out(state, train, section, crossing.t, least)
     allowed, why = authority.judge(state, section, train.id, throat, crossing.n, is_plain)
     way = _closed_way(state, section, train.id, throat)
     entry = Entry(cause, section.id, train.id, crossing.t, crossing.n, allowed, why, others, stranded, way, maybe)
@@ -78,6 +81,17 @@ def go_out(state: State, crossing: Crossing, train: Train, section: Section, thr
     state.touch("train", train.id)
 
 
+def note_out(state: State, presence: Presence, crossing: Crossing) -> None:
+    """Something more of a train goes in where it is held to be out already. An engine that is read going in long after has
+    been back meanwhile, which nothing has told: what came before was a shunt, and it goes out now."""
+    if crossing.by == "seen":
+        presence.told_t = max(presence.told_t, crossing.t)
+        is_anew = presence.anew_t > presence.out_t and crossing.t <= presence.anew_t + plainly.STRING_S
+        if crossing.vehicle == presence.engine and not presence.departed and is_anew:
+            presence.out_t, presence.n, presence.out_s = crossing.t, crossing.n, state.clock.session_s(crossing.t)
+    presence.last_sign_t = max(presence.last_sign_t, crossing.t)
+
+
 def look_again(state: State, presence: Presence) -> None:
     """What was not plain of an entry may be by now: judged as things are known now, for what it needs may have been given
     since."""
@@ -86,12 +100,15 @@ def look_again(state: State, presence: Presence) -> None:
     entry = next((e for e in state.entries.get(presence.section, ()) if e.cause == presence.cause), None)
     if entry is None or presence.out_at is not None or (entry.is_plain and not entry.maybe):
         return
-    entry.is_witnessed = entry.is_witnessed or presence.last_sign_t > entry.t
+    entry.is_witnessed = entry.is_witnessed or presence.told_t > entry.t
     if not entry.is_plain:
         if not entry.is_witnessed or not plainly.is_there(state, presence.engine, presence.section, entry.t, entry.least):
             return
         section = railway.plant.sections[presence.section]
-        if plainly.may_be_another(state, state.roster.trains[presence.train], section, presence.start, entry.t):
+        train = state.roster.trains[presence.train]
+        if plainly.may_be_another(state, train, section, presence.start, entry.t):
+            return
+        if plainly.may_come_out(state, train, section, entry.t, entry.least):
             return
         entry.is_plain = True
         if not entry.authorised:
@@ -99,7 +116,7 @@ def look_again(state: State, presence: Presence) -> None:
     met = [
         p.train
         for p in state.presences[presence.section]
-        if p.train in entry.maybe and p.out_at is None and not p.told_clear and meeting.is_plainly_in(state, p)
+        if p.train in entry.maybe and p.out_at is None and not p.told_clear and inside.is_plainly_in(state, p)
     ]
     entry.others = (*entry.others, *met)
     entry.maybe = tuple(train for train in entry.maybe if train not in met)
@@ -155,6 +172,7 @@ def depart(state: State, presence: Presence, train: Train) -> None:
     presence.departed, was_told = True, train.told_depart
     train.phase, train.told_depart = Phase.IN_SECTION, False
     call = train.this_call()
+    presence.goes_alone = gone.goes_alone(state, presence)
     took_over = where.follow(presence.engine, presence.section, state.t, presence.n, Expected(state))
     for change in took_over:
         spread(state, change)

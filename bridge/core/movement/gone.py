@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from bridge.core.movement import early
 from bridge.core.presence import Presence
-from bridge.core.readings import limit
+from bridge.core.readings import far_throat, limit
 from bridge.core.trains import Phase, Train
 from bridge.core.wagons import reckoning
 from bridge.core.wagons.away import is_away, surely_at
@@ -60,6 +60,8 @@ def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
     was_there = train.left_from in (None, station) or train.sure_at not in (None, station, train.left_from)
     if not was_there or not is_away(state, train.engine, station) or _is_seen_there(state, train, station):
         return False
+    if presence is not None and (_was_not_heard_to_go(state, train, presence) or _may_shunt(state, presence)):
+        return False
     if (
         presence is None
         or presence.out_at is not None
@@ -67,6 +69,41 @@ def _has_gone(state: State, train: Train, presence: Presence | None) -> bool:
     ):
         return True
     return state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)
+
+
+def _was_not_heard_to_go(state: State, train: Train, presence: Presence) -> bool:
+    """True for a train that is only taken to have gone, for it to be where something was seen, and has passed no treadle by
+    which it would have gone: it was another that was seen."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    if not presence.cause.startswith("unseen:") or where.belief(train.engine).by in ("seen", "told"):
+        return False
+    at = f"{presence.section}@{railway.plant.throats[presence.start].station}"
+    treadles = [d for d in railway.plant.standing_at.get(at, ()) if d.sees in ("any", "engine")]
+    return bool(treadles) and state.trodden_at.get(presence.start, -1e9) < (train.arrived_t or 0.0)
+
+
+def goes_alone(state: State, presence: Presence) -> bool:
+    """True where what a train brought is held to have yet to come to the station as its engine goes out: it is not known to
+    go with that, which may shunt."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    places = [where.place(v) for v in where.company(presence.engine)[1:]]
+    ahead = {presence.section, far_throat(state, presence)}
+    return any(place in railway.plant.sections and place not in ahead for place in places)
+
+
+def _may_shunt(state: State, presence: Presence) -> bool:
+    """True for an engine that went out without what it brought as far as is known: some of it has still to come, or nothing
+    of it has been read going in."""
+    where = state.where
+    assert where is not None
+    if presence.out_at is not None or not presence.goes_alone:
+        return False
+    if goes_alone(state, presence):
+        return True
+    mine = [v for v in where.company(presence.engine)[1:] if where.place(v) == presence.section]
+    return not any(where.belief(v).by == "seen" for v in mine)
 
 
 def _is_seen_there(state: State, train: Train, station: str) -> bool:

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.line import divided, line_clear, plainly, unexplained
+from bridge.core.line import divided, inside, line_clear, unexplained
 from bridge.core.line.behind import still_inside
 from bridge.core.plant import Section
-from bridge.core.presence import Presence
 from bridge.core.trains import Train
 from bridge.core.wagons.moves import PLAIN
 
@@ -44,26 +43,13 @@ def met(
             continue
         if presence.out_at is not None and (sure_clear or not still_inside(state, presence)):
             continue
-        (others if is_plainly_in(state, presence) else maybe).append(presence.train)
+        (others if inside.is_plainly_in(state, presence) else maybe).append(presence.train)
     stray = state.astray.get(section.id)
     if stray is not None:
         left += unexplained.vehicles(state, stray) or (stray.detector,)
     if others:
         others, maybe = [*others, *maybe], []  # stopped it must be: who may be there as well is named with them
     return tuple(others), tuple(maybe), tuple(v for v in dict.fromkeys((*left, *_stranded(state, section))) if v not in own)
-
-
-def is_plainly_in(state: State, presence: Presence) -> bool:
-    """True where something of a train is plainly in its section; of one that has come out, more than its engine."""
-    where = state.where
-    assert where is not None
-    if plainly.follows_unseen(state, presence) or not line_clear.has_plainly_gone(state, presence):
-        return False
-    if presence.out_at is None:
-        there = plainly.is_there(state, presence.engine, presence.section, presence.out_t)
-        return there or plainly.has_stood(state, presence.engine, presence.section)
-    mine = still_inside(state, presence)
-    return any(plainly.is_in(state, v, presence.section) for v in mine if v != presence.engine)
 
 
 def _stranded(state: State, section: Section) -> list[str]:

@@ -9,12 +9,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from bridge.core.advice.predicting import run_s
 from bridge.core.facts import Overdue
 from bridge.core.plant import Detector, Section
 from bridge.core.presence import Presence
 from bridge.core.readings import far_throat, in_the_dark, limit
-from bridge.core.trains import Phase, Train, section_after
+from bridge.core.trains import Phase, Train, run_s, section_after
 
 if TYPE_CHECKING:
     from bridge.core.state import State

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from bridge.core.advice import may_go
 from bridge.core.line import divided, proofs
 from bridge.core.movement import arriving, blocked, clearing, coming, going, gone
-from bridge.core.plant import DetectorKind
+from bridge.core.plant import DetectorKind, Plant
 from bridge.core.presence import Presence
 from bridge.core.readings import limit
 from bridge.core.trains import Phase, Train
@@ -57,7 +57,9 @@ def take_signs(state: State, seen: Observation) -> None:
         return  # a garbled read is no sign of a train
     for presence in state.presences.get(section, ()):
         if presence.start == throat or (throat is None and seen.state == "occupied"):
-            presence.last_sign_t = max(presence.last_sign_t, seen.t)
+            if seen.t > presence.last_sign_t + limit(state, "out_after", 20.0):
+                presence.anew_t = seen.t
+            presence.last_sign_t = presence.told_t = max(presence.last_sign_t, seen.t)
         if presence.out_at is not None and presence.out_at == throat:
             presence.out_sign_t = seen.t
         if throat is not None and throat != presence.start:
@@ -82,12 +84,17 @@ def take_crossing(state: State, crossing: Crossing) -> None:
             _passed_unseen(state, crossing, engine, throat)
         if throat is not None and _leads_out(state, engine, crossing.goal, throat):
             _into_section(state, crossing, engine, throat)
-    elif crossing.start in railway.plant.sections and crossing.goal in railway.plant.throats:
+    elif crossing.goal in _ends(railway.plant, crossing.start):
         coming.come_out(state, crossing, engine, crossing.start, crossing.goal)
     elif crossing.vehicle == engine:
         coming.turn_up(state, crossing, engine)
     if crossing.goal in railway.plant.roads:
         arriving.on_road(state, crossing, engine)
+
+
+def _ends(plant: Plant, stretch: str) -> list[str]:
+    """The throats at the ends of a section; none of what is no section. Who is seen further on has not come out by them."""
+    return [b.throat for b in plant.at_stretch[stretch]] if stretch in plant.sections else []
 
 
 def _throat_passed(state: State, crossing: Crossing) -> str | None:
@@ -138,7 +145,7 @@ def _into_section(state: State, crossing: Crossing, engine: str, throat: str) ->
     rows = [p for p in state.presences.get(section.id, ()) if p.engine == engine]
     for presence in rows:
         if presence.start == throat and presence.cleared is None and presence.out_at is None:
-            presence.last_sign_t = max(presence.last_sign_t, crossing.t)
+            going.note_out(state, presence, crossing)
             presence.told_clear = presence.told_clear and crossing.by != "seen"
             return
     if crossing.vehicle != engine and any(p.start != throat and p.out_at is None and p.cleared is None for p in rows):

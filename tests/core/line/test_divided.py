@@ -212,3 +212,21 @@ def test_reports_that_come_late_put_it_right(again_s: float) -> None:
     assert all(row["n"] in withdrawn for row in said)
     assert [row["complete"] for row in rows if row["says"] == "cleared" and row["n"] not in withdrawn] == [True]
     assert all("Evidence weak" in row["text"] and "marrow" in row["because"] for row in said)
+
+
+@pytest.mark.parametrize(
+    ("is_plain", "read_far", "is_short"), [(True, (), True), (False, ("e1",), True), (False, (), False)]
+)
+def test_who_may_never_have_gone_in_is_not_short(
+    session: Make, is_plain: bool, read_far: tuple[str, ...], is_short: bool
+) -> None:
+    """What occupies the section may be another: unless something of this one was read where it came out."""
+    s = session(moves="vehicle,from,to,working,call\nw1,ash.main,birch.dock,g1,\n")  # it has work to do at Birch
+    s.goods_leaves()
+    comes_short(s, "e1", "w1")
+    (presence,) = s.state.presences["ash-birch"]
+    presence.read_far, presence.told_t = read_far, -1e9
+    for entry in s.state.entries["ash-birch"]:
+        entry.is_plain = entry.is_witnessed = is_plain
+    s.wait(15.0)
+    assert (presence.short is not None) is is_short

@@ -13,7 +13,7 @@ import pytest
 from bridge.wire.records import HostStarted, HostStopped
 
 from ..authority_steps import g1_in, g1_out, p2_out
-from ..conftest import DOCKS, ENDS, TRACKS, Session
+from ..conftest import DOCKS, ENDS, TRACKS, Session, line
 
 Make = Callable[..., Session]
 KIND = "unexplained-occupation"
@@ -202,3 +202,17 @@ def test_it_can_be_put_away_and_ends(still: Make) -> None:
     s.state = pickle.loads(pickle.dumps(s.state))
     s.say("mute line")
     assert s.open() == []
+
+
+@pytest.mark.parametrize(
+    ("detectors", "told_at_once"), [(("line", "ash-out"), True), (("line", "ash-out", "ash-end"), False)]
+)
+def test_a_treadle_beside_a_reader_does_not_tell_for_it(detectors: tuple[str, ...], told_at_once: bool) -> None:
+    """e3, which is held to be at Birch, goes out of Ash unseen till there: the reader says so before the half second is
+    over. Where none stands, the section and the treadle agree that something goes in that is no engine known to be there."""
+    s = Session(line(detectors=detectors, whereabouts="vehicle,road,order\ne3,off,\nw2,ash.dock,1\n", timetable=NOTHING))
+    s.wait(30.0).on("line").on("ash-out", after=0.1)
+    assert bool(s.open(KIND)) is told_at_once
+    if not told_at_once:
+        s.read("ash-end", "e3", after=0.3).wait(5.0)
+        assert s.rows("irregularity") == []

@@ -20,6 +20,7 @@ from . import (
     hollow,
     left_behind,
     loops,
+    moor,
     roads,
     running,
     sections,
@@ -45,4 +46,5 @@ SCENES: dict[str, Callable[[], Scene]] = {
     **wharf.SCENES,
     **left_behind.SCENES,
     **loops.SCENES,
+    **moor.SCENES,
 }
