@@ -135,7 +135,7 @@ def arrive_unseen(state: State, train: Train, station: str, crossing: Crossing) 
                 presence.out_sign_t = presence.out_t_far = crossing.t
                 if not presence.departed:
                     depart(state, presence, train)
-    call = call_reached(train, station)
+    call = _next_call(train, station)
     if call is not None:
         arrive(state, train, call.road, crossing.n)
     else:
@@ -190,13 +190,16 @@ def _came_t(state: State, train: Train) -> float | None:
 
 def call_reached(train: Train, station: str) -> Call | None:
     """The call that a train has come to at a station, made its present one; None where it is booked to none there."""
-    if train.working is None:
-        return None
-    for call in train.working.calls[train.call + 1 :]:
-        if call.station == station:
-            train.call = call.index
-            return call
-    return None
+    call = _next_call(train, station)
+    if call is not None:
+        train.call = call.index
+    return call
+
+
+def _next_call(train: Train, station: str) -> Call | None:
+    """The next call that a train is booked to make at a station."""
+    calls = () if train.working is None else train.working.calls[train.call + 1 :]
+    return next((call for call in calls if call.station == station), None)
 
 
 def arrive_told(state: State, train: Train, road: str, n: int) -> None:
