@@ -21,4 +21,4 @@ def test_it_was_there_at_its_next_call_and_not_at_a_later_one_at_the_same_statio
     train = s.state.roster.trains["p2"]
     arriving.arrive_unseen(s.state, train, "birch", Crossing(s.t, 7, "e2", "birch.loop", "birch.up", "seen"))
     assert (train.phase, train.station, train.road, train.call) == (Phase.AT_STATION, "birch", "birch.loop", 1)
-    assert train.came == {1: s.t}
+    assert train.came.keys() == {1}
