@@ -9,7 +9,7 @@ nothing planted, one with each mistake of the crews, one with each fault, and on
 adds evenings with everyday noise alone. What is found, late and false, say `tests/measuring/alerts.py` and `alarms.py`.
 Printed as Markdown; nothing is asserted. `tests/measuring/alerts.md` keeps a table.
 
-The seeds from 5001 on are for measuring alone. Whoever tunes the core takes 701 to 799 (`--first-seed 701`).
+The seeds from 5001 on are for measuring alone. Whoever tunes the core takes 701 to 999 (`--first-seed 701`).
 """
 
 from __future__ import annotations

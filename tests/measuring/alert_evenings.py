@@ -31,7 +31,7 @@ from .alerts import Alerts, judged
 from .cells import DEMONSTRATION, GROWN, railway_of
 
 FIRST_SEED = 5001
-TUNING = range(701, 800)
+TUNING = range(701, 1000)
 EVERYDAY = ("missed-reads", "repeats", "ghosts", "flicker")
 RAILWAYS = (DEMONSTRATION, GROWN)
 
