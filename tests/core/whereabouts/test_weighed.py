@@ -8,7 +8,16 @@ import pytest
 
 from bridge.core.conditioning import Observation
 from bridge.core.whereabouts import Crossing, Joined, Left
-from bridge.core.whereabouts.weighed import BEING_DRAWN, BY_THE_FILE, DRAWN_S, IN_PASSING, MOST_SURE, PASSES_S, Weighing
+from bridge.core.whereabouts.weighed import (
+    BEING_DRAWN,
+    BY_THE_FILE,
+    DRAWN_S,
+    IN_PASSING,
+    INFERRED,
+    MOST_SURE,
+    PASSES_S,
+    Weighing,
+)
 
 from .weighing.yards import Expecting, plant, stock
 
@@ -62,6 +71,18 @@ def test_what_came_into_a_throat_may_have_gone_on_where_no_reader_would_tell() -
         assert found.belief("w1").sure > IN_PASSING
         found.take(read("BAD", MOUTH, 101.0 + PASSES_S), Expecting())
         assert found.belief("w1").sure == pytest.approx(sure, abs=0.05)
+
+
+def test_what_stands_where_others_were_read_since_is_less_sure_than_what_was_read_there_last(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Whatever the hypotheses say."""
+    found = weighing([("e1", "ash.down"), ("w1", "ash.down")], ["w1"], [MOUTH])
+    monkeypatch.setattr(found.tracker.questions, "places", lambda _: {"ash.dock": 1.0})
+    found.take(read("W1", MOUTH, 100.0), Expecting())
+    assert found.belief("w1").sure == MOST_SURE
+    found.take(read("E1", MOUTH, 101.0), Expecting())
+    assert found.belief("w1").sure == INFERRED
 
 
 def test_where_a_string_of_vehicles_reaches_is_not_sure_while_its_train_moves() -> None:
