@@ -77,7 +77,7 @@ def test_what_stands_where_others_were_read_since_is_less_sure_than_what_was_rea
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Whatever the hypotheses say."""
-    found = weighing([("e1", "ash.down"), ("w1", "ash.down")], ["w1"], [MOUTH])
+    found = weighing([("w1", "ash.down"), ("e1", "ash.down")], ["w1"], [MOUTH])
     monkeypatch.setattr(found.tracker.questions, "places", lambda _: {"ash.dock": 1.0})
     found.take(read("W1", MOUTH, 100.0), Expecting())
     assert found.belief("w1").sure == MOST_SURE
