@@ -83,6 +83,11 @@ class Section:
     token_tags: tuple[str, ...] = ()
 
     @property
+    def throats(self) -> tuple[str, str]:
+        """The throats at its ends."""
+        return self.from_throat, self.to_throat
+
+    @property
     def stations(self) -> tuple[str, str]:
         """The stations at its ends, as its throats."""
         return self.from_throat.partition(".")[0], self.to_throat.partition(".")[0]
@@ -244,7 +249,7 @@ class Plant:
         for detector in self.proofs:
             guards = detector.guards or ""
             section = self.sections.get(guards)
-            ends = () if section is None else (section.from_throat, section.to_throat)
+            ends = () if section is None else section.throats
             for stretch in dict.fromkeys((guards, *(s for end in ends for s in self.stretches_of(self.station_of(end))))):
                 found[stretch] = (*found.get(stretch, ()), detector.id)
         return found

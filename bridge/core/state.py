@@ -123,6 +123,7 @@ class State:
     doubtful: Doubtful = field(default_factory=Doubtful)
     strangers: dict[str, Strange] = field(default_factory=dict)
     stirred_at: dict[str, float] = field(default_factory=dict)
+    reckoned: Deadlines = field(default_factory=Deadlines)
     unplaced: Deadlines = field(default_factory=Deadlines)
     doubted_at: dict[str, float] = field(default_factory=dict)
     """Vehicle of which no place is likely enough, and since when."""

@@ -36,6 +36,7 @@ def due(state: State) -> float | None:
         state.where.due(),
         running.due(state),
         standing.due(state),
+        reckoning.due(state),
         missing.due(state),
         proofs.due(state),
         unexplained.due(state),
@@ -95,6 +96,7 @@ def pass_deadline(state: State, t: float) -> None:
     if state.running:
         running.pass_deadline(state)
         standing.pass_deadline(state)
+        reckoning.pass_deadline(state)
         missing.pass_deadline(state)
         proofs.pass_deadline(state)
         unexplained.pass_deadline(state)
@@ -112,6 +114,7 @@ def _count_anew(state: State, t: float) -> None:
     state.stopped_t = None
     state.where.put_off(by_s)
     state.deadlines.put_off(by_s)
+    state.reckoned.put_off(by_s)
     missing.put_off(state, by_s)
     state.proving.put_off(by_s)
     state.lasting.put_off(by_s)

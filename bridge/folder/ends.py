@@ -16,7 +16,7 @@ def throat_end(plant: Plant, station: str, other: str) -> str | None:
     section = plant.section_between(station, other)
     if section is None or station == other:
         return None
-    throats = (section.from_throat, section.to_throat)
+    throats = section.throats
     return next((throat.partition(".")[2] for throat in throats if throat.partition(".")[0] == station), None)
 
 

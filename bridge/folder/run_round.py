@@ -80,7 +80,7 @@ def _why_not(trains: Compositions, working: Working, call: Call, end: str, train
         return f"its rake is {rake_mm:g} mm long, and road {road.id} {road.length_mm:g} mm"
     neck, engine_mm = f"{call.station}.{end}", trains.length_mm([working.engine])
     room_mm = None if neck not in plant.throats else plant.throats[neck].length_mm
-    if room_mm is None or any(neck in (section.from_throat, section.to_throat) for section in plant.sections.values()):
+    if room_mm is None or any(neck in section.throats for section in plant.sections.values()):
         return None
     headshunt = plant.throats[neck].headshunt
     room_mm += 0.0 if headshunt is None else plant.roads[headshunt].length_mm

@@ -49,7 +49,7 @@ def in_the_way(state: State, train: Train) -> tuple[str, ...]:
     section = railway.plant.sections.get(train.section or "") if railway is not None else None
     if section is None or then is None:
         return ()
-    ends = (section.from_throat, section.to_throat)
+    ends = section.throats
     far = next((throat for throat in ends if throat.partition(".")[0] == then.station), None)
     if far is None or free_roads(state, then.station, far.partition(".")[2], then.road):
         return ()

@@ -61,8 +61,7 @@ def doubt_reckoned(state: State, section: str, train: Train, went_t: float) -> N
     for presence in state.presences.get(section, ()):
         if presence.engine == train.engine or presence.out_at is not None or went_t - presence.out_t > plainly.STRING_S:
             continue
-        mine = [v for v in where.line(section) if where.leader(v) == presence.engine]
-        if not any(where.belief(v).by == "seen" for v in mine):
+        if not any(where.belief(v).by == "seen" for v in still_inside(state, presence)):
             for entry in [e for e in state.entries.get(section, ()) if e.cause == presence.cause]:
                 entry.is_plain = False
                 state.touch("section", section)

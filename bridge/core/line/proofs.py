@@ -154,7 +154,7 @@ def _leaving(state: State, section: Section) -> Iterator[tuple[str, _Comer]]:
     """Trains that have left their road for a section, and have not gone into it yet."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
-    for throat in (section.from_throat, section.to_throat):
+    for throat in section.throats:
         engines = list(dict.fromkeys(lead for v in where.line(throat) if (lead := where.leader(v)) is not None))
         for train in _bound_for(state, section, throat, engines or _engines_beside(state, throat)):
             complete = all(where.place(v) == throat for v in where.company(train.engine))

@@ -221,8 +221,7 @@ def _beyond(state: State, stations: list[str], suspect: Astray) -> list[str]:
     for station in found:  # which grows on the way
         near = {section for stretch in plant.stretches_of(station) for section in plant.sections_near.get(stretch, ())}
         for section in sorted(near - {suspect.stretch}):
-            row = plant.sections[section]
-            ends = [plant.throats[throat].station for throat in (row.from_throat, row.to_throat)]
+            ends = plant.sections[section].stations
             told = plant.covering.get(section) or any(plant.standing_at.get(f"{section}@{end}") for end in ends)
             found += [] if told else [end for end in ends if end not in found]
     return found[len(stations) :]

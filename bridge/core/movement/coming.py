@@ -118,7 +118,7 @@ def come_out_at(state: State, presence: Presence, station: str) -> None:
     railway = state.railway
     assert railway is not None
     section = railway.plant.sections[presence.section]
-    for throat in (section.from_throat, section.to_throat):
+    for throat in section.throats:
         if throat.partition(".")[0] == station and throat != presence.start:
             presence.out_at, presence.out_t_far, presence.out_sign_t = throat, state.t, state.t
 

@@ -84,7 +84,7 @@ def take_crossing(state: State, crossing: Crossing) -> None:
             _passed_unseen(state, crossing, engine, throat)
         if throat is not None and _leads_out(state, engine, crossing.goal, throat):
             _into_section(state, crossing, engine, throat)
-    elif crossing.goal in _ends(railway.plant, crossing.start):
+    elif crossing.goal in _ends(railway.plant, crossing.start):  # who is seen further on has not come out by one of these
         coming.come_out(state, crossing, engine, crossing.start, crossing.goal)
     elif crossing.vehicle == engine:
         coming.turn_up(state, crossing, engine)
@@ -92,9 +92,9 @@ def take_crossing(state: State, crossing: Crossing) -> None:
         arriving.on_road(state, crossing, engine)
 
 
-def _ends(plant: Plant, stretch: str) -> list[str]:
-    """The throats at the ends of a section; none of what is no section. Who is seen further on has not come out by them."""
-    return [b.throat for b in plant.at_stretch[stretch]] if stretch in plant.sections else []
+def _ends(plant: Plant, stretch: str) -> tuple[str, ...]:
+    """The throats at the ends of a section; none of what is no section."""
+    return plant.sections[stretch].throats if stretch in plant.sections else ()
 
 
 def _throat_passed(state: State, crossing: Crossing) -> str | None:

@@ -25,8 +25,8 @@ def lost(state: State, vehicle: str) -> list[Claim]:
     first, *others = ["beside the layout" if place == OFF else f"on {place}" for place in found.places]
     look = f"{first}, then {', '.join(others)}" if others else first
     doubts = [doubt.cause for rows in state.doubts.values() for doubt in rows if doubt.vehicle == vehicle]
-    first = state.lost[beside(state, found)[0]].cause
-    causes = doubts + ([first] if first != found.cause else [])  # one look there tells of both
+    before = state.lost[beside(state, found)[0]].cause
+    causes = doubts + ([before] if before != found.cause else [])  # one look there tells of both
     return [
         Claim(
             "wagon-lost",

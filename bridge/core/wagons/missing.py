@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 from bridge.core.expected import Expected
 from bridge.core.facts import Lost
 from bridge.core.plant import Detector
-from bridge.core.wagons import reckoning
 from bridge.core.wagons.booked import wanted
 from bridge.core.wagons.freight import evidence_of
 from bridge.core.wagons.moves import LIKELY
@@ -82,14 +81,11 @@ def _surest(state: State, vehicle: str) -> float:
 
 
 def pass_deadline(state: State) -> None:
-    """The moments have come at which vehicles may be lost, or show that they were left behind."""
+    """The moments have come at which vehicles may be lost."""
     where = state.where
     assert where is not None
     while (found := state.unplaced.pop(state.t)) is not None:
-        kind, vehicle, _, _ = found[1]
-        if kind == "left":
-            reckoning.look_again(state, vehicle)
-            continue
+        vehicle = found[1][1]
         likely = where.likely(vehicle)
         again_t = _not_before(state, vehicle, likely)
         if again_t > state.t:

@@ -93,6 +93,17 @@ def look_again(state: State, vehicle: str) -> None:
         _look_behind(state, now, state.roster.trains[now.train])
 
 
+def pass_deadline(state: State) -> None:
+    """Trains have passed what would have read the vehicles with them that they left behind."""
+    while (found := state.reckoned.pop(state.t)) is not None:
+        look_again(state, found[1][1])
+
+
+def due(state: State) -> float | None:
+    """The next moment at which one has."""
+    return state.reckoned.first()
+
+
 def engine_moved(state: State, engine: str) -> None:
     """An engine may be elsewhere: does what its train has set down stand where it is not booked?"""
     train = state.roster.current(engine)
@@ -184,8 +195,12 @@ def _left(state: State, now: MoveNow, due: Due) -> tuple[str, str, tuple[int, ..
     sure = belief.sure
     if belief.by == "seen":
         sure = where.likely(move.vehicle).get(belief.place, 0.0)  # it was read there: where on the road, does not matter
-    stays = sure >= PLAIN and (belief.by == "told" or witnesses.of_going_on(state, due, move))
-    return ("wagon-misplaced", belief.place, belief.evidence) if stays else None
+    if sure < PLAIN:
+        return None
+    shows_t = witnesses.AT_ONCE if belief.by == "told" else witnesses.of_going_on(state, due, move)
+    if state.t < shows_t < witnesses.NOT_YET:
+        state.reckoned.set("left", move.vehicle, shows_t)
+    return ("wagon-misplaced", belief.place, belief.evidence) if state.t >= shows_t else None
 
 
 def _unbooked(state: State, train: Train) -> None:

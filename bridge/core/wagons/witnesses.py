@@ -1,11 +1,12 @@
 """What would have told of a vehicle, had its train taken it along: whether that it has not shows that it was left.
 
-Rule: any one reader misses some, and a reader at a siding is no proof that what came in has stayed. Nothing here changes how
-a row stands.
+Rule: any one reader misses some, and a reader at a siding is no proof that what came in has stayed. Nothing here remembers
+or changes anything.
 """
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from bridge.core.plan import Move
@@ -14,6 +15,8 @@ from bridge.core.wagons.moves import Due
 
 if TYPE_CHECKING:
     from bridge.core.state import State
+
+AT_ONCE, NOT_YET = 0.0, inf
 
 
 def of_lift(state: State, due: Due, move: Move) -> bool:
@@ -32,25 +35,24 @@ def of_lift(state: State, due: Due, move: Move) -> bool:
     return at_mouth + readers + alone > 1
 
 
-def of_going_on(state: State, due: Due, move: Move) -> bool:
-    """True where a vehicle, had its train taken it on, would have been read with that: a reader at a siding tells who comes
-    in, and misses some that are drawn out again. The whole train is to have passed. Where nothing reads it on its way, that
-    the vehicle was left rests on what is known of its road; of what has no tag, on a detector there alone."""
+def of_going_on(state: State, due: Due, move: Move) -> float:
+    """From which host second on it shows that a vehicle, had its train taken it on, would have been read with that: a reader
+    at a siding tells who comes in, and misses some that are drawn out again. The whole train is to have passed. Where none
+    reads it on its way, that the vehicle was left rests on what is known of its road; of what has no tag, on a detector
+    there alone."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     plant, place = railway.plant, where.place(move.vehicle)
     if not railway.stock[move.vehicle].tags:
-        return list(where.line(place)) == [move.vehicle] and stretch_state(state, place) == "occupied"
+        alone = list(where.line(place)) == [move.vehicle] and stretch_state(state, place) == "occupied"
+        return AT_ONCE if alone else NOT_YET
     ends = [end for end in plant.at_stretch.get(due.section, ()) if plant.read_at(end.id)]
     if due.silent or not ends:
-        return True
-    engine_t = where.since(state.roster.trains[due.train].engine)
-    passed_t = round((engine_t if due.n is None else due.out_t) + limit(state, "out_after", 20.0), 6)
+        return AT_ONCE
     if due.n is not None and all(plant.station_of(end.throat) != due.station for end in ends):
-        return False
-    if state.t < passed_t:
-        state.unplaced.set("left", move.vehicle, passed_t)
-    return state.t >= passed_t
+        return NOT_YET
+    passed_t = where.since(state.roster.trains[due.train].engine) if due.n is None else due.out_t
+    return round(passed_t + limit(state, "out_after", 20.0), 6)
 
 
 def unheard(state: State, due: Due, move: Move) -> tuple[str, ...]:

@@ -76,7 +76,7 @@ def _first_end(place: str, old: str, plant: Plant) -> bool:
     if road is not None and len(road.open) == 1:
         return "up" in road.open
     section = plant.sections.get(old)
-    beside = (old,) if section is None else (section.from_throat, section.to_throat)
+    beside = (old,) if section is None else section.throats
     return road is not None and f"{road.station}.up" in beside
 
 

@@ -130,7 +130,7 @@ class Calling:
             section = plant.section_between(before.station, later.station)
             if section is None:
                 continue
-            throat = next(t for t in (section.from_throat, section.to_throat) if plant.throats[t].station == later.station)
+            throat = next(t for t in section.throats if plant.throats[t].station == later.station)
             siding = plant.roads[job.from_road or job.to_road or ""]
             if OTHER[plant.throats[throat].end] in siding.open:
                 return True

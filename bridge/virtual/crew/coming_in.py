@@ -102,6 +102,6 @@ class ComingIn:
 
 def throats(post: Post, section: Section, station: str) -> tuple[str, str]:
     """The throats by which a train leaves a station into a section, and comes to the next."""
-    throats = (section.from_throat, section.to_throat)
+    throats = section.throats
     is_from = post.ground.plant.throats[section.from_throat].station == station
     return throats if is_from else throats[::-1]

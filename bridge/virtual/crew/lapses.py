@@ -119,9 +119,7 @@ class SectionClash(Slip):
         """The vehicle of its train that is nearest to the section."""
         ground = self._book.ground
         section = ground.plant.sections[self._section]
-        near = next(
-            t for t in (section.from_throat, section.to_throat) if ground.plant.throats[t].station == self._occasion.station
-        )
+        near = next(t for t in section.throats if ground.plant.throats[t].station == self._occasion.station)
         ids = ground.world.rake_of(working.engine).ids
         road = ground.road_of(working.engine) or ""
         return next((v for v in ground.stack(road, near.rpartition(".")[2]) if v in ids), working.engine)

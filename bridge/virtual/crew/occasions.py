@@ -60,7 +60,7 @@ def leg_of(railway: Railway, working: Working, call: Call) -> Leg | None:
     section = plant.section_between(call.station, then.station)
     if section is None:
         return None
-    throats = (section.from_throat, section.to_throat)
+    throats = section.throats
     out, into = throats if plant.throats[throats[0]].station == call.station else throats[::-1]
     return Leg(working, call, then, section, out, into)
 

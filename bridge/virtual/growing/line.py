@@ -50,7 +50,7 @@ class Line:
     def end_towards(self, station: str, other: str) -> str:
         """The end of a station at which the way to its neighbour leaves."""
         section = self.between(station, other)
-        throats = (section.from_throat, section.to_throat)
+        throats = section.throats
         return next(t.partition(".")[2] for t in throats if t.partition(".")[0] == station)
 
     def through(self, station: str) -> list[Road]:
@@ -185,6 +185,6 @@ class _Layer:
             return
         for road in [road for road in self._roads.values() if road.station == junction and road.kind is RoadKind.SIDING]:
             throat = f"{junction}.{road.open[0]}"
-            here = [s.id for s in self._sections.values() if throat in (s.from_throat, s.to_throat)]
+            here = [s.id for s in self._sections.values() if throat in s.throats]
             if len(here) > 1:
                 self._roads[road.id] = replace(road, reaches=(self._chance.choice(here),))

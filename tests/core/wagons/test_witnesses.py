@@ -74,13 +74,17 @@ def test_of_what_has_no_tag_a_detector_of_its_road_tells_where_nothing_else_stan
     for others, is_so in (({}, True), ({"w2": {"ash.loop": 1.0}}, False)):
         state = departed(GONE | {"w1": {"ash.loop": 1.0}} | others, "in-train", moves=SET_OUT, stock=NO_TAG)
         move = state.freight.moves[0]
-        assert witnesses.of_going_on(state, move.due, move.move) is is_so
+        assert witnesses.of_going_on(state, move.due, move.move) == (witnesses.AT_ONCE if is_so else witnesses.NOT_YET)
 
 
 def test_what_waits_for_the_rear_of_its_train_is_judged_then() -> None:
     state = departed(GONE | LEFT, "in-train", moves=SET_OUT, now_t=OUT_T + 1.0)
     assert shown(state, "w1") == []
-    assert state.unplaced.first() == OUT_T + AFTER_S
+    assert reckoning.due(state) == OUT_T + AFTER_S
+    state.t = OUT_T + AFTER_S
+    reckoning.pass_deadline(state)
+    assert [doubt.kind for doubt in state.doubts["g1"]] == ["wagon-misplaced"]
+    assert reckoning.due(state) is None
 
 
 @pytest.mark.parametrize(

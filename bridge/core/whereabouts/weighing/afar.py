@@ -1,7 +1,7 @@
 """A vehicle that is read where nothing had it: from where it can have come unread.
 
 Rule: from afar it has come by the shortest way, and what was before it was drawn out first; or it had been taken into the
-train before; or all that is believed of it is wrong, which is never out of the question.
+train before; or, of an engine, all that is believed is wrong, which is never out of the question.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ class Afar:
             self._astray(hypothesis, branches)
 
     def _astray(self, hypothesis: Hypothesis, branches: Branches) -> None:
-        """It has not come from there: a hand has put it here, or it never was where it is believed."""
+        """An engine has not come from there: a hand has put it here, or it never was where it is believed."""
         chance = self._read + c.ASTRAY - log(2.0)
         for outward in (True, False):
             if branches.worth(hypothesis.weight + chance):

@@ -74,7 +74,7 @@ def bound_for(prior: Prior, engine: str, throat: str, yard: Yard) -> float:
     section = yard.plant.sections.get(prior.next_section(engine) or "")
     if section is None:
         return c.NOT_BOUND
-    if throat not in (section.from_throat, section.to_throat):
+    if throat not in section.throats:
         return c.THE_OTHER_WAY
     return 0.0 if prior.holds(engine, section.id) else c.NOT_BOUND
 
