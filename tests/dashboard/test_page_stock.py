@@ -172,9 +172,10 @@ def push_past(door: Any, *tags: str, reader: str = READER) -> None:
 
 
 def learn(page: Any, n: int) -> list[str]:
-    """The tags that are listed, once there are so many."""
+    """The tags that are listed at one instant, once there are so many."""
     page.wait_for_function("n => document.querySelectorAll('[data-read]').length === n", arg=n)
-    return [row.get_attribute("data-read") for row in page.locator("[data-read]").all()]
+    found: list[str] = page.locator("[data-read]").evaluate_all("rows => rows.map(row => row.dataset.read)")
+    return found
 
 
 @pytest.mark.parametrize("width", [360, 1280])
@@ -222,6 +223,7 @@ def test_a_rake_that_is_known_to_stand_there_is_learned_at_once_either_way_round
     push_past(door, tags[2])
     learn(page, 3)
     page.get_by_role("button", name="Turn round").click()
+    page.wait_for_function("tag => document.querySelector('[data-read]').dataset.read === tag", arg=tags[2])
     assert learn(page, 3) == tags[::-1]
     assert page.get_by_text("the last one read stands first").is_visible()
     page.get_by_role("button", name="They are so: learn 3 tags").click()
