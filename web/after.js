@@ -1,6 +1,7 @@
 // What is written down once a session has ended: what is uncertain first, what changes, and one button.
 //
-// Rule: nothing is written that has not been shown here; where something has changed since, it is shown anew.
+// Rule: nothing is written that has not been shown here; where something has changed since, it is shown anew, and until it is
+// nothing can be agreed to.
 
 import { h } from "./draw.js";
 import { send } from "./pin.js";
@@ -14,13 +15,19 @@ const ANSWER_MS = 60000;
 export function afterPart({ show, use, redraw }) {
   let offer = null;
   let fault = null;
-  let asking = false;
+  let asking = null;
+  let isAgreeing = false;
   let isThere = true;
   let isStale = true;
 
-  async function ask() {
-    if (asking || !isThere) return;
-    asking = true;
+  /** Asks what there is to write down, unless that is being asked already; ends once it is shown. */
+  function ask() {
+    asking ??= fetchOffer().finally(() => { asking = null; });
+    return asking;
+  }
+
+  async function fetchOffer() {
+    if (!isThere) return;
     isStale = false;
     try {
       const response = await fetch("api/after", { signal: AbortSignal.timeout(ANSWER_MS) });
@@ -31,20 +38,27 @@ export function afterPart({ show, use, redraw }) {
     } catch {
       fault = texts.after.unreached;
     }
-    asking = false;
     redraw();
   }
 
   async function agree(token) {
     const words = texts.after.write;
+    isAgreeing = true;
     show({ words, text: texts.answer.telling(words), accepted: null });
+    const told = await written(token);
+    await asking;
+    await ask();
+    isAgreeing = false;
+    show({ ...told, n: null, words });
+  }
+
+  async function written(token) {
     try {
       const { status, answer } = await send("api/after", { token }, ANSWER_MS);
-      show({ accepted: answer.accepted === true, text: answer.text ?? texts.answer.strange(status), n: null, words });
+      return { accepted: answer.accepted === true, text: answer.text ?? texts.answer.strange(status) };
     } catch {
-      show({ accepted: false, text: texts.after.unreached, n: null, words });
+      return { accepted: false, text: texts.after.unreached };
     }
-    ask();
   }
 
   function vehicleRow(row, picture, words) {
@@ -89,7 +103,7 @@ export function afterPart({ show, use, redraw }) {
       offer?.text && h("p", { class: "look" }, offer.text),
       offer?.session && shown(picture),
       h("div", { class: "actions", key: "agree" },
-        offer?.token && !offer.written && h("button", { class: "button is-first", type: "button", onclick: () => agree(offer.token) }, words.write),
+        offer?.token && !offer.written && h("button", { class: "button is-first", type: "button", disabled: isAgreeing, onclick: () => agree(offer.token) }, words.write),
         offer?.written && h("p", { "data-written": true }, words.written),
         h("button", { class: "button", type: "button", onclick: ask }, words.again)),
       h("p", { class: "quiet", key: "account" }, words.account));
