@@ -27,7 +27,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from tests.measuring.benchmark import FIRST_SEED, Played, grid, jobs_of, kept, run
+from tests.measuring.benchmark import FIRST_SEED, Played, grid, jobs_of, kept, play_slow_again, run
 from tests.measuring.benchmark_tables import as_json, report
 from tests.measuring.nights import CREWS, STARTS, Night
 from tests.measuring.yards import LAYOUTS, TRACKS
@@ -43,6 +43,7 @@ def main() -> None:
     for seed in range(arguments.first_seed, arguments.first_seed + arguments.seeds):
         if time.monotonic() < until_s:
             played += run(jobs_of(nights, [seed]), arguments.workers)
+    play_slow_again(played)
     if arguments.json is not None:
         arguments.json.write_text(json.dumps(as_json(played)) + "\n", encoding="utf-8")
     sys.stdout.write(report(played))

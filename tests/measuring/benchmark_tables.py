@@ -12,7 +12,7 @@ from itertools import product
 from typing import TypeVar
 
 from .alarms import FREIGHT
-from .benchmark import ENGINES, Played
+from .benchmark import ENGINES, SLOW_US, TIMES_AGAIN, Played
 from .counting import BINS, Calibration, Count, Counts, added
 from .engines import FORMER, IN_FORCE, PLAN, TOGGLE, TRACKERS
 from .nights import Night
@@ -144,7 +144,16 @@ def cost(played: Sequence[Played]) -> str:
         "all else: mean",
         "worst",
     ]
-    return f"{COST}\n\n{table(head, rows)}"
+    return f"{COST}\n\n{table(head, rows)}\n\n{_slow(played)}"
+
+
+def _slow(played: Iterable[Played]) -> str:
+    slow = sorted((pair for each in played if each.figures for pair in each.figures[IN_FORCE].slow), reverse=True)
+    words = f"Reads that cost the engine in force more than {SLOW_US / 1000.0:.0f} ms: {len(slow)}."
+    if not slow:
+        return words
+    each = "; ".join(f"{first:.0f}, {least:.0f}" for first, least in slow)
+    return f"{words} Each, and the least of it and of the same read played {TIMES_AGAIN} times more, alone: {each}."
 
 
 def _share(count: Count) -> str:
@@ -194,6 +203,7 @@ def as_json(played: Sequence[Played]) -> list[Mapping[str, object]]:
                     "held": {"bins": [[b.n, b.sure, b.right] for b in figures.held.bins], "squares": figures.held.squares},
                     "wrong": figures.wrong,
                     "reads": [round(micros, 1) for micros in figures.reads],
+                    "slow": figures.slow,
                     "rest": figures.rest,
                 }
                 for name, figures in each.figures.items()

@@ -6,13 +6,14 @@ The seeds are neither those on which engines are tuned nor those of the kept tab
 
 from __future__ import annotations
 
+import copy
 import json
 from itertools import product
 from typing import Any
 
 import pytest
 
-from .benchmark import FIRST_SEED, TUNING, Figures, Job, Played, grid, jobs_of, kept, run
+from .benchmark import FIRST_SEED, TUNING, Figures, Job, Played, grid, jobs_of, kept, play_slow_again, run
 from .benchmark_tables import as_json, named, report
 from .counting import Count, added
 from .departures import run_out
@@ -113,10 +114,23 @@ def test_two_processes_give_what_one_gives(sample: list[Played]) -> None:
     def without_cost(played: list[Played]) -> list[Any]:
         rows = json.loads(json.dumps(as_json(played)))
         for figures in (engine for row in rows for engine in row["engines"].values()):
-            del figures["rest"], figures["reads"]
+            del figures["rest"], figures["reads"], figures["slow"]
         return rows  # type: ignore[no-any-return]
 
     assert without_cost(run([each.job for each in sample[-2:]], 2)) == without_cost(sample[-2:])
+
+
+def test_a_slow_read_is_played_again_and_the_least_of_it_is_told(sample: list[Played]) -> None:
+    slow = copy.deepcopy(sample[:1])
+    reads = slow[0].figures[IN_FORCE].reads
+    reads[7] = 3_600_000.0
+    play_slow_again(slow)
+    ((first, least),) = slow[0].figures[IN_FORCE].slow
+    assert first == 3_600_000.0
+    assert 0.0 < least < 600_000.0
+    words = "more than 5 ms: 1. Each, and the least of it and of the same read played 2 times more, alone: "
+    assert f"{words}3600000, {least:.0f}." in report(slow)
+    assert "more than 5 ms: 0." in report(sample[:1])
 
 
 def test_what_cannot_be_forgotten_is_told_and_counts_nowhere(sample: list[Played]) -> None:
