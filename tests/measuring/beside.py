@@ -38,6 +38,7 @@ TOLD = frozenset(
         "gather",
         "know",
         "rest",
+        "given_back",
         "told_arrived",
         "told_stands",
         "told_with",

@@ -58,23 +58,23 @@ def _needed_at(railway: Railway) -> dict[str, str]:
     return {section: station for section, (_, station) in first.items()}
 
 
-def rest_seen(state: State, seen: Observation) -> None:
+def rest_seen(state: State, seen: Observation) -> str | None:
     """A token's rest said something: a token laid down, or lifted. What it states once more, as at a start, is no news: a
-    token given by word may lie there all the time."""
+    token given by word may lie there all the time. The train that has laid it down; None where none has."""
     railway = state.railway
     assert railway is not None
     detector = railway.plant.detectors[seen.detector]
     section = railway.plant.sections.get(detector.token or "")
     if section is None or detector.station is None:
-        return
+        return None
     says = seen.tag or seen.state
     if says is None or says == "unknown" or (state.authorities.rests.get(detector.id) == says and not seen.moves):
-        return
+        return None
     state.authorities.rests[detector.id] = says
     token = state.authorities.tokens.setdefault(section.id, Token())
     if seen.tag is not None:
         if section.token_tags and seen.tag not in section.token_tags:
-            return
+            return None
         holder = token.holder
         token.shunter = (holder or token.shunter) if detector.station == token.lifted_at else None
         token.station, token.assumed, token.lifted_at, token.holder = detector.station, False, None, None
@@ -82,12 +82,14 @@ def rest_seen(state: State, seen: Observation) -> None:
         if state.running and (holder is not None or seen.moves):
             end(state, section.id, holder, LAID_DOWN, seen.n, why=detector.station)
         _look_at_ticket(state, section)
-    elif seen.state == "off" and seen.moves and token.station in (detector.station, None):
+        return holder
+    if seen.state == "off" and seen.moves and token.station in (detector.station, None):
         token.station, token.assumed, token.lifted_at, token.since_n = None, False, detector.station, seen.n
         if state.running and token.holder is None:
             taker = _booked_next(state, section, detector.station)
             if taker is not None and not _may_shunt(state, token, detector.station, taker):
                 grant(state, section, taker, "token lifted", seen.n)
+    return None
 
 
 def _look_at_ticket(state: State, section: Section) -> None:

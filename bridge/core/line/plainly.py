@@ -20,15 +20,21 @@ if TYPE_CHECKING:
     from bridge.core.state import State
 
 STRING_S = 10.0  # who goes in so shortly behind others runs in their train: common practice, no source
+SEVERAL = 2  # vehicles, so many of which are not all taken for a train's by mistake: from virtual evenings
 TOLD_S = 2.0  # what tells of the same thing tells so soon: a vehicle is over a section end in that time
 
 
 def is_there(state: State, engine: str, section: str, went_t: float, least: float = LIKELY) -> bool:
     """True where something of an engine's train is plainly in a section, and it is known where the engine is: a vehicle that
-    is read may else go with another engine than is held. `went_t`: when the train went in; `least`: how likely it must be
-    there, be it read or not."""
+    is read may else go with another engine than is held. Where several have been read in, the engine need not have been.
+    `went_t`: when the train went in; `least`: how likely it must be there, be it read or not."""
+    where = state.where
+    assert where is not None
     mine = [v for v in _led_by(state, engine, section) if _is_of(state, v, engine, went_t)]
-    return _is_known(state, engine) and any(is_in(state, v, section, least) for v in mine)
+    if _is_known(state, engine):
+        return any(is_in(state, v, section, least) for v in mine)
+    read = [v for v in mine if v != engine and where.belief(v).by == "seen" and is_in(state, v, section, PLAIN)]
+    return len(read) >= SEVERAL
 
 
 def is_read_going(state: State, crossing: Crossing, engine: str, throat: str) -> bool:

@@ -41,6 +41,12 @@ def try_cleared(state: State, presence: Presence) -> None:
             cleared(state, presence, False, None)
 
 
+def given_back(state: State, presence: Presence, n: int | None) -> None:
+    """What let a train into its section was given back: where nothing tells of who comes out, it has brought all it has."""
+    if presence.out_at is not None and not _tells(state, presence) and not divided.is_open(presence):
+        _gather(state, presence, n)
+
+
 def _tells(state: State, presence: Presence) -> bool:
     """True where something tells of who comes out of a section where a train has come out: it has not told of the rest."""
     railway = state.railway

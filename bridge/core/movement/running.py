@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from bridge.core.advice import may_go
+from bridge.core.expected import Expected
 from bridge.core.line import divided, proofs
 from bridge.core.movement import arriving, blocked, clearing, coming, going, gone
 from bridge.core.plant import DetectorKind, Plant
@@ -69,6 +70,19 @@ def take_signs(state: State, seen: Observation) -> None:
     if detector.kind is DetectorKind.TREADLE and detector.sees == "tail" and throat is not None:
         clearing.tail_treadle(state, section, throat, seen)
         state.good_tails[seen.detector] = seen.t
+
+
+def given_back(state: State, train_id: str, section: str, n: int | None) -> None:
+    """What let a train into a section was given back, or laid down: who did so has seen it come out, with all that it has
+    where nothing else tells of that."""
+    where, train = state.where, state.roster.trains.get(train_id)
+    assert where is not None
+    if train is None or not state.running:
+        return
+    apply(state, where.given_back(train.engine, section, state.t, n, Expected(state)))
+    for presence in state.presences.get(section, ()):
+        if presence.engine == train.engine:
+            clearing.given_back(state, presence, n)
 
 
 def take_crossing(state: State, crossing: Crossing) -> None:

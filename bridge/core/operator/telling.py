@@ -157,6 +157,7 @@ def _about_trains(state: State, told: words.Word, n: int) -> str:
         if told.section not in railway.plant.sections or told.train not in state.roster.trains:
             return "That section or train is not known."
         authority.told_return(state, told.section, told.train, n)
+        running.given_back(state, told.train, told.section, n)
         return f"{told.train} has given {told.section} back."
     if isinstance(told, words.Stands):
         for detector in railway.plant.covering.get(told.place, ()):

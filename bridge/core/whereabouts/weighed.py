@@ -18,7 +18,7 @@ from bridge.core.whereabouts.held import Held
 from bridge.core.whereabouts.weighing.following import Departing, Gathering, Resting
 from bridge.core.whereabouts.weighing.known import NEVER
 from bridge.core.whereabouts.weighing.proof import Mark, Proof
-from bridge.core.whereabouts.weighing.telling import Arriving, Looking
+from bridge.core.whereabouts.weighing.telling import Arriving, GivenBack, Looking
 from bridge.core.whereabouts.weighing.tracker import Tracker
 
 ASSUMED = Mark("assumed", ())
@@ -214,7 +214,7 @@ class Weighing:
         rake = [v for v in self.company(engine) if self.place(v) == section]
         if rake and engine not in rake:
             proved = prior.stretch_state(section) == "clear"
-            gathering = Gathering(self.tracker.yard, engine, section, rake, t, proved=proved)
+            gathering = Gathering(self.tracker.yard, prior, engine, section, rake, t, proved=proved)
             self.tracker.weigh(gathering.explain, Proof(t, n, None, "carried"))
         return self._shown(prior)
 
@@ -243,6 +243,12 @@ class Weighing:
         """The train stands on a road, all that ran with it in the order in which it ran."""
         arriving = Arriving(self.tracker.yard, engine, road, self.company(engine), t)
         self.tracker.weigh(arriving.explain, Proof(t, n, engine, "told"))
+        return self._shown(prior)
+
+    def given_back(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
+        """The train is not in a section any more, as who gives back what let it in has seen."""
+        if 0.0 < self.likely(engine).get(section, 0.0) < 1.0:
+            self.tracker.weigh(GivenBack(engine, section).explain, Proof(t, n, None, "order"))
         return self._shown(prior)
 
     def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int, prior: Prior) -> list[Change]:

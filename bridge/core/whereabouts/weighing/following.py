@@ -73,13 +73,16 @@ class Departing:
 class Gathering:
     """A section is clear behind an engine's train, or counts as clear. `rake`: those that go with the engine."""
 
-    def __init__(self, yard: Yard, engine: str, section: str, rake: Sequence[str], t: float, *, proved: bool) -> None:
-        self._yard, self._engine, self._section, self._rake, self._t = yard, engine, section, rake, t
+    def __init__(
+        self, yard: Yard, prior: Prior, engine: str, section: str, rake: Sequence[str], t: float, *, proved: bool
+    ) -> None:
+        self._yard, self._prior, self._engine, self._section, self._rake, self._t = yard, prior, engine, section, rake, t
         self._came_out = 0.0 if proved else CAME_OUT
         self._left = c.FALSELY_CLEAR if proved else LEFT_ON_THE_LINE
 
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
-        """What a hypothesis still has in the section has come out behind the engine, or was left there."""
+        """What a hypothesis still has in the section has come out behind the engine, or was left there. It stands with the
+        engine where the throat between says clear."""
         stands, section = hypothesis.stands, self._section
         inside = [v for v in stands.line(section) if v in self._rake]
         here = stands.place(self._engine)
@@ -91,11 +94,14 @@ class Gathering:
         row = stands.row(section, mouth.end)
         last = max(row.index(v) for v in inside)
         group = row[: last + 1]
-        chance = self._came_out + self._yard.all_unread(group, mouth.id)
+        on = way[1:2] if self._prior.stretch_state(mouth.throat) == "clear" and not stands.line(mouth.throat) else ()
+        chance = self._came_out + sum(self._yard.all_unread(group, step.id) for step in (mouth, *on))
         if branches.worth(hypothesis.weight + chance):
             made = hypothesis.branch(chance)
             made.stands.cross(group, mouth, False, self._t)
-            made.unread = self._yard.passed_unread(group, (mouth,))
+            for step in on:
+                made.stands.cross(group, step, True, self._t)
+            made.unread = self._yard.passed_unread(group, (mouth, *on))
             branches.add(made)
         hypothesis.weight += self._left
         branches.add(hypothesis)

@@ -15,6 +15,7 @@ from bridge.core.whereabouts.weighing.yard import Yard
 
 BY_HAND = log(0.001)  # a vehicle was taken somewhere else and nothing told of it
 RESHUFFLED = log(0.02)  # it stands in another order than was thought
+GIVEN_BACK_INSIDE = log(0.05)  # what lets a train into a section was given back, and its engine is in it still
 
 
 class Looking:
@@ -48,6 +49,19 @@ class Looking:
             return way[-1].end_at(place)
         road = plant.roads.get(place)
         return 0 if road is not None and road.open[0] == "up" else 1
+
+
+class GivenBack:
+    """What lets an engine's train into a section has been given back, or laid down: it is not there any more."""
+
+    def __init__(self, engine: str, section: str) -> None:
+        self._engine, self._section = engine, section
+
+    def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """What a hypothesis comes to."""
+        if hypothesis.stands.place(self._engine) == self._section:
+            hypothesis.weight += GIVEN_BACK_INSIDE
+        branches.add(hypothesis)
 
 
 class Arriving:

@@ -58,7 +58,7 @@ def test_a_road_that_still_says_occupied_speaks_against_it_unless_something_else
 
 def came_out(standing: Sequence[tuple[str, str]], *, proved: bool) -> dict[tuple[str, ...], float]:
     """The lines that may stand at the engine's road when the section is clear behind its train."""
-    gathering = Gathering(yard(), "e1", SECTION, ["e1", "w1"], 5.0, proved=proved)
+    gathering = Gathering(yard(), Expecting(), "e1", SECTION, ["e1", "w1"], 5.0, proved=proved)
     return exactly.lines(exactly.chains([set_down(standing), gathering.explain]), SECTION)
 
 
@@ -72,6 +72,15 @@ def test_what_ran_before_a_train_on_the_line_has_come_out_and_what_ran_behind_it
     standing = [("w2", SECTION), ("w1", SECTION), ("w3", SECTION), ("e1", "birch.main")]
     found = came_out(standing, proved=False)
     assert max(found, key=lambda line: found[line]) == ("w2",)
+
+
+def test_what_came_out_behind_an_engine_stands_with_it_where_the_throat_says_clear() -> None:
+    standing = [("w1", SECTION), ("e1", "birch.main")]
+    for state, place in (("clear", "birch.main"), ("occupied", "birch.up"), ("unwatched", "birch.up")):
+        prior = Expecting(states={"birch.up": state})
+        gathering = Gathering(yard(), prior, "e1", SECTION, ["e1", "w1"], 5.0, proved=True)
+        found = exactly.places(exactly.chains([set_down(standing), gathering.explain]), "w1")
+        assert max(found, key=lambda each: found[each]) == place
 
 
 def rested(prior: Expecting, readers: Iterable[str] = ()) -> list[dict[str, float]]:
