@@ -21,32 +21,48 @@ LAYOUTS = {
     "limits": "grown: all at the limits of stations",
     "few": "grown: few detectors",
 }
+WELL = ("demonstration", "whole", "mouths")
 MOST = 4  # causes named in a cell
 
 
 def report(played: Sequence[Played]) -> str:
     """All tables."""
-    return "\n\n".join((whole(played), quiet(played), kinds(played), foretold(played))) + "\n"
+    return "\n\n".join((whole(played), quiet(played), railways(played), kinds(played), foretold(played))) + "\n"
 
 
 def whole(played: Sequence[Played]) -> str:
     """What came of it in few lines."""
-    done, lines = _done(played), []
-    noted = [one for each in done for one in each.alerts.planted]
-    dangers = [one for one in noted if is_danger(one.kind)]
-    others = [one for one in noted if not is_danger(one.kind)]
+    done = _done(played)
     unplayed = sum(bool(each.why) for each in played)
-    lines.append(f"{len(done)} evenings of {_hours(done):.0f} hours; {unplayed} more gave no occasion for what was planted.")
-    lines.append(
-        f"Dangers in time: {_share(dangers, lambda one: one.in_time)}. Other kinds: {_share(others, lambda one: one.found)}"
-    )
-    lines[-1] += f" found, {_share(others, lambda one: one.in_time)} in time."
-    well = [one for each in done if each.layout in ("demonstration", "whole") for one in each.alerts.planted]
-    dangers, others = ([one for one in well if is_danger(one.kind) is danger] for danger in (True, False))
-    lines.append(f"On the demonstration and whole layouts: dangers {_share(dangers, lambda one: one.in_time)} in time, ")
-    lines[-1] += f"other kinds {_share(others, lambda one: one.found)} found."
+    lines = [f"{len(done)} evenings of {_hours(done):.0f} hours; {unplayed} more gave no occasion for what was planted."]
+    lines.append(_found_of([one for each in done for one in each.alerts.planted]))
+    well = [one for each in done if each.layout in WELL for one in each.alerts.planted]
+    lines.append(f"On the demonstration railway, whole and mouths: {_found_of(well)}")
     lines += [f"The core failed: {each.plan}: {each.failed}" for each in played if each.failed]
     return "\n".join(lines)
+
+
+def _found_of(planted: Sequence[Planted]) -> str:
+    """In words: dangers in time, and other kinds found; of what no detector told, how many there were."""
+    told, untold = [one for one in planted if one.shown], [one for one in planted if not one.shown]
+    dangers, others = ([one for one in told if is_danger(one.kind) is danger] for danger in (True, False))
+    words = f"dangers of which a detector told: {_share(dangers, lambda one: one.in_time)} in time; other kinds: "
+    words += f"{_share(others, lambda one: one.found)} found, {_share(others, lambda one: one.in_time)} in time. "
+    of_those = sum(is_danger(one.kind) for one in untold)
+    return words + f"Of {len(untold)} more nothing told while they were so ({of_those} dangers)."
+
+
+def railways(played: Sequence[Played]) -> str:
+    """A row for each way of placing detectors: what was planted, and of that what a detector told of."""
+    rows = []
+    for layout, words in LAYOUTS.items():
+        planted = [one for each in _done(played) if each.layout == layout for one in each.alerts.planted]
+        told = [one for one in planted if one.shown]
+        dangers, others = ([one for one in told if is_danger(one.kind) is danger] for danger in (True, False))
+        figures = [_share(dangers, lambda one: one.in_time), _share(others, lambda one: one.found)]
+        rows += [[words, str(len(planted)), str(len(told)), *figures]] if planted else []
+    head = ["railway", "planted", "a detector told", "of these dangers in time", "other kinds found"]
+    return "### By railway\n\n" + _table(head, rows)
 
 
 def quiet(played: Sequence[Played]) -> str:

@@ -3,9 +3,10 @@
 Rule: what is found, borne out or false say `bridge.virtual.verdict` and `alarms.py`; here it is only set down for tables.
 
 `Planted`   an expected irregularity of the truth that came about. `after_s`: how long after it was due it was said, None
-            where it never was. A danger is to be told within `SOON_S` of its evidence: `evident_s` is how long after the
-            first report of a detector that shows it (the truth's `by`) it was said; `shown`: whether any of them reported.
-            One that is due only later (a train that may still come out, or only run round) is held to that moment.
+            where it never was. A danger is to be told within `SOON_S` of its evidence: `evident_s` is how long after a
+            detector first told of it (`evidence.py`) it was said; `shown`: whether any did, for what nothing told of, nobody
+            can know, and that is counted by itself. One that is due only later (a train that may still come out, or only
+            run round) is held to that moment.
 `Untrue`    an item that neither was planted, nor follows from what was, nor is borne out otherwise, whatever became of it.
             One that from its first word on stands under another alerts nobody; it is kept with `folded` set.
 `Foretold`  what was foretold of trains to come, and whether that is so (`foretold.py`); it counts by itself.
@@ -20,14 +21,13 @@ from typing import Any
 from bridge.core.irregularities import KINDS
 from bridge.core.plan import Railway
 from bridge.virtual.verdict import ALLOWED_S, held_against
-from bridge.wire.lines import Report
-from bridge.wire.records import Received, Record
+from bridge.wire.records import Record
 
 from .alarms import LEVELS, false_alarms, is_aside, items_of
+from .evidence import told_t
 from .foretold import FORETELLINGS, came_true
 
 SOON_S = 2.0
-EARLIER_S = 0.1  # a detector feels the edge of what is counted by its middle so much sooner
 
 Row = Mapping[str, Any]
 
@@ -101,7 +101,7 @@ def judged(truth: Row, railway: Railway, records: Sequence[Record], said: Sequen
         if expected["due_t"] is None:
             alerts.not_come.append(found.kind)
             continue
-        evidence_t = _first_report_t(railway, records, expected)
+        evidence_t = told_t(truth, railway, records, expected)
         said_t = None if found.after_due_s is None else found.after_due_s + expected["due_t"]
         evident_s = None if said_t is None else said_t - (expected["evidence_t"] if evidence_t is None else evidence_t)
         alerts.planted.append(
@@ -123,14 +123,3 @@ def judged(truth: Row, railway: Railway, records: Sequence[Record], said: Sequen
             folded = all(row["cause"] is not None for row in rows)
             alerts.false.append(Untrue(first["kind"], level, first["t"], first["text"], folded, back))
     return alerts
-
-
-def _first_report_t(railway: Railway, records: Sequence[Record], expected: Row) -> float | None:
-    """When a detector by which it shows first reported anything from then on (host seconds); None where none did."""
-    inputs = {(d.board, d.input) for d in map(railway.plant.detectors.__getitem__, expected["by"])}
-    shows_t = expected["evidence_t"] - EARLIER_S
-    for record in records:
-        line = record.line if isinstance(record, Received) and record.t >= shows_t else None
-        if isinstance(line, Report) and (line.board, line.input) in inputs:
-            return record.t
-    return None

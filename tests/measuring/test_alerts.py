@@ -15,6 +15,7 @@ from .alert_evenings import EVERYDAY, Heard, Plan, Played, everyday, heard, plan
 from .alert_tables import report
 from .alerts import Alerts, judged
 from .cells import DEMONSTRATION, GROWN, railway_of
+from .evidence import told_t
 from .foretold import came_true
 
 SEED = 701
@@ -74,6 +75,26 @@ def test_what_is_not_told_is_missed_and_what_is_told_of_nothing_is_false(clash: 
     other = {**word, "kind": "not-proved", "id": "i99", "n": 9999}
     alerts = judged(evening.truth, evening.railway, evening.records, [*said, other])
     assert [(one.kind, one.level, one.folded) for one in alerts.false] == [("not-proved", "danger", False)]
+
+
+def test_of_a_train_that_goes_back_before_anything_reports_nothing_has_told(
+    clash: tuple[Heard, list[dict[str, Any]]],
+) -> None:
+    evening, _ = clash
+    (expected,) = evening.truth["expected"]
+    section, met_t = expected["subject"]["section"], expected["evidence_t"]
+    told = told_t(evening.truth, evening.railway, evening.records, expected)
+    assert told is not None and abs(told - met_t) < 2.0
+    before = [row for row in evening.truth["sections"] if row[0] <= met_t]
+    back = {**evening.truth, "sections": [*before, [told - 1e-6, section, expected["subject"]["trains"][1:], []]]}
+    assert told_t(back, evening.railway, evening.records, expected) is None
+
+
+def test_of_a_clash_with_a_train_of_which_nothing_told_nobody_can_know(clash: tuple[Heard, list[dict[str, Any]]]) -> None:
+    evening, _ = clash
+    (expected,) = evening.truth["expected"]
+    after = [record for record in evening.records if record.t >= expected["evidence_t"] - 0.1]
+    assert told_t(evening.truth, evening.railway, after, expected) is None
 
 
 def test_trains_would_have_met_where_the_one_was_still_in_the_section_at_the_time_of_the_other() -> None:

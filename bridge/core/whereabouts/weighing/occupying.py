@@ -125,6 +125,9 @@ class Occupying:
         return self._prior.drawn_from(vehicle) == self._stretch and self._prior.booked_to(vehicle) in (None, self._stretch)
 
     def _into_throat(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        if self._ran_through(hypothesis):
+            branches.add(hypothesis)
+            return
         for mouth in self._yard.plant.at_stretch[self._stretch]:
             first, leading = self._leaving(hypothesis, mouth)
             if first is None or leading is None or mouth.throat != self._stretch:
@@ -134,6 +137,13 @@ class Occupying:
             self._over(hypothesis, branches, (mouth,), first, chance)
         hypothesis.weight += c.THROAT_FOULED
         branches.add(hypothesis)
+
+    def _ran_through(self, hypothesis: Hypothesis) -> bool:
+        """True where something has passed an end of the throat since that became occupied: it was what came, and its train
+        may still be following."""
+        limits = [b for b in self._yard.plant.at_stretch[self._stretch] if b.outer in self._yard.plant.sections]
+        passed = [hypothesis.stands.last_at(b.id) for b in limits]
+        return any(last is not None and last.t >= self._t for last in passed)
 
     def _leaving(self, hypothesis: Hypothesis, mouth: Boundary) -> tuple[str | None, str | None]:
         """What would come first off a road or section by one of its ends, and the first engine there."""
