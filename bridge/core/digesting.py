@@ -39,8 +39,12 @@ def digest(state: State, heard: Conditioned) -> None:
 def _observe(state: State, seen: Observation) -> None:
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
-    state.ledger.say("observed", {"detector": seen.detector, "state": seen.state, "tag": seen.tag}, (seen.n,))
     detector = railway.plant.detectors[seen.detector]
+    if seen.state == "passed" and not seen.moves:  # the same passing: no news, but surer
+        running.apply(state, where.take(seen, Expected(state)))
+        running.stir(state, railway.plant.stretch_of(detector) or "")
+        return
+    state.ledger.say("observed", {"detector": seen.detector, "state": seen.state, "tag": seen.tag}, (seen.n,))
     running.take_signs(state, seen)
     if detector.kind is DetectorKind.TOKEN_REST:
         brought = authority.rest_seen(state, seen)

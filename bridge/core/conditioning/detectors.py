@@ -11,7 +11,7 @@ same: they happened, and the board says with each of what boot it is.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from bridge.core.conditioning.deadlines import Deadlines
 from bridge.core.conditioning.passings import Passings
@@ -219,8 +219,11 @@ class Detectors:
         if row.detector.kind is DetectorKind.TREADLE:
             if value != "on" or seen.stated:
                 return
-            new = row.detector.sees in ("engine", "tail") or row.passings.is_new_axle(seen.happened_t)
+            axles = row.detector.sees not in ("engine", "tail")
+            new = not axles or row.passings.is_new_axle(seen.happened_t)
             state, tag = "passed", None
+            if axles and row.passings.is_certain():
+                new, seen = True, replace(seen, moves=False)
         else:
             if value == "off":
                 return

@@ -9,20 +9,31 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 AXLES_S = 2.0  # a treadle that sees any axle: passings closer than this are one
+CERTAIN_AXLES = (
+    3  # so many axles on end are a train: whoever shakes a treadle does so once or twice: common practice, no source
+)
 ABSENCE_S = 0.3  # a tag is read anew only after so long an absence
 _KEPT = 8
 
 
 @dataclass(slots=True)
 class Passings:
-    """The last passings of one treadle, each (first, last) axle; the last reads of one reader, each tag's (first, last)."""
+    """The last passings of one treadle, each (first, last) axle; the last reads of one reader, each tag's (first, last).
+    `on_end`: the axles of the newest passing."""
 
     axles: list[tuple[float, float]] = field(default_factory=list)
     reads: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
+    on_end: int = 0
 
     def is_new_axle(self, happened_t: float) -> bool:
         """Take one axle; True where a passing begins with it."""
-        return _joins_none(self.axles, happened_t, AXLES_S)
+        is_new = _joins_none(self.axles, happened_t, AXLES_S)
+        self.on_end = 1 if is_new else self.on_end + 1
+        return is_new
+
+    def is_certain(self) -> bool:
+        """True for the axle by which the newest passing has become that of a train."""
+        return self.on_end == CERTAIN_AXLES
 
     def is_new_read(self, tag: str, happened_t: float) -> bool:
         """Take one read; True where the tag had been away."""

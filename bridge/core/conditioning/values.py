@@ -19,6 +19,7 @@ class Observation:
     seconds from which it holds. `happened_t`: when it happened, by the board's clock, in host seconds, never after `t`; for
     a track that counts as clear the moment its input went off. `state`: track "occupied", "clear"; treadle "passed";
     points, power, token-rest "on", "off"; proof "proved", "not-proved"; all but the treadle also "unknown"; a reader None.
+    A treadle says "passed" once more, with `moves` false, where so many axles follow that it is the passing of a train.
     `tag`: upper-case hexadecimal, of a reader or of what lies on a token-rest.
     """
 

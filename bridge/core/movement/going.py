@@ -136,6 +136,7 @@ def gone_unseen(state: State, train: Train, section: Section, throat: str, t: fl
     out_s = state.clock.session_s(t)
     presence = Presence(train.id, train.engine, section.id, throat, t, n, train.engine, t, cause, out_s)
     state.presences.setdefault(section.id, []).append(presence)
+    state.touch("section", section.id)
     train.section = section.id
     depart(state, presence, train)
     return presence

@@ -83,6 +83,7 @@ def given_back(state: State, train_id: str, section: str, n: int | None) -> None
     for presence in state.presences.get(section, ()):
         if presence.engine == train.engine:
             clearing.given_back(state, presence, n)
+    stir(state, section)
 
 
 def take_crossing(state: State, crossing: Crossing) -> None:

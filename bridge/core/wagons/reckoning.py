@@ -173,7 +173,7 @@ def _carried(state: State, now: MoveNow, due: Due, is_gone: bool) -> tuple[str, 
     belief = where.belief(move.vehicle)
     if where.leader(move.vehicle) != train.engine or belief.by != "seen" or due.of != "set-out":
         return None
-    if due.n is not None and max(belief.evidence, default=0) < due.n:
+    if due.n is not None and where.since(move.vehicle) < due.out_t:
         return None  # it was read before its train went, wherever that was
     around = {belief.place, *(b.throat.partition(".")[0] for b in railway.plant.at_stretch.get(belief.place, ()))}
     is_beyond = (due.section not in around and train.sure_at in (None, due.station)) or train.sure_at not in around

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bridge.core.advice import may_go
@@ -132,6 +132,7 @@ def test_a_shunt_out_and_back_is_not_told_again(session: Callable[..., Session])
 
 @settings(max_examples=60, deadline=None)
 @given(rule=st.sampled_from(RULES), steps=STEPS)
+@example(rule="one-train", steps=[(("birch-neck", "on"), 40.0), ("return ash-birch r3", 1.0), ("arrive r3 ash.loop", 0.0)])
 def test_no_answer_grows_stale(rule: str, steps: list[tuple[tuple[str, str] | str, float]]) -> None:
     """Made anew for every train after each event, each is what stood already."""
     s = Session(railway(rule))

@@ -78,7 +78,19 @@ def test_a_treadle_that_sees_any_passings_closer_than_2_s_are_one(scene: Scene) 
         scene.report(t, 4, "on")
         scene.report(t + 0.1, 4, "off")
     scene.report(8.7, 4, "on")
-    assert scene.told("axles") == [(1.0, "passed"), (8.7, "passed")]
+    assert [seen.t for seen in scene.observations if seen.moves] == [1.0, 8.7]
+
+
+def test_with_the_third_axle_on_end_a_passing_is_certain_and_that_is_said_once(scene: Scene) -> None:
+    for t in (1.0, 1.2, 1.4, 1.6, 1.8, 9.0, 9.2, 20.0):
+        scene.report(t, 4, "on")
+        scene.report(t + 0.05, 4, "off")
+    assert [(seen.t, seen.state, seen.moves) for seen in scene.observations] == [
+        (1.0, "passed", True),
+        (1.4, "passed", False),
+        (9.0, "passed", True),
+        (20.0, "passed", True),
+    ]
 
 
 def test_swallowed_axles_stay_visible_as_signs(scene: Scene) -> None:

@@ -17,7 +17,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bridge.core import steps
@@ -101,6 +101,7 @@ NAMES = sorted(path.stem for path in RECORDINGS.glob("*.capture"))
 
 @settings(max_examples=60, deadline=None)
 @given(name=st.sampled_from(NAMES), seed=st.integers(0, 10_000))
+@example(name="told-departure", seed=87)
 def test_repeated_and_shuffled_within_5_s_the_register_is_the_same(name: str, seed: int) -> None:
     railway, records = capture(name)
     straight = register(list(replay(railway, records, STRICT)))

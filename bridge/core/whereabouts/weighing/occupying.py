@@ -139,11 +139,11 @@ class Occupying:
         branches.add(hypothesis)
 
     def _ran_through(self, hypothesis: Hypothesis) -> bool:
-        """True where something has passed an end of the throat since that became occupied: it was what came, and its train
+        """True where something has gone out through the throat since that became occupied: it was what came, and its train
         may still be following."""
         limits = [b for b in self._yard.plant.at_stretch[self._stretch] if b.outer in self._yard.plant.sections]
         passed = [hypothesis.stands.last_at(b.id) for b in limits]
-        return any(last is not None and last.t >= self._t for last in passed)
+        return any(last is not None and last.outward and last.t >= self._t for last in passed)
 
     def _leaving(self, hypothesis: Hypothesis, mouth: Boundary) -> tuple[str | None, str | None]:
         """What would come first off a road or section by one of its ends, and the first engine there."""

@@ -27,7 +27,7 @@ from bridge.core.whereabouts.weighing.occupying import Occupying
 from bridge.core.whereabouts.weighing.proof import Proof
 from bridge.core.whereabouts.weighing.questions import Explain, Questions
 from bridge.core.whereabouts.weighing.reading import Reading
-from bridge.core.whereabouts.weighing.treading import FRESH_S, Treading
+from bridge.core.whereabouts.weighing.treading import FRESH_S, TrainPassed, Treading
 from bridge.core.whereabouts.weighing.yard import Yard
 
 CLOSES_S = 4.0  # a reader that is quiet for so long has seen the last of what passed
@@ -97,8 +97,12 @@ class Tracker:
             self._read(seen, boundary, prior)
         elif detector.kind is DetectorKind.TRACK and detector.covers is not None:
             self._track(seen, detector, detector.covers, prior)
-        elif detector.kind is DetectorKind.TREADLE and seen.moves and boundary is not None:
-            self._treadle(seen, detector, boundary, prior)
+        elif detector.kind is DetectorKind.TREADLE and boundary is not None:
+            if seen.moves:
+                self._treadle(seen, detector, boundary, prior)
+            elif seen.state == "passed":
+                passed = TrainPassed(boundary, seen.happened_t)
+                self._weigh(passed.explain, Proof(seen.t, seen.n, None, "order"), seen.happened_t)
 
     def pass_deadline(self, t: float, prior: Prior) -> None:
         """Look again at what was set aside for this moment."""

@@ -17,6 +17,7 @@ from bridge.core.whereabouts.weighing.yard import Yard
 
 FRESH_S = 6.0  # what passed so shortly before is what the treadle tells of
 SHAKEN = log(0.03)  # a treadle says something that nobody passed
+NOT_A_TRAIN = log(0.05)  # a treadle tells of one axle after another, and nobody passed
 OTHER_WAY = log(0.05)  # of two treadles the nearer one was passed last
 
 
@@ -81,3 +82,18 @@ class Treading:
 
     def _way(self, *, inward: bool) -> float:
         return 0.0 if self._inward in (None, inward) else OTHER_WAY
+
+
+class TrainPassed:
+    """So many axles have passed a treadle that it was no shaking: where a hypothesis has nothing pass there, little speaks
+    for it."""
+
+    def __init__(self, boundary: Boundary, t: float) -> None:
+        self._boundary, self._t = boundary, t
+
+    def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """What a hypothesis comes to."""
+        last = hypothesis.stands.last_at(self._boundary.id)
+        if last is None or self._t - last.t >= FRESH_S:
+            hypothesis.weight += NOT_A_TRAIN
+        branches.add(hypothesis)

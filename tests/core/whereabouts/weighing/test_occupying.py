@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.occupying import Occupying
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -111,3 +112,21 @@ def test_after_a_long_quiet_a_train_has_to_set_off_first() -> None:
 def test_where_something_stands_that_works_detectors_nothing_need_have_come() -> None:
     standing = [("w2", "ash.dock"), ("w1", "ash.down"), ("e1", "ash.down")]
     assert Occupied("ash.dock", standing, prior_with()).line("ash.dock", "w2") == 1.0
+
+
+def test_what_has_gone_out_through_a_throat_since_it_became_occupied_is_what_occupied_it() -> None:
+    """The rest of its train still stands on its road, and an engine of another on the one beside it."""
+    standing = [("w1", "ash.main"), ("e1", "ash.main"), ("w2", "ash.loop"), ("e2", "ash.loop")]
+    yard = Yard(plant(ROADS, [("ash.down", "birch.up")]), stock("e1", "e2", "w1", "w2"))
+    limit = yard.plant.boundaries["ash-birch@ash"]
+    for out_t, is_that in ((6.0, True), (4.0, False)):
+
+        def gone_out(hypothesis: Hypothesis, branches: Branches, t: float = out_t) -> None:
+            made = hypothesis.branch(0.0)
+            made.stands.cross(("e1",), yard.plant.boundaries["ash.main@down"], False, t)
+            made.stands.cross(("e1",), limit, True, t)
+            branches.add(made)
+
+        occupied = Occupying(yard, Expecting(states={"ash.down": "occupied"}), "ash.down", 5.0)
+        found = exactly.places(exactly.chains([set_down(standing), gone_out, occupied.explain]), "e2")
+        assert (found["ash.loop"] == 1.0) is is_that

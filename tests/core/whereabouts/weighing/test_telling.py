@@ -8,7 +8,7 @@ import pytest
 
 from bridge.core.whereabouts import OFF
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
-from bridge.core.whereabouts.weighing.telling import Arriving, Looking
+from bridge.core.whereabouts.weighing.telling import Arriving, GivenBack, Looking
 from bridge.core.whereabouts.weighing.yard import Yard
 
 from . import exactly
@@ -74,3 +74,17 @@ def test_what_of_a_train_was_still_on_the_line_behind_its_engine_arrives_with_it
 
 def test_an_engine_that_was_off_the_layout_stands_where_it_is_said_to_have_arrived() -> None:
     assert told([("w1", "ash.main")], Arriving(YARD, "e1", "ash.main", ["e1"], 5.0)) == {"ash.main": ("w1", "e1")}
+
+
+def test_an_engine_whose_train_has_given_its_section_back_is_not_there_any_more() -> None:
+    def in_or_out(hypothesis: Hypothesis, branches: Branches) -> None:
+        for weight, place in ((-0.5, SECTION), (-1.0, "ash.main")):
+            made = hypothesis.branch(weight)
+            made.stands.put("e1", place, 1)
+            branches.add(made)
+
+    doubt: list[Explain] = [set_down([("e1", "ash.dock")]), in_or_out]
+    before = exactly.places(exactly.chains(doubt), "e1")
+    after = exactly.places(exactly.chains([*doubt, GivenBack("e1", SECTION).explain]), "e1")
+    assert before[SECTION] > before["ash.main"]
+    assert after["ash.main"] > 0.9
