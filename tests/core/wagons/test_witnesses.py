@@ -99,9 +99,13 @@ def test_a_lift_is_missed_by_what_is_known_to_stand_there(at: str, sure: float, 
     assert shown(state, "w2") == (["lift-missed"] if is_said else [])
 
 
-@pytest.mark.parametrize(("n", "is_said"), [(OUT_N - 1, False), (OUT_N, True)])
-def test_a_set_out_is_forgotten_by_what_was_read_since_its_train_went(n: int, is_said: bool) -> None:
-    state = departed(GONE | {"w1": {SECTION: 1.0}}, "in-train", moves=SET_OUT, with_it=("w1",), evidence={"w1": (3, n)})
+@pytest.mark.parametrize(("stood_t", "is_said"), [(OUT_T - 1.0, False), (OUT_T, True)])
+def test_a_set_out_is_forgotten_by_what_was_read_since_its_train_went(stood_t: float, is_said: bool) -> None:
+    """Whenever it was heard: the line that told of it may have come before the one that told of the train."""
+    evidence = {"w1": (3, OUT_N - 1)}
+    state = departed(
+        GONE | {"w1": {SECTION: 1.0}}, "in-train", moves=SET_OUT, with_it=("w1",), evidence=evidence, stood={"w1": stood_t}
+    )
     assert shown(state, "w1") == (["set-out-forgotten"] if is_said else [])
 
 
