@@ -49,7 +49,7 @@ def _observe(state: State, seen: Observation) -> None:
     if detector.kind is DetectorKind.TOKEN_REST:
         brought = authority.rest_seen(state, seen)
         if brought is not None and detector.token is not None:
-            running.given_back(state, brought, detector.token, seen.n)
+            running.given_back(state, brought, detector.token, seen.n, detector.station)
     elif detector.kind is DetectorKind.PROOF:
         proofs.stir(state, detector.guards or "")
     elif detector.kind is DetectorKind.READER and seen.tag is not None and seen.moves and not _is_garbled(state, seen.tag):

@@ -12,7 +12,8 @@ from bridge.core.whereabouts import Belief
 class Believed:
     """Told of vehicles: `at` the places where each may be, and how likely; `by` how that is known (seen, where nothing is
     told), and `evidence` by which journal numbers; `sure` how sure its likeliest place is, where less than it is likely;
-    `leads` the engine with which it goes, and `joined` since when; `stood`, `came` since when it is there, and whence."""
+    `leads` the engine with which it goes, and `joined` since when; `stood`, `came` since when it is there, and whence;
+    `read` when each reader's boundary has read anything last."""
 
     at: Mapping[str, Mapping[str, float]]
     by: Mapping[str, str] = field(default_factory=dict)
@@ -22,6 +23,7 @@ class Believed:
     joined: Mapping[str, float] = field(default_factory=dict)
     stood: Mapping[str, float] = field(default_factory=dict)
     came: Mapping[str, str] = field(default_factory=dict)
+    read: Mapping[str, float] = field(default_factory=dict)
 
     def likely(self, vehicle: str) -> Mapping[str, float]:
         return self.at.get(vehicle, {})
@@ -52,3 +54,6 @@ class Believed:
 
     def came_from(self, vehicle: str) -> str | None:
         return self.came.get(vehicle)
+
+    def read_since(self, boundary: str, t: float) -> bool:
+        return self.read.get(boundary, -1e9) >= t

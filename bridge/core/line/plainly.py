@@ -26,7 +26,8 @@ TOLD_S = 2.0  # what tells of the same thing tells so soon: a vehicle is over a 
 
 def is_there(state: State, engine: str, section: str, went_t: float, least: float = LIKELY) -> bool:
     """True where something of an engine's train is plainly in a section, and it is known where the engine is: a vehicle that
-    is read may else go with another engine than is held. Where several have been read in, the engine need not have been.
+    is read may else go with another engine than is held. Where several have been read in, or one of
+    its own and the engine is likely there with it, no more need be known of that.
     `went_t`: when the train went in; `least`: how likely it must be there, be it read or not."""
     where = state.where
     assert where is not None
@@ -34,7 +35,9 @@ def is_there(state: State, engine: str, section: str, went_t: float, least: floa
     if _is_known(state, engine):
         return any(is_in(state, v, section, least) for v in mine)
     read = [v for v in mine if v != engine and where.belief(v).by == "seen" and is_in(state, v, section, PLAIN)]
-    return len(read) >= SEVERAL
+    train = state.roster.current(engine)
+    is_own = train is not None and any(_is_its_own(state, v, train) for v in read)
+    return len(read) >= SEVERAL or (is_own and where.likely(engine).get(section, 0.0) >= KNOWN)
 
 
 def is_read_going(state: State, crossing: Crossing, engine: str, throat: str) -> bool:

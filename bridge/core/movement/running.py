@@ -72,14 +72,14 @@ def take_signs(state: State, seen: Observation) -> None:
         state.good_tails[seen.detector] = seen.t
 
 
-def given_back(state: State, train_id: str, section: str, n: int | None) -> None:
-    """What let a train into a section was given back, or laid down: who did so has seen it come out, with all that it has
-    where nothing else tells of that."""
+def given_back(state: State, train_id: str, section: str, n: int | None, station: str | None = None) -> None:
+    """What let a train into a section was given back, or laid down at a station: who did so has seen it come out, with all
+    that it has where nothing else tells of that."""
     where, train = state.where, state.roster.trains.get(train_id)
     assert where is not None
     if train is None or not state.running:
         return
-    apply(state, where.given_back(train.engine, section, state.t, n, Expected(state)))
+    apply(state, where.given_back(train.engine, section, station, state.t, n, Expected(state)))
     for presence in state.presences.get(section, ()):
         if presence.engine == train.engine:
             clearing.given_back(state, presence, n)

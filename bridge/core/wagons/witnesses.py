@@ -22,15 +22,19 @@ AT_ONCE, NOT_YET = 0.0, inf
 def of_lift(state: State, due: Due, move: Move) -> bool:
     """True where a vehicle, had it been lifted, would have been seen by two of what can tell: any one reader misses some.
     They are those at the road's mouth (of what has no tag: where nobody has been), detectors of the road, where nothing else
-    stands, and, of what carries a tag and no other working could lift, those where its train went out and came in."""
+    stands, and, of what carries a tag and no other working could lift, those where its train went out and came in. Of what
+    no other could lift it is enough that nobody was read at the mouth: the train's engine would have passed it twice."""
     railway, where = state.railway, state.where
     assert railway is not None and where is not None
     plant, road, has_tag = railway.plant, move.from_road, bool(railway.stock[move.vehicle].tags)
     mouths = [f"{road}@{end}" for end in plant.roads[road].open]
-    at_mouth = all(plant.read_at(m) and (has_tag or not where.read_since(m, due.came_t)) for m in mouths)
+    nobody = not any(where.read_since(m, due.came_t) for m in mouths)
+    at_mouth = all(plant.read_at(m) for m in mouths) and (has_tag or nobody)
     readers = plant.read_at(f"{due.section}@{due.station}") + due.silent if has_tag else 0
     if len(state.freight.doers.get(move.index, ())) > 1:
         readers = min(readers, 1)
+    elif at_mouth and nobody and railway.stock[state.roster.trains[due.train].engine].tags:
+        return True
     alone = list(where.line(road)) == [move.vehicle] and stretch_state(state, road) == "occupied"
     return at_mouth + readers + alone > 1
 

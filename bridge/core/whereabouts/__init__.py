@@ -199,8 +199,10 @@ class Inference(Protocol):
     def told_arrived(self, engine: str, road: str, t: float, n: int, prior: Prior) -> list[Change]:
         """An operator said that the train has come to a road."""
 
-    def given_back(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
-        """What let the engine's train into a section was given back, or laid down: the engine has come out."""
+    def given_back(
+        self, engine: str, section: str, station: str | None, t: float, n: int | None, prior: Prior
+    ) -> list[Change]:
+        """What let the engine's train into a section was given back, or laid down at one end's station: it has come out."""
 
     def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int, prior: Prior) -> list[Change]:
         """An operator said where a vehicle stands."""

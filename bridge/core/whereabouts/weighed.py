@@ -245,10 +245,16 @@ class Weighing:
         self.tracker.weigh(arriving.explain, Proof(t, n, engine, "told"))
         return self._shown(prior)
 
-    def given_back(self, engine: str, section: str, t: float, n: int | None, prior: Prior) -> list[Change]:
-        """The train is not in a section any more, as who gives back what let it in has seen."""
-        if 0.0 < self.likely(engine).get(section, 0.0) < 1.0:
-            self.tracker.weigh(GivenBack(engine, section).explain, Proof(t, n, None, "order"))
+    def given_back(
+        self, engine: str, section: str, station: str | None, t: float, n: int | None, prior: Prior
+    ) -> list[Change]:
+        """The train is not in a section any more, as who gives back what let it in has seen; it is at a station."""
+        plant = self.tracker.yard.plant
+        others = [end for end in plant.sections[section].stations if station is not None and end != station]
+        left = {section, *(stretch for end in others for stretch in self.tracker.yard.stretches_of(end))}
+        there = sum(likely for place, likely in self.likely(engine).items() if place in left)
+        if 0.0 < there < 1.0:
+            self.tracker.weigh(GivenBack(engine, left).explain, Proof(t, n, None, "order"))
         return self._shown(prior)
 
     def told_stands(self, vehicle: str, place: str, order: int | None, t: float, n: int, prior: Prior) -> list[Change]:

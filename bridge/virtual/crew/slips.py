@@ -146,8 +146,9 @@ class WrongSiding(_OfWagon):
         return believed
 
     def sets_off(self, working: Working, call: Call, order: o.RunsTo) -> Acts[bool]:
-        """It stands there."""
-        if self.is_its(working, call) and not self.made and self._book.ground.road_of(self._vehicle) == self._road:
+        """It stands there, whether or not the train comes once more."""
+        is_there = (working.id, call.station) == (self._occasion.working, self._occasion.station)
+        if is_there and not self.made and self._book.ground.road_of(self._vehicle) == self._road:
             subject = (("vehicle", self._vehicle), ("road", self._road))
             yield self.on_departure(working, call, "wagon-misplaced", subject, "set-out-forgotten")
         return False

@@ -99,6 +99,24 @@ def test_a_lift_is_missed_by_what_is_known_to_stand_there(at: str, sure: float, 
     assert shown(state, "w2") == (["lift-missed"] if is_said else [])
 
 
+NO_TAG_TO_LIFT = STOCK.replace("w2,wagon,100,04B2,", "w2,wagon,100,,")
+
+
+@pytest.mark.parametrize(
+    ("how", "is_said"),
+    [
+        pytest.param({}, True, id="nobody was read at the dock"),
+        pytest.param({"read": {"ash.dock@down": 5.0}}, False, id="somebody was there since the train came"),
+        pytest.param({"read": {"ash.dock@down": -5.0}}, True, id="somebody was there before"),
+        pytest.param({"stock": NO_TAG_TO_LIFT.replace("04A1", "")}, False, id="its engine carries no tag either"),
+    ],
+)
+def test_a_lift_of_what_has_no_tag_is_missed_where_nobody_has_been(how: dict[str, Any], is_said: bool) -> None:
+    known = {"stock": NO_TAG_TO_LIFT, "detectors": (*TRACKS, *ENDS, *DOCKS)} | how
+    state = departed(GONE | {"w2": {"ash.dock": 1.0}}, moves=LIFT, of="lift", **known)
+    assert shown(state, "w2") == (["lift-missed"] if is_said else [])
+
+
 @pytest.mark.parametrize(("stood_t", "is_said"), [(OUT_T - 1.0, False), (OUT_T, True)])
 def test_a_set_out_is_forgotten_by_what_was_read_since_its_train_went(stood_t: float, is_said: bool) -> None:
     """Whenever it was heard: the line that told of it may have come before the one that told of the train."""

@@ -12,7 +12,7 @@ from math import log
 from bridge.core.plant import Boundary
 from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import chances as c
-from bridge.core.whereabouts.weighing import moving
+from bridge.core.whereabouts.weighing import moving, unseen_run
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -42,6 +42,7 @@ class Occupying:
         else:
             for mouth in self._yard.mouths(self._stretch):
                 self.by(hypothesis, branches, mouth)
+                self._from_afar(hypothesis, branches, mouth.throat)
                 if self._stretch in self._yard.sidings:
                     self._brought_back(hypothesis, branches, mouth)
             hypothesis.weight += c.FALSELY_OCCUPIED
@@ -135,8 +136,13 @@ class Occupying:
             chance = INTO_THROAT + self._leaves(mouth, first, leading)
             chance += FROM_SECTION if mouth.outer in self._yard.plant.sections else 0.0
             self._over(hypothesis, branches, (mouth,), first, chance)
+        self._from_afar(hypothesis, branches, self._stretch)
         hypothesis.weight += c.THROAT_FOULED
         branches.add(hypothesis)
+
+    def _from_afar(self, hypothesis: Hypothesis, branches: Branches, throat: str) -> None:
+        if self._stretch not in self._yard.plant.sections:
+            unseen_run.explain(self._yard, self._prior, hypothesis, branches, throat, self._stretch, self._t)
 
     def _ran_through(self, hypothesis: Hypothesis) -> bool:
         """True where something has gone out through the throat since that became occupied: it was what came, and its train

@@ -6,7 +6,7 @@ and that is seldom. So one look settles all that hangs together with it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from math import log
 
 from bridge.core.whereabouts import OFF
@@ -15,7 +15,7 @@ from bridge.core.whereabouts.weighing.yard import Yard
 
 BY_HAND = log(0.001)  # a vehicle was taken somewhere else and nothing told of it
 RESHUFFLED = log(0.02)  # it stands in another order than was thought
-GIVEN_BACK_INSIDE = log(0.05)  # what lets a train into a section was given back, and its engine is in it still
+GIVEN_BACK_THERE = log(0.05)  # what lets a train into a section was given back, and its engine has not come out
 
 
 class Looking:
@@ -52,15 +52,16 @@ class Looking:
 
 
 class GivenBack:
-    """What lets an engine's train into a section has been given back, or laid down: it is not there any more."""
+    """What lets an engine's train into a section has been given back, or laid down at one end: it is not there any more
+    (`left`: the section, and all of the other end's station where it was laid down)."""
 
-    def __init__(self, engine: str, section: str) -> None:
-        self._engine, self._section = engine, section
+    def __init__(self, engine: str, left: Collection[str]) -> None:
+        self._engine, self._left = engine, left
 
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """What a hypothesis comes to."""
-        if hypothesis.stands.place(self._engine) == self._section:
-            hypothesis.weight += GIVEN_BACK_INSIDE
+        if hypothesis.stands.place(self._engine) in self._left:
+            hypothesis.weight += GIVEN_BACK_THERE
         branches.add(hypothesis)
 
 

@@ -85,6 +85,6 @@ def test_an_engine_whose_train_has_given_its_section_back_is_not_there_any_more(
 
     doubt: list[Explain] = [set_down([("e1", "ash.dock")]), in_or_out]
     before = exactly.places(exactly.chains(doubt), "e1")
-    after = exactly.places(exactly.chains([*doubt, GivenBack("e1", SECTION).explain]), "e1")
+    after = exactly.places(exactly.chains([*doubt, GivenBack("e1", {SECTION}).explain]), "e1")
     assert before[SECTION] > before["ash.main"]
     assert after["ash.main"] > 0.9
