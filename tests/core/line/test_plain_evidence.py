@@ -83,6 +83,25 @@ def test_a_train_is_there_with_what_belonged_to_it_before(
     assert plainly.is_there(state_of(where), "e1", SECTION, went_t=30.0) is is_there
 
 
+@pytest.mark.parametrize(
+    ("read", "joined_t", "engine_in", "is_there"),
+    [
+        (("w1", "v1"), 0.0, 0.5, True),  # two of its vehicles were read in: where its engine is need not be known
+        (("w1",), 0.0, 0.5, False),
+        (("w1",), 0.0, 0.8, False),  # only one, that has joined the train since it began
+        (("w1",), -1000.0, 0.8, True),  # only one, of its own, and its engine likely with it
+        (("w1",), -1000.0, 0.79, False),
+    ],
+)
+def test_a_train_whose_engine_was_not_read_is_there_with_several_or_with_its_own_and_a_likely_engine(
+    read: tuple[str, ...], joined_t: float, engine_in: float, is_there: bool
+) -> None:
+    at = {"e1": {SECTION: engine_in, THROAT: 1.0 - engine_in}} | {v: {SECTION: 0.99} for v in read}
+    leads = dict.fromkeys(("e1", *read), "e1")
+    where = Believed(at, by={"e1": "order"}, sure={"e1": 0.5}, leads=leads, joined=dict.fromkeys(read, joined_t))
+    assert plainly.is_there(state_of(where), "e1", SECTION, 30.0) is is_there
+
+
 @pytest.mark.parametrize(("likely", "least", "is_there"), [(0.6, LIKELY, True), (0.6, PLAIN, False), (0.96, PLAIN, True)])
 def test_an_engine_that_was_read_going_in_is_its_own_sign(likely: float, least: float, is_there: bool) -> None:
     where = Believed({"e1": {SECTION: likely, THROAT: 1.0 - likely}}, leads={"e1": "e1"}, joined={"e1": 99.0})

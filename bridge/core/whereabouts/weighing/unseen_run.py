@@ -18,14 +18,18 @@ from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.yard import Yard
 
 CAME_THROUGH = log(0.3)  # it has left, run through and come out, and nothing has told of any of that
+STILL_OCCUPIED = log(0.05)  # the road that all of it has left says occupied
 
 
 def explain(yard: Yard, prior: Prior, hypothesis: Hypothesis, branches: Branches, throat: str, goal: str, t: float) -> None:
     """Whoever may have come by a throat to a stretch there (`goal`, or the throat itself) out of a section behind it."""
     for engine, way in _runs(yard, prior, hypothesis.stands, throat, goal):
-        row = hypothesis.stands.row(hypothesis.stands.place(engine), way[0].end_at(hypothesis.stands.place(engine)))
+        start = hypothesis.stands.place(engine)
+        row = hypothesis.stands.row(start, way[0].end_at(start))
         group = row[: row.index(engine) + 1]
         chance = CAME_THROUGH + _untold(yard, prior, group, way)
+        stays = any(v != engine and prior.leader(v) != engine for v in row)
+        chance += STILL_OCCUPIED if prior.stretch_state(start) == "occupied" and not stays else 0.0
         if branches.worth(hypothesis.weight + chance):
             made = hypothesis.branch(chance)
             for step in way:

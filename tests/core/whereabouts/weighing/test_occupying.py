@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.occupying import Occupying
@@ -130,3 +131,31 @@ def test_what_has_gone_out_through_a_throat_since_it_became_occupied_is_what_occ
         occupied = Occupying(yard, Expecting(states={"ash.down": "occupied"}), "ash.down", 5.0)
         found = exactly.places(exactly.chains([set_down(standing), gone_out, occupied.explain]), "e2")
         assert (found["ash.loop"] == 1.0) is is_that
+
+
+def run_through(prior: Expecting, *, on_the_line: bool = False, readers: tuple[str, ...] = ()) -> float:
+    """How likely the engine that stands at Birch has come to Ash, where the main line has become occupied."""
+    roads = ROADS | {"birch.main": ("running", "up")}
+    yard = Yard(plant(roads, [("ash.down", "birch.up")], readers), stock("e1", "e2", "w1"))
+    standing = [("w1", "birch.main"), ("e1", "birch.main"), *([("e2", SECTION)] if on_the_line else [])]
+    explained = Occupying(yard, prior, "ash.main", 5.0).explain
+    return exactly.places(exactly.chains([set_down(standing), explained]), "e1").get("ash.main", 0.0)
+
+
+def test_who_was_given_a_section_may_have_run_through_it_unseen() -> None:
+    given, booked = {("e1", SECTION)}, {"e1": SECTION}
+    assert run_through(Expecting(authorities=given, next_sections=booked)) > 0.9
+    assert run_through(Expecting(next_sections=booked)) == 0.0
+    assert run_through(Expecting(authorities=given)) == 0.0
+    assert run_through(Expecting(authorities=given, next_sections=booked), on_the_line=True) == 0.0
+
+
+def test_the_more_would_have_told_of_it_the_less_likely_that_is() -> None:
+    given: dict[str, Any] = {"authorities": {("e1", SECTION)}, "next_sections": {"e1": SECTION}}
+    clear = run_through(Expecting(**given, states={SECTION: "clear"}))
+    train = {"w1": "e1"}
+    assert run_through(Expecting(**given, leads=train, states={"birch.main": "occupied"})) < 0.7
+    assert run_through(Expecting(**given, leads=train, states={"birch.main": "clear"})) > 0.9
+    unread = run_through(Expecting(**given), readers=("ash-birch@ash",))
+    assert clear < 0.5
+    assert unread < run_through(Expecting(**given))
