@@ -52,11 +52,14 @@ class WrongToken(NoToken):
         return min(call.depart_s, theirs - MINUTE_S)
 
     def is_now(self, working: Working, call: Call) -> bool:
-        """Only while the token lies there and it is the other's turn."""
+        """Only while the token lies there and it is the turn of the other, who stands there too: else a token that is
+        lifted belongs to whoever does so."""
         section, other = self._occasion.things
-        following = self._book.next_trip(section)
+        following, railway = self._book.next_trip(section), self._book.scene.railway
         turn = following is not None and following.working == other
-        return self.is_its(working, call) and turn and self._book.scene.tokens.lies_at(section) == call.station
+        road = self._book.ground.road_of(railway.workings[other].engine)
+        is_there = road is not None and railway.plant.station_of(road) == call.station
+        return self.is_its(working, call) and turn and is_there and self._book.scene.tokens.lies_at(section) == call.station
 
     def takes_instead(self, section: str, station: str) -> Acts[None]:
         """The other's token."""
