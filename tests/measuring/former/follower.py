@@ -147,6 +147,12 @@ class Follower:
 
     # --- what operators tell
 
+    def given_back(
+        self, engine: str, section: str, station: str | None, t: float, n: int | None, prior: Prior
+    ) -> list[Change]:
+        """Authority tells it nothing."""
+        return []
+
     def told_arrived(self, engine: str, road: str, t: float, n: int, prior: Prior) -> list[Change]:
         """The train stands on a road, all that ran with it in the order in which it ran."""
         picture, start = self._picture, self.place(engine)
