@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
     from bridge.core.state import State
 
+HARDLY = 0.25  # a place that is not even so likely: from virtual evenings
 TRAILS_S = 30.0  # who comes in slowly passes the end with all that follows in less: common practice, no source
 
 
@@ -93,6 +94,8 @@ def take_crossing(state: State, crossing: Crossing) -> None:
     engine = where.leader(crossing.vehicle)
     if engine is None or not state.running:
         return
+    if crossing.by != "seen" and where.likely(crossing.vehicle).get(crossing.goal, 0.0) < HARDLY:
+        return  # it is held to be there for want of anything likelier: nothing of its train follows from that
     if crossing.goal in railway.plant.sections:
         throat = _throat_passed(state, crossing)
         if throat is not None:
