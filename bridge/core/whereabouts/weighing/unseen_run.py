@@ -14,11 +14,11 @@ from bridge.core.whereabouts import Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
+from bridge.core.whereabouts.weighing.following import STILL_OCCUPIED
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
 from bridge.core.whereabouts.weighing.yard import Yard
 
 CAME_THROUGH = log(0.3)  # it has left, run through and come out, and nothing has told of any of that
-STILL_OCCUPIED = log(0.05)  # the road that all of it has left says occupied
 
 
 def explain(yard: Yard, prior: Prior, hypothesis: Hypothesis, branches: Branches, throat: str, goal: str, t: float) -> None:
