@@ -22,7 +22,7 @@ from bridge.core.whereabouts.weighing.parting import parted
 MOST = 12  # so many hypotheses are weighed in one question
 SORTS = MOST // 2  # of so many sorts that readers will tell apart the likeliest is among them
 BRANCHES = 8  # so many times as many things that may follow are held against each other
-JOINED = 4  # so many times as many are weighed while several questions become one
+JOINED = 3  # so many times as many are weighed while several questions become one
 CLEARLY = log(2.0)  # so much likelier than the one that is held another has to be, to be held instead
 
 Explain = Callable[[Hypothesis, Branches], None]
