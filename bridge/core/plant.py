@@ -275,18 +275,14 @@ class Plant:
 
     def station_of(self, stretch: str) -> str | None:
         """The station a road or throat belongs to, None for a section."""
-        if stretch in self.roads:
-            return self.roads[stretch].station
-        throat = self.throats.get(stretch)
-        return None if throat is None else throat.station
+        found = self.roads.get(stretch) or self.throats.get(stretch)
+        return None if found is None else found.station
 
     def stretches_of(self, station: str | None) -> tuple[str, ...]:
         """The roads and throats of a station; none where it is none."""
         found = self.stations.get(station or "")
-        if found is None:
-            return ()
-        throats = (f"{found.id}.up", f"{found.id}.down")
-        return (*found.roads, *(throat for throat in throats if throat in self.throats))
+        throats = () if found is None else (f"{found.id}.up", f"{found.id}.down")
+        return () if found is None else (*found.roads, *(throat for throat in throats if throat in self.throats))
 
     def section_between(self, one: str, other: str) -> Section | None:
         """The section by which a train runs from one station to another, None where none does. Where several join them, the

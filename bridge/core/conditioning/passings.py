@@ -9,9 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 AXLES_S = 2.0  # a treadle that sees any axle: passings closer than this are one
-CERTAIN_AXLES = (
-    3  # so many axles on end are a train: whoever shakes a treadle does so once or twice: common practice, no source
-)
+CERTAIN_AXLES = 3  # so many on end are a train; a treadle is shaken once or twice: common practice, no source
 ABSENCE_S = 0.3  # a tag is read anew only after so long an absence
 _KEPT = 8
 

@@ -1,7 +1,7 @@
 """Trains on the line: each crossing and each sign at a section end handed to the room that it concerns.
 
-Rule: this room decides nothing; `going` follows trains into a section, `coming` out of it, `arriving` on to their road, and
-`clearing` clears the section behind.
+Rule: what is hardly likely is handed to nobody; else this room decides nothing: `going` follows trains into a section,
+`coming` out of it, `arriving` on to their road, and `clearing` clears the section behind.
 """
 
 from __future__ import annotations
