@@ -26,8 +26,8 @@ TOLD_S = 2.0  # what tells of the same thing tells so soon: a vehicle is over a 
 
 def is_there(state: State, engine: str, section: str, went_t: float, least: float = LIKELY) -> bool:
     """True where something of an engine's train is plainly in a section, and it is known where the engine is: a vehicle that
-    is read may else go with another engine than is held. Where several have been read in, or one of its own and the engine is
-    likely there with it, no more need be known of that. `went_t`: when the train went in; `least`: how likely it must be
+    is read may else go with another engine than is held. Where several have been read in, or one of its own and the engine
+    is likely there with it, no more need be known of that. `went_t`: when the train went in; `least`: how likely it must be
     there, be it read or not."""
     where = state.where
     assert where is not None
