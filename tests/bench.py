@@ -16,8 +16,10 @@ import sqlite3
 import statistics
 import tempfile
 import time
-from collections.abc import Callable, Iterable, Sequence
-from itertools import islice
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice, takewhile
 from pathlib import Path
 
 import larger
@@ -48,7 +50,7 @@ AT_ONCE = 256
 def main() -> None:
     """Print the figures."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n\n", maxsplit=1)[0])
-    parser.add_argument("--sizes", type=int, nargs="+", default=[1, 10, 100], metavar="N", help="how many railways in one")
+    parser.add_argument("--sizes", type=int, nargs="+", default=[1, 31, 213], metavar="N", help="how many railways in one")
     parser.add_argument("--seconds", type=float, default=20.0, help="the longest that one size is replayed")
     parser.add_argument("--runs", type=int, default=3, help="runs of each loop; the middle one counts")
     arguments = parser.parse_args()
@@ -142,28 +144,56 @@ def parsed(record: Record, raw: bytes) -> Record:
 
 def sizes(railway: Railway, records: Sequence[Record], wanted: Sequence[int], longest_s: float) -> None:
     """What a line costs in a railway of each size, against the demonstration railway over the same part of the evening."""
-    print("replay of N such railways in one, all of them working; cost of a line against the demonstration railway alone")
+    print("replay of N such railways in one, all of them working; cost of a line against the demonstration railway alone, both")
+    print("replayed by turns")
     for size in wanted:
-        many, evenings = larger.railway(railway, size), larger.records(railway, records, size)
-        lines, said, took_s, until_t = replayed(many, evenings, longest_s)
+        many = larger.railway(railway, size)
+        until_t = reached(many, larger.records(railway, records, size), longest_s)
         part = [record for record in records if record.t <= until_t]
-        alone = sorted((replayed(railway, part, longest_s) for _ in range(3)), key=lambda run: run[2])[1]
-        cost, outcomes = (took_s / lines) / (alone[2] / alone[0]), said / alone[1]
+        large, small = Replayed(), Replayed()
+        turns = replaying(many, takewhile(lambda r: r.t <= until_t, larger.records(railway, records, size)), large)
+        while next(turns, None) is not None:
+            while small.took_s < large.took_s:
+                deque(replaying(railway, part, small), maxlen=0)
+        cost, outcomes = large.a_line_s / small.a_line_s, large.said / large.lines / (small.said / small.lines)
         share = "the whole evening" if until_t >= records[-1].t else f"its first {until_t:,.0f} of {records[-1].t:,.0f} s"
-        print(f"  {size:>4} x  {lines / took_s:>9,.0f} lines/s   cost {cost:6.2f}   outcomes {outcomes:6.1f} x   ({share})")
+        things = f"{len(many.plant.at_stretch):,} stretches, {len(many.stock):,} vehicles"
+        print(f"  {size:>4} x  {things:<32} cost {cost:6.2f}   outcomes a line {outcomes:5.2f} x   ({share})")
 
 
-def replayed(railway: Railway, records: Iterable[Record], longest_s: float) -> tuple[int, int, float, float]:
-    """Lines, outcomes, seconds, and the host second reached, of a replay that is left after `longest_s`. Only the following
-    counts: the records are made before it, so many at a time."""
-    opened, lines, said, took_s, t = Evening(CORE, railway), 0, 0, 0.0, 0.0
-    coming = iter(records)
-    while took_s < longest_s and (part := list(islice(coming, AT_ONCE))):
+@dataclass
+class Replayed:
+    """What replays of one railway came to so far."""
+
+    lines: int = 0
+    said: int = 0
+    took_s: float = 0.0
+
+    @property
+    def a_line_s(self) -> float:
+        """What a line cost."""
+        return self.took_s / self.lines
+
+
+def reached(railway: Railway, records: Iterable[Record], longest_s: float) -> float:
+    """The host second that a replay of so long reaches."""
+    replay, t = Replayed(), 0.0
+    for t in replaying(railway, records, replay):
+        if replay.took_s >= longest_s:
+            break
+    return t
+
+
+def replaying(railway: Railway, records: Iterable[Record], replay: Replayed) -> Iterator[float]:
+    """A replay that pauses after so many lines with the host second reached. Only the following counts: the records are made
+    before it, so many at a time."""
+    opened, coming = Evening(CORE, railway), iter(records)
+    while part := list(islice(coming, AT_ONCE)):
         began = time.process_time()
-        said += sum(1 for record in part for _ in opened.follow(record))
-        took_s += time.process_time() - began
-        lines, t = lines + len(part), part[-1].t
-    return lines, said, took_s, t
+        replay.said += sum(1 for record in part for _ in opened.follow(record))
+        replay.took_s += time.process_time() - began
+        replay.lines += len(part)
+        yield part[-1].t
 
 
 if __name__ == "__main__":
