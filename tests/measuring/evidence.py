@@ -2,7 +2,9 @@
 
 Rule: told by what was heard and the truth alone, never by what the core made of it. A detector tells where it reports while
 the thing is so: once a train has gone back unseen it is past. Of a clash, something must have told of the trains that were
-in the section already, before the last one came.
+in the section already, before the last one came. Of a train divided, something must have told that it came out, and one of
+the contract's three signs must be there to be had: what it left works the section's detector, a tail treadle stands where it
+came out, or a reader that would have read two of those it left.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from math import inf
 from typing import Any
 
 from bridge.core.plan import Railway
+from bridge.core.plant import DetectorKind
 from bridge.wire.lines import Report
 from bridge.wire.records import Received, Record
 
@@ -22,7 +25,8 @@ Row = Mapping[str, Any]
 
 def told_t(truth: Row, railway: Railway, records: Sequence[Record], expected: Row) -> float | None:
     """When a detector by which it shows first told of it (host seconds); None where none did."""
-    if expected["kind"] == "section-clash" and not _were_told_of(truth, railway, records, expected):
+    asked = {"section-clash": _were_told_of, "train-divided": _shows_short}.get(expected["kind"])
+    if asked is not None and not asked(truth, railway, records, expected):
         return None
     return _first_t(railway, records, expected["by"], expected["evidence_t"] - EARLIER_S, _past_t(truth, expected))
 
@@ -46,6 +50,26 @@ def _came_in_t(truth: Row, section: str, train: str, met_t: float) -> float:
             break
         since_t = t
     return since_t
+
+
+def _shows_short(truth: Row, railway: Railway, records: Sequence[Record], expected: Row) -> bool:
+    """Whether something told that a train came out of a section, and something could show that it was not all of it."""
+    plant, stock, subject, t = railway.plant, railway.stock, expected["subject"], expected["evidence_t"]
+    section, engine = plant.sections[subject["section"]], railway.workings[subject["train"]].engine
+    moved = [row for row in truth["movement"] if row[0] <= t + EARLIER_S]
+    came_t, throat = next((row[0], row[3]) for row in reversed(moved) if row[1:3] == [engine, "in"] and row[3] in section.throats)
+    inside = {row[1]: row[2] for row in moved if row[3] == section.id}
+    left = [stock[vehicle] for vehicle, way in inside.items() if way == "in"]
+    end = next(b.id for b in plant.at_stretch[section.id] if b.throat == throat)
+    at_end = plant.standing_at.get(end, ())
+    here = plant.stretches_of(plant.station_of(throat))
+    mouths = [d for b in plant.boundaries.values() if b.throat == throat for d in plant.standing_at.get(b.id, ())]
+    tells = [d.id for d in (*(d for s in here for d in plant.covering.get(s, ())), *mouths) if d.sees != "tail"]
+    if _first_t(railway, records, tells, came_t - EARLIER_S, expected["due_t"]) is None:
+        return False
+    works = bool(plant.covering.get(section.id)) and any(vehicle.detected for vehicle in left)
+    has_reader = any(d.kind is DetectorKind.READER for d in at_end)
+    return works or any(d.sees == "tail" for d in at_end) or (has_reader and sum(bool(v.tags) for v in left) > 1)
 
 
 def _past_t(truth: Row, expected: Row) -> float:

@@ -33,7 +33,8 @@ class Treading:
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All that may follow from a hypothesis."""
         last = hypothesis.stands.last_at(self._boundary.id)
-        if last is not None and self._t - last.t < FRESH_S and self._sees != "tail":
+        is_fresh = last is not None and self._t - last.t < FRESH_S
+        if last is not None and is_fresh and (self._sees != "tail" or self._yard.stock[last.vehicle].tail):
             branches.add(hypothesis)
             return
         if self._sees == "tail":
@@ -69,6 +70,8 @@ class Treading:
             if tail is None:
                 if last is not None and yard.stock[last].tail:
                     branches.add(hypothesis.branch(0.0))  # it has passed already
+                elif outward and not row:
+                    self._behind_its_engine(hypothesis, branches)
                 continue
             group = row[: tail + 1]
             chance = yard.all_unread(group, boundary.id) + self._way(inward=not outward)
@@ -78,6 +81,24 @@ class Treading:
                 made = hypothesis.branch(chance)
                 made.stands.cross(group, boundary, outward, self._t)
                 made.unread += yard.passed_unread(group, (boundary,))
+                branches.add(made)
+
+    def _behind_its_engine(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """The rest of a train, its tail last, has followed its engine off a road and through the throat: nothing else told
+        of it."""
+        yard, boundary, stands = self._yard, self._boundary, hypothesis.stands
+        ahead = stands.found(yard.engines, (boundary.outer,))
+        for mouth in yard.beyond(boundary.throat, 1 - boundary.throat_end):
+            row = stands.row(mouth.outer, mouth.end)
+            group = row[: next((n + 1 for n, vehicle in enumerate(row) if yard.stock[vehicle].tail), 0)]
+            if not group or self._prior.leader(group[0]) not in ahead:
+                continue
+            chance = sum(yard.all_unread(group, step.id) for step in (mouth, boundary)) + self._way(inward=False)
+            if branches.worth(hypothesis.weight + chance):
+                made = hypothesis.branch(chance)
+                made.stands.cross(group, mouth, False, self._t)
+                made.stands.cross(group, boundary, True, self._t)
+                made.unread += yard.passed_unread(group, (mouth, boundary))
                 branches.add(made)
 
     def _way(self, *, inward: bool) -> float:
