@@ -19,7 +19,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice, takewhile
+from itertools import islice
 from pathlib import Path
 
 import larger
@@ -144,14 +144,16 @@ def parsed(record: Record, raw: bytes) -> Record:
 
 def sizes(railway: Railway, records: Sequence[Record], wanted: Sequence[int], longest_s: float) -> None:
     """What a line costs in a railway of each size, against the demonstration railway over the same part of the evening."""
-    print("replay of N such railways in one, all of them working; cost of a line against the demonstration railway alone, both")
+    print(
+        "replay of N such railways in one, all of them working; cost of a line against the demonstration railway alone, both"
+    )
     print("replayed by turns")
     for size in wanted:
         many = larger.railway(railway, size)
         until_t = reached(many, larger.records(railway, records, size), longest_s)
         part = [record for record in records if record.t <= until_t]
         large, small = Replayed(), Replayed()
-        turns = replaying(many, takewhile(lambda r: r.t <= until_t, larger.records(railway, records, size)), large)
+        turns = replaying(many, larger.records(railway, part, size), large)
         while next(turns, None) is not None:
             while small.took_s < large.took_s:
                 deque(replaying(railway, part, small), maxlen=0)
@@ -177,11 +179,12 @@ class Replayed:
 
 def reached(railway: Railway, records: Iterable[Record], longest_s: float) -> float:
     """The host second that a replay of so long reaches."""
-    replay, t = Replayed(), 0.0
+    replay, reached_t = Replayed(), 0.0
     for t in replaying(railway, records, replay):
+        reached_t = t
         if replay.took_s >= longest_s:
             break
-    return t
+    return reached_t
 
 
 def replaying(railway: Railway, records: Iterable[Record], replay: Replayed) -> Iterator[float]:

@@ -57,7 +57,9 @@ def _shows_short(truth: Row, railway: Railway, records: Sequence[Record], expect
     plant, stock, subject, t = railway.plant, railway.stock, expected["subject"], expected["evidence_t"]
     section, engine = plant.sections[subject["section"]], railway.workings[subject["train"]].engine
     moved = [row for row in truth["movement"] if row[0] <= t + EARLIER_S]
-    came_t, throat = next((row[0], row[3]) for row in reversed(moved) if row[1:3] == [engine, "in"] and row[3] in section.throats)
+    came_t, throat = next(
+        (row[0], row[3]) for row in reversed(moved) if row[1:3] == [engine, "in"] and row[3] in section.throats
+    )
     inside = {row[1]: row[2] for row in moved if row[3] == section.id}
     left = [stock[vehicle] for vehicle, way in inside.items() if way == "in"]
     end = next(b.id for b in plant.at_stretch[section.id] if b.throat == throat)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from bridge.service.replaying import replay
 from bridge.virtual.crew.mistakes import MISTAKES
 from bridge.virtual.faults import FAULTS
+from bridge.wire.records import Received
 
 from .alert_evenings import EVERYDAY, Heard, Plan, Played, everyday, heard, plans, play
 from .alert_tables import report
@@ -95,6 +97,36 @@ def test_of_a_clash_with_a_train_of_which_nothing_told_nobody_can_know(clash: tu
     (expected,) = evening.truth["expected"]
     after = [record for record in evening.records if record.t >= expected["evidence_t"] - 0.1]
     assert told_t(evening.truth, evening.railway, after, expected) is None
+
+
+@pytest.fixture(scope="module")
+def divided() -> Heard:
+    """A train that leaves its rear in a section."""
+    return heard(Plan(DEMONSTRATION, SEED, "divided"))
+
+
+def test_of_a_train_divided_the_detectors_have_told_where_it_came_out_and_left_something_they_feel(divided: Heard) -> None:
+    (expected,) = divided.truth["expected"]
+    assert told_t(divided.truth, divided.railway, divided.records, expected) is not None
+
+
+def test_of_a_train_divided_that_nothing_saw_come_out_nobody_can_know(divided: Heard) -> None:
+    (expected,) = divided.truth["expected"]
+    section = expected["subject"]["section"]
+    covering = {(d.board, d.input) for d in divided.railway.plant.covering[section]}
+    alone = [
+        r for r in divided.records if isinstance(r, Received) and (r.line.board, getattr(r.line, "input", 0)) in covering
+    ]
+    assert told_t(divided.truth, divided.railway, alone, expected) is None
+
+
+def test_what_works_no_detector_and_has_no_tag_is_left_behind_without_a_sign(divided: Heard) -> None:
+    (expected,) = divided.truth["expected"]
+    bare = {v: replace(vehicle, tags=(), detected=False) for v, vehicle in divided.railway.stock.items()}
+    plant = divided.railway.plant
+    tailless = replace(plant, detectors={d: detector for d, detector in plant.detectors.items() if detector.sees != "tail"})
+    railway = replace(divided.railway, plant=tailless, stock=bare)
+    assert told_t(divided.truth, railway, divided.records, expected) is None
 
 
 def test_trains_would_have_met_where_the_one_was_still_in_the_section_at_the_time_of_the_other() -> None:

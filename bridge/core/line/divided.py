@@ -21,8 +21,10 @@ from bridge.core.trains import Phase
 if TYPE_CHECKING:
     from bridge.core.conditioning import Observation
     from bridge.core.state import State
+    from bridge.core.whereabouts import Inference
 
 ACROSS_S = 30.0  # so long at most a train is taken to stand across the section end: the contract's
+HARDLY = 0.02  # a train that may never have gone in, and whose engine is so unlikely there, is not what occupies a section
 LEAST_READS = 5  # a reader is good that has read so many, and of late has missed no more than a weak one may
 
 
@@ -121,7 +123,7 @@ def _still_occupied(state: State, presence: Presence) -> Short | None:
     covering = railway.plant.covering.get(presence.section, ())
     rows = [(d, conditioning.detectors[d.id]) for d in covering]
     on = tuple(d for d, now in rows if now.state == "occupied" and now.lasts_t <= (presence.out_t_far or 0.0))
-    others = any(p is not presence and p.out_at is None for p in state.presences.get(presence.section, ()))
+    others = any(p is not presence and _may_be_there(where, p) for p in state.presences.get(presence.section, ()))
     stood = any(where.leader(v) is None and where.since(v) < presence.out_t for v in where.line(presence.section))
     stray = state.astray.get(presence.section)
     stood = stood or (stray is not None and stray.t < presence.out_t)
@@ -130,6 +132,13 @@ def _still_occupied(state: State, presence: Presence) -> Short | None:
     if not on or others or stood or again:
         return None
     return _short(state, presence, _mine_inside(state, presence), on)
+
+
+def _may_be_there(where: Inference, presence: Presence) -> bool:
+    """True for a train that has not come out, unless it may never have gone in and its engine is hardly believed there."""
+    if presence.out_at is not None:
+        return False
+    return presence.departed or where.likely(presence.engine).get(presence.section, 0.0) >= HARDLY
 
 
 def _tail_silent(state: State, presence: Presence) -> Short | None:
