@@ -11,6 +11,9 @@ from collections.abc import Callable
 
 import pytest
 
+from bridge.core.line import divided
+from bridge.core.presence import Presence
+
 from ...recordings.said import all_said
 from ...recordings.scene import Scene
 from ...recordings.scenes import oxlip
@@ -230,3 +233,25 @@ def test_who_may_never_have_gone_in_is_not_short(
         entry.is_plain = entry.is_witnessed = is_plain
     s.wait(15.0)
     assert (presence.short is not None) is is_short
+
+
+@pytest.mark.parametrize(("departed", "likely", "is_short"), [(True, 0.0, False), (False, 0.03, False), (False, 0.01, True)])
+def test_another_that_may_be_in_the_section_may_be_what_occupies_it(
+    session: Make, monkeypatch: pytest.MonkeyPatch, departed: bool, likely: float, is_short: bool
+) -> None:
+    """One that never was said to have departed, and is hardly held to be there, is not."""
+    s = session()
+    s.goods_leaves()
+    comes_short(s, "e1", "w1")
+    s.wait(7.0)  # it is not due yet
+    (mine,) = s.state.presences["ash-birch"]
+    other = Presence("p2", "e2", "ash-birch", "birch.up", s.t, 1, "e2", s.t, "entry:9", departed=departed)
+    s.state.presences["ash-birch"].append(other)
+    where = s.state.where
+    assert where is not None
+    places = where.likely
+    there = {"ash-birch": likely, "birch.main": 1.0 - likely}
+    monkeypatch.setattr(where, "likely", lambda vehicle: there if vehicle == "e2" else places(vehicle))
+    s.state.t += 5.0
+    divided.look(s.state, mine)
+    assert (mine.short is not None) is is_short

@@ -1,4 +1,4 @@
-"""Trains that were held to have gone out, and have not."""
+"""Trains that were held to have gone out, and have not; and those that come out without what goes with them."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import pytest
 
 from bridge.core.movement import coming
 from bridge.core.trains import Phase
+from bridge.core.whereabouts import Crossing
 
 from ..believed import Believed
 from ..conftest import DOCKS, ENDS, Session, line
@@ -36,3 +37,18 @@ def test_a_train_whose_engine_turns_out_to_stand_at_the_station_has_not_left(
     train = s.state.roster.trains["g1"]
     assert (train.phase, train.station) == (Phase.AT_STATION if has_stayed else Phase.IN_SECTION, "ash")
     assert s.state.presences["ash-birch"] == ([] if has_stayed else [presence])
+
+
+@pytest.mark.parametrize(
+    ("rear", "is_proved"),
+    [("birch.up", True), ("off", True), ("ash-birch", False), ("ash.down", False), ("ash.main", False)],
+)
+def test_an_engine_that_is_read_proves_its_train_out_where_nothing_of_that_may_be_behind(rear: str, is_proved: bool) -> None:
+    """GERT8000-TS4 clause 3.6.4: out of section only when complete. What is held to be at the station that it left may as
+    well be in the section."""
+    s = Session(line(detectors=(*ENDS, *DOCKS))).read("ash-end", "e1", "w1", "v1").wait(5.0)
+    (presence,) = s.state.presences["ash-birch"]
+    at = {"e1": {"birch.up": 1.0}, "w1": {rear: 1.0}}
+    s.state.where = Believed(at, leads={"e1": "e1", "w1": "e1"})  # type: ignore[assignment]
+    coming.come_out(s.state, Crossing(s.t, 1, "e1", "ash-birch", "birch.up", "seen"), "e1", "ash-birch", "birch.up")
+    assert presence.cleared == ("complete" if is_proved else None)
