@@ -1,8 +1,8 @@
 """Figures of one run on this machine, as ratios: what the whole bridge costs against loops that do almost nothing, and
 whether a larger railway makes a line dearer.
 
-    python3 tests/bench.py              (in the project's environment; a minute or two)
-    python3 tests/bench.py --sizes 1 10 --seconds 5
+    python3 tests/bench.py              (in the project's environment; a few minutes)
+    python3 tests/bench.py --sizes 1 31 --seconds 5
 
 Rule: nothing is compared with a figure from another machine or another day. The lines are those of the demonstration
 evening; a railway N times as large is N copies of it in one plant, every copy working its own evening at the same time.
