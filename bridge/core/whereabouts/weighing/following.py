@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import log
 
 from bridge.core.plant import Boundary
-from bridge.core.whereabouts import Prior
+from bridge.core.whereabouts import OFF, Prior
 from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing import moving
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
@@ -117,7 +117,7 @@ class Resting:
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All of it has been done, or nothing has."""
         stands, yard = hypothesis.stands, self._yard
-        open_ = [v for v, goal in self._goals.items() if stands.place(v) != goal]
+        open_ = [v for v, goal in self._goals.items() if stands.place(v) not in (goal, OFF)]
         if not open_:
             branches.add(hypothesis)
             return

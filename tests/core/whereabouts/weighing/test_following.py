@@ -97,6 +97,12 @@ def test_what_a_train_was_to_do_and_nothing_would_have_told_of_has_mostly_been_d
         assert places["ash.pit"] > places["ash.dock"]
 
 
+def test_what_may_have_been_taken_off_the_layout_is_not_put_where_it_was_booked_to() -> None:
+    resting = Resting(yard(()), Expecting(), {"w1": "ash.pit"})
+    (row,) = exactly.chains([set_down([("w1", "off"), ("e1", "ash.main")]), resting.explain])
+    assert row[1].place("w1") == "off"
+
+
 def test_what_a_reader_or_a_track_detector_would_have_told_of_has_hardly_been_done() -> None:
     for prior, readers in (
         (Expecting(), ["ash.dock@down"]),
