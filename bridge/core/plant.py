@@ -281,8 +281,8 @@ class Plant:
     def stretches_of(self, station: str | None) -> tuple[str, ...]:
         """The roads and throats of a station; none where it is none."""
         found = self.stations.get(station or "")
-        throats = () if found is None else (f"{found.id}.up", f"{found.id}.down")
-        return () if found is None else (*found.roads, *(throat for throat in throats if throat in self.throats))
+        throats = [throat for throat in (f"{station}.up", f"{station}.down") if throat in self.throats]
+        return () if found is None else (*found.roads, *throats)
 
     def section_between(self, one: str, other: str) -> Section | None:
         """The section by which a train runs from one station to another, None where none does. Where several join them, the

@@ -45,6 +45,14 @@ def still_inside(state: State, presence: Presence) -> list[str]:
     return mine if railway.plant.sections[presence.section].from_throat != presence.out_at else mine[::-1]
 
 
+def lagging(state: State, presence: Presence) -> list[str]:
+    """What goes with a train and is held to be at the station that it left: it may as well be in the section behind it."""
+    railway, where = state.railway, state.where
+    assert railway is not None and where is not None
+    left = railway.plant.station_of(presence.start)
+    return [v for v in where.company(presence.engine) if railway.plant.station_of(where.place(v)) == left]
+
+
 def works_detectors(state: State, presence: Presence, inside: list[str]) -> bool:
     """True where the train's last vehicle works track detectors, so that a clear section proves it out."""
     railway, where = state.railway, state.where

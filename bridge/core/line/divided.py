@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from bridge.core.whereabouts import Inference
 
 ACROSS_S = 30.0  # so long at most a train is taken to stand across the section end: the contract's
-HARDLY = 0.02  # a train that may never have gone in, and whose engine is so unlikely there, is not what occupies a section
+SCARCELY = 0.02  # a train that may never have gone in, and whose engine is so unlikely there, is not what occupies a section
 LEAST_READS = 5  # a reader is good that has read so many, and of late has missed no more than a weak one may
 
 
@@ -138,7 +138,7 @@ def _may_be_there(where: Inference, presence: Presence) -> bool:
     """True for a train that has not come out, unless it may never have gone in and its engine is hardly believed there."""
     if presence.out_at is not None:
         return False
-    return presence.departed or where.likely(presence.engine).get(presence.section, 0.0) >= HARDLY
+    return presence.departed or where.likely(presence.engine).get(presence.section, 0.0) >= SCARCELY
 
 
 def _tail_silent(state: State, presence: Presence) -> Short | None:

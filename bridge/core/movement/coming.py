@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bridge.core.line import divided
-from bridge.core.line.behind import section_proof, section_says, still_inside
+from bridge.core.line.behind import lagging, section_proof, section_says, still_inside
 from bridge.core.movement import clearing
 from bridge.core.movement.going import back, depart, end_train, gone_unseen
 from bridge.core.presence import Presence
@@ -41,17 +41,8 @@ def come_out(state: State, crossing: Crossing, engine: str, section: str, throat
     presence.out_sign_t = crossing.t
     if not presence.departed:
         depart(state, presence, state.roster.trains[presence.train])
-    if crossing.by == "seen" and not still_inside(state, presence) and not _lags(state, presence):
+    if crossing.by == "seen" and not still_inside(state, presence) and not lagging(state, presence):
         clearing.cleared(state, presence, True, crossing.n)
-
-
-def _lags(state: State, presence: Presence) -> bool:
-    """True where something that goes with a train is still held to be at the station it left: it may as well be in the
-    section behind it."""
-    railway, where = state.railway, state.where
-    assert railway is not None and where is not None
-    left = presence.start.partition(".")[0]
-    return any(railway.plant.station_of(where.place(v)) == left for v in where.company(presence.engine))
 
 
 def _holds(state: State, presence: Presence) -> bool:

@@ -12,6 +12,7 @@ from bridge.core.detection import doubting
 from bridge.core.expected import Expected
 from bridge.core.facts import Entry
 from bridge.core.line import authority, inside, plainly
+from bridge.core.line.behind import lagging
 from bridge.core.line.ways import SHUNTED_BACK
 from bridge.core.movement import blocked, early, gone, meeting, overdue
 from bridge.core.plant import Section
@@ -148,8 +149,7 @@ def try_departed(state: State, presence: Presence) -> None:
     assert railway is not None and where is not None
     train = state.roster.trains[presence.train]
     quiet = state.t >= round(presence.last_sign_t + limit(state, "out_after", 20.0), 6)
-    station = presence.start.partition(".")[0]
-    behind = [v for v in where.company(presence.engine) if railway.plant.station_of(where.place(v)) == station]
+    behind = lagging(state, presence)
     is_outstanding = outstanding(state, train)
     on_road = [v for v in behind if where.place(v) in railway.plant.roads]
     held = [v for v in on_road if stretch_state(state, where.place(v)) != "clear" and not stays_on(state, v, where.place(v))]

@@ -33,8 +33,8 @@ class Treading:
     def explain(self, hypothesis: Hypothesis, branches: Branches) -> None:
         """All that may follow from a hypothesis."""
         last = hypothesis.stands.last_at(self._boundary.id)
-        is_fresh = last is not None and self._t - last.t < FRESH_S
-        if last is not None and is_fresh and (self._sees != "tail" or self._yard.stock[last.vehicle].tail):
+        fresh = last.vehicle if last is not None and self._t - last.t < FRESH_S else None
+        if fresh is not None and (self._sees != "tail" or self._yard.stock[fresh].tail):
             branches.add(hypothesis)
             return
         if self._sees == "tail":
