@@ -105,9 +105,3 @@ class _Copy:
 
     def _tag(self, tag: str) -> str:
         return f"{tag}{self._number:02X}" if self._number else tag
-
-
-def _once(record: Record) -> bool:
-    if isinstance(record, Said):
-        return record.words.split()[0] in ONCE
-    return isinstance(record, HostStarted | HostStopped)

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tomllib
 from collections import Counter, defaultdict
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bridge.core.plan import Railway
+from bridge.core.plant import RoadKind
 from bridge.virtual.growing.detecting import INPUTS
 from bridge.virtual.growing.growth import AWKWARD, large
 from bridge.virtual.growing.railway import grow
@@ -142,6 +144,13 @@ def test_a_large_one_has_forty_wagons_at_each_station() -> None:
     at = Counter(s.place.partition(".")[0] for s in railway.standing if railway.plant.roads[s.place].kind == "siding")
     assert list(at.values()) == [40] * 12
     assert {working.kind for working in railway.workings.values()} == {"goods", "passenger"}
+
+
+def test_a_large_one_may_have_stations_without_sidings() -> None:
+    railway, findings = railway_of(grow(1, replace(large(12), sidings=(0, 1))))
+    assert [finding.message for finding in findings if finding.level == "conflict"] == []
+    sidings = Counter(road.station for road in railway.plant.roads.values() if road.kind is RoadKind.SIDING)
+    assert 0 < len(sidings) < 12 and max(sidings.values()) <= 2
 
 
 BYTES = """

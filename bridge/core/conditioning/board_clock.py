@@ -22,7 +22,9 @@ from dataclasses import dataclass
 
 _WORST_DRIFT = 0.025  # 20,000 ppm, with something to spare
 _WATCHED_S = 60.0
-_APART_S = 1.5  # of samples nearer to each other one is kept: a board says `alive` every 2 s
+_APART_S = 1.5  # of samples nearer to each other the lowest is kept: a board says `alive` every 2 s
+_APART_LATER_S = 5.0  # once there are more than a few: so the line is put anew seldom, and from little
+_FEW = 10
 _LEAST = 4  # samples for a slope, and how far apart
 _LEAST_S = 5.5
 _JUMP_S = 1.0
@@ -152,8 +154,8 @@ class BoardClock:
         last = self._samples[-1]
         if board_s >= self._next_s:
             self._samples.append(sample)
-            self._next_s = board_s + _APART_S
             self._fit()
+            self._next_s = board_s + (_APART_S if len(self._samples) < _FEW else _APART_LATER_S)
         elif board_s > last[0] and offset_s - last[1] < self._drift * (board_s - last[0]):
             self._samples[-1] = sample
         assert self._base_s is not None

@@ -138,7 +138,7 @@ class _Layer:
     def _siding_mm(self) -> float:
         if not self._growth.district:
             return self._mm(*self._growth.siding_mm)
-        wagons = ceil(self._growth.wagons[1] / (2 * self._growth.sidings[0])) + 3
+        wagons = ceil(self._growth.wagons[1] / (2 * max(1, self._growth.sidings[0]))) + 3
         return self._mm(wagons * 100, wagons * 110)
 
     def _road(self, station: str, name: str, kind: RoadKind, length_mm: float, open_: tuple[str, ...]) -> None:
