@@ -5,9 +5,9 @@ whether a larger railway makes a line dearer.
     python3 tests/bench.py --seconds 5
 
 Rule: nothing is compared with a figure from another machine or another day. A railway N times as large is N copies of one in
-one plant, every copy working its own evening at the same time: of the demonstration railway, and of a small one that has been
-grown, of 10 stretches and 100 vehicles. Loops that wait for the disk are measured by the clock, replays by the processor time
-they take.
+one plant, every copy working its own evening at the same time: of the demonstration railway, and of a small one that is
+grown, of 10 stretches and 100 vehicles. Loops that wait for the disk are measured by the clock, replays by the processor
+time they take.
 """
 
 from __future__ import annotations
