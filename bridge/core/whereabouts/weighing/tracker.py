@@ -27,6 +27,7 @@ from bridge.core.whereabouts.weighing.occupying import Occupying
 from bridge.core.whereabouts.weighing.proof import Proof
 from bridge.core.whereabouts.weighing.questions import Explain, Questions
 from bridge.core.whereabouts.weighing.reading import Reading
+from bridge.core.whereabouts.weighing.spacing import SPACED, Read, Spacing, on_end
 from bridge.core.whereabouts.weighing.treading import FRESH_S, TrainPassed, Treading
 from bridge.core.whereabouts.weighing.yard import Yard
 
@@ -71,6 +72,8 @@ class Tracker:
         self.waits: dict[str, tuple[float, int | None, frozenset[str]]] = {}
         """Stretch that has become occupied to when, the journal number that told so, and the throats in which nothing had
         been seen for long, until it is weighed."""
+        self.passing: dict[str, tuple[Read, ...]] = {}
+        """Reader to the last that it has read on end, the latest last."""
         self.deadlines = Deadlines()
         self.weighed: list[Shown] = []
 
@@ -177,7 +180,8 @@ class Tracker:
         reading = Reading(
             self.yard, prior, vehicle, boundary, seen.happened_t, self.known, is_echo=is_echo, is_again=is_again
         )
-        self._weigh(reading.explain, Proof(seen.t, seen.n, vehicle, "order"), seen.happened_t, boundary=boundary)
+        explain = reading.explain if is_echo else self._spaced(seen, vehicle, boundary, reading.explain)
+        self._weigh(explain, Proof(seen.t, seen.n, vehicle, "order"), seen.happened_t, boundary=boundary)
         self.known.reads[vehicle] = (boundary.id, seen.happened_t)
         station = self.yard.station_of(boundary.throat)
         if station is not None:
@@ -186,6 +190,13 @@ class Tracker:
         self.quiet_since[boundary.id] = seen.happened_t
         self.deadlines.set("quiet", boundary.id, seen.t + CLOSES_S)
         self._stir(boundary.throat, seen.t)
+
+    def _spaced(self, seen: Observation, vehicle: str, boundary: Boundary, explain: Explain) -> Explain:
+        """The same explanation, weighed by the times too where others were read on end before."""
+        before = self.passing.get(seen.detector, ())
+        reads = self.passing[seen.detector] = on_end(before, vehicle, seen.happened_t)
+        is_one_more = len(reads) == SPACED and reads != before
+        return Spacing(self.yard, boundary, reads, explain).explain if is_one_more else explain
 
     def _track(self, seen: Observation, detector: Detector, stretch: str, prior: Prior) -> None:
         yard = self.yard

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import pytest
 
 from bridge.core.conditioning import Observation
 from bridge.core.whereabouts.weighing.tracker import CLOSES_S, FOULED_S, LONGEST_S, SETTLES_S, Tracker
@@ -65,6 +68,34 @@ def test_in_a_throat_that_still_says_occupied_it_is_believed_longer() -> None:
     at_first = in_the_throat(prior, 1.0)
     assert in_the_throat(prior, SETTLES_S) == in_the_throat(prior, FOULED_S - 1.0) == at_first
     assert at_first > in_the_throat(prior, FOULED_S) > in_the_throat(Expecting(), SETTLES_S)
+
+
+def between(times: Sequence[float], said_again_t: float | None = None, echo_t: float | None = None) -> float:
+    """How likely a wagon without a tag has come in between two others, where the engine and these are read at these times,
+    and once more, or by another reader."""
+    made = plant(ROADS, [("ash.down", "birch.up")], [LIMIT, "birch.dock@up"], ["birch.up"])
+    found = Tracker(made, stock("e1", "w1", "w2", "w3", untagged=["w2"]))
+    found.begin([(vehicle, SECTION) for vehicle in ("w3", "w2", "w1", "e1")], 0.0)
+    prior = Expecting(states={"birch.up": "occupied"})
+    reads = [(t, vehicle, LIMIT) for t, vehicle in zip(times, ("e1", "w1", "w3"), strict=True)]
+    if said_again_t is not None:
+        reads.append((said_again_t, "w1", LIMIT))
+    if echo_t is not None:
+        reads.append((echo_t, "e1", "birch.dock@up"))
+    for t, vehicle, at in sorted(reads):
+        found.take(replace(read(vehicle, at), t=t, happened_t=t), prior)
+    return 1.0 - found.questions.places("w2").get(SECTION, 0.0)
+
+
+def test_the_times_of_reads_tell_whether_a_wagon_without_a_tag_was_between() -> None:
+    assert between([T, T + 1.0, T + 3.0]) > 0.95
+    assert between([T, T + 1.0, T + 2.0]) < between([T, T + 1.0, T + 3.0])
+
+
+def test_what_is_said_once_more_or_by_another_reader_is_not_one_of_them() -> None:
+    plain = between([T, T + 1.0, T + 3.0])
+    assert between([T, T + 1.0, T + 3.0], said_again_t=T + 1.7) == pytest.approx(plain)
+    assert between([T, T + 1.0, T + 3.0], echo_t=T + 0.05) == pytest.approx(plain, abs=0.05)
 
 
 STANDING = [("w1", "birch.dock"), ("e1", "birch.main"), ("w2", "birch.loop")]
