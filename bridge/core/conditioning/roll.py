@@ -209,7 +209,7 @@ class Roll:
             self._forget(board, STOOD_STILL, n, t)
             for clock in board.clocks.values():
                 clock.begin_anew()
-            if not board.lost and (board.numbered or (not board.heard and self._begun_t is not None)):
+            if self._deadlines.waits("silent", board.id):
                 self._deadlines.set("silent", board.id, t + self._lost_after_s)
             for gap in board.gaps.values():
                 if not gap.overdue:

@@ -101,6 +101,17 @@ def test_a_board_never_heard_is_missed_anew_after_a_start(make: Callable[..., Sc
     assert [(c.board, c.t) for c in scene.news("lost")] == [("alder", 1006.0), ("birch", 1006.0)]
 
 
+def test_an_adapters_board_whose_link_was_closed_is_missed_anew_after_a_start(make: Callable[..., Scene]) -> None:
+    scene = make(limits={}, boards={"alder": "mqtt", "birch": "mqtt"})
+    scene.read(1.0, 1, "on")
+    scene.closed(2.0, "mqtt")
+    scene.host(3.0, started=False)
+    scene.host(1000.0, started=True)
+    assert scene.core.due() == 1006.0
+    scene.until(1006.0)
+    assert [(c.board, c.t) for c in scene.news("lost")] == [("alder", 1006.0)]
+
+
 def test_the_boards_clock_is_judged_anew_by_its_hello_after_a_start(scene: Scene) -> None:
     """After a restart the host's seconds go on by the difference of wall clocks, which may be wrong by minutes."""
     scene.report(100.0, 5, "on")
