@@ -1,7 +1,8 @@
 """Vehicles read one after another at one reader: whether as many stand between them as the times tell.
 
 Rule: a train passes a reader at much the same speed, so the times between reads are as the distances between those who were
-read: who has passed unread between two of them, or carries no tag, takes as long as it is. A train that stops or sets off
+read: who has passed unread between two of them, or carries no tag, takes as long as it is. One without a tag that is believed
+to come next may have passed before: of its place in a train nothing tells but the others. A train that stops or sets off
 meanwhile tells little: whatever the times are, they are never more than so unlikely.
 """
 
@@ -11,6 +12,7 @@ from collections.abc import Sequence
 from math import exp, log, pi, sqrt
 
 from bridge.core.plant import Boundary
+from bridge.core.whereabouts.weighing import chances as c
 from bridge.core.whereabouts.weighing.arrangement import Arrangement
 from bridge.core.whereabouts.weighing.crossing import Line
 from bridge.core.whereabouts.weighing.hypotheses import Branches, Hypothesis
@@ -53,8 +55,24 @@ class Spacing:
         self._explain(hypothesis, found)
         branches.lost += found.lost
         for each in found.rows:
+            self._out_of_order(each, branches)
             each.weight += self._chance(each.stands)
             branches.add(each)
+
+    def _out_of_order(self, hypothesis: Hypothesis, branches: Branches) -> None:
+        """Who is believed next behind the last, and carries no tag, has passed before it."""
+        stands, boundary = hypothesis.stands, self._boundary
+        goal = stands.place(self._last)
+        if goal not in (boundary.outer, boundary.throat) or stands.outermost(goal, boundary.end_at(goal)) != self._last:
+            return
+        start = boundary.throat if goal == boundary.outer else boundary.outer
+        behind = stands.outermost(start, boundary.end_at(start))
+        if behind is None or self._yard.stock[behind].tags:
+            return
+        other = hypothesis.branch(c.OUT_OF_ORDER)
+        other.stands.insert(behind, goal, 1 if boundary.end_at(goal) == 0 else len(stands.line(goal)) - 1)
+        other.weight += self._chance(other.stands)
+        branches.add(other)
 
     def _chance(self, stands: Arrangement) -> float:
         row = self._passed(stands)

@@ -88,6 +88,31 @@ def test_a_train_that_comes_in_and_is_on_its_road_in_part() -> None:
     assert with_it(for_one, LIMIT, YARD, ahead, without) < 0.1
 
 
+@pytest.mark.parametrize(("goal", "start"), [(SECTION, "ash.down"), ("ash.down", SECTION)])
+@pytest.mark.parametrize(("from_w1_to_w3_s", "least", "most"), [(2.0, 0.1, 0.5), (1.0, 0.0, 0.01)])
+def test_a_wagon_without_a_tag_that_was_believed_next_may_have_passed_before(
+    goal: str, start: str, from_w1_to_w3_s: float, least: float, most: float
+) -> None:
+    """It came in between, so it ran there: it is not the next one behind."""
+    passed = ["w3", "w1", "e1"]
+    is_out = goal == SECTION  # whose end at the boundary is the up end; the throat's is the down end
+    standing = [(vehicle, goal) for vehicle in (passed if is_out else passed[::-1])] + [("w2", start)]
+    reads = [("e1", 5.0), ("w1", 6.0), ("w3", 6.0 + from_w1_to_w3_s)]
+    spacing = Spacing(YARD, YARD.plant.boundaries[LIMIT], reads, as_it_was)
+    found = exactly.lines(exactly.chains([set_down(standing), spacing.explain]), goal)
+    between = ("w3", "w2", "w1", "e1")
+    assert least <= found.get(between if is_out else between[::-1], 0.0) <= most
+    assert len(found) == 2
+
+
+@pytest.mark.parametrize("next_one", ["w4", None])
+def test_who_carries_a_tag_would_have_been_read_and_nobody_is_made_up(next_one: str | None) -> None:
+    yard = Yard(YARD.plant, STOCK | stock("w4"))
+    standing = [*WITHOUT, *([(next_one, "ash.down")] if next_one else [])]
+    spacing = Spacing(yard, yard.plant.boundaries[LIMIT], [("e1", 5.0), ("w1", 6.0), ("w3", 8.0)], as_it_was)
+    assert len(exactly.chains([set_down(standing), spacing.explain])) == 1
+
+
 def test_who_does_not_stand_in_one_line_is_as_likely_at_any_times() -> None:
     elsewhere = [("w3", SECTION), ("w2", "ash.dock"), ("w1", "birch.main"), ("e1", "ash.dock")]
     spacings = [
