@@ -1,8 +1,8 @@
 """Vehicles read one after another at one reader: whether as many stand between them as the times tell.
 
 Rule: a train passes a reader at much the same speed, so the times between reads are as the distances between those who were
-read: who has passed unread between two of them, or carries no tag, takes as long as it is. One without a tag that is believed
-to come next may have passed before: of its place in a train nothing tells but the others. A train that stops or sets off
+read: who has passed unread between two of them, or carries no tag, takes as long as it is. One without a tag, believed to
+come next, may have passed before: of its place in a train nothing tells but the others. A train that stops or sets off
 meanwhile tells little: whatever the times are, they are never more than so unlikely.
 """
 
